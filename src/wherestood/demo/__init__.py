@@ -1,0 +1,1 @@
+"""Hold a package of wherestood."""

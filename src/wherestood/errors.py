@@ -1,0 +1,74 @@
+"""Define every error the program raises for a person to read.
+
+The tree::
+
+    WherestoodError
+    ├── InputError          an argument, option or file of the user's is wrong
+    │   ├── PlateError      a scan cannot be used
+    │   ├── SkylineError    a skyline or its file cannot be used
+    │   ├── LensError       lens limits leave nothing
+    │   └── AreaError       the ground searched is wrong
+    ├── TerrainError        an elevation model cannot be used
+    └── CancelledError      the person stopped the work
+
+A message says what was expected, what was got and what to do. "No answer" and
+"several answers" are results, never errors.
+"""
+
+from __future__ import annotations
+
+__all__ = [
+    "AreaError",
+    "CancelledError",
+    "InputError",
+    "LensError",
+    "PlateError",
+    "SkylineError",
+    "TerrainError",
+    "WherestoodError",
+]
+
+
+class WherestoodError(Exception):
+    """Be the base of every error the program raises on purpose.
+
+    Parameters
+    ----------
+    problem : str
+        What is wrong and where, in one sentence.
+    remedy : str
+        What the person can do about it, in one sentence; may be empty.
+    """
+
+    def __init__(self, problem: str, remedy: str = "") -> None:
+        self.problem = problem
+        self.remedy = remedy
+        super().__init__(f"{problem} {remedy}".strip())
+
+
+class InputError(WherestoodError):
+    """Report an argument, option or file of the user's that cannot be used."""
+
+
+class PlateError(InputError):
+    """Report a scan that cannot be read or measured."""
+
+
+class SkylineError(InputError):
+    """Report a skyline, or its file, that cannot be used."""
+
+
+class LensError(InputError):
+    """Report lens limits that leave no possible camera."""
+
+
+class AreaError(InputError):
+    """Report a ground searched that cannot be used."""
+
+
+class TerrainError(WherestoodError):
+    """Report an elevation model that cannot be used."""
+
+
+class CancelledError(WherestoodError):
+    """Report that the person stopped the work; nothing was left half-written."""

@@ -1,0 +1,111 @@
+"""Hold a fix: the answer, its doubt and what it rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
+
+__all__ = ["Alternative", "CameraAnswer", "Fix", "StationAnswer", "Verdict"]
+
+Verdict = Literal["located", "several places", "not determined"]
+
+
+@dataclass(frozen=True)
+class StationAnswer:
+    """Say where a camera stood: WGS 84 [deg], height in the model's datum [m]."""
+
+    lon_deg: float
+    lat_deg: float
+    height_m: float
+    sd_east_m: float
+    sd_north_m: float
+    sd_height_m: float
+    east_m: float  # frame coordinates
+    north_m: float
+
+
+@dataclass(frozen=True)
+class CameraAnswer:
+    """Say how a camera was held. Bearings true, clockwise from north [deg].
+
+    ``sd`` and ``prior_share`` have the keys ``bearing_deg, tilt_deg, roll_deg,
+    principal_distance_px, rise_px, cross_px, k1, sight_bearing_deg,
+    sight_elevation_deg``; ``rise`` and ``cross`` are plate-centre offsets from
+    the lens axis (trim included); millimetre values are None where plate size
+    or resolution is not known.
+    """
+
+    bearing_deg: float
+    grid_bearing_deg: float
+    tilt_deg: float
+    roll_deg: float
+    principal_distance_px: float
+    principal_distance_mm: float | None
+    rise_px: float
+    rise_mm: float | None
+    cross_px: float
+    cross_mm: float | None
+    k1: float
+    reversed: bool
+    sight_bearing_deg: float
+    sight_elevation_deg: float
+    sd: dict[str, float] = field(default_factory=dict)
+    prior_share: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Be one separate piece of the probability: its best station, camera and share."""
+
+    station: StationAnswer
+    camera: CameraAnswer
+    probability: float
+
+
+@dataclass(frozen=True)
+class Fix:
+    """Hold the probability over the ground searched and what was concluded.
+
+    Attributes
+    ----------
+    regions : dict of float to MultiPolygon
+        Highest-density regions keyed 0.5, 0.9, 0.99, lon and lat [deg].
+    computed_skyline_px : (n, 2) float64 array
+        The computed horizon of the best camera in scan pixels, NaN rows outside.
+    horizon_distance_m : (n,) float64 array
+        Distance of each of those points [m].
+    cells : (m, 4) float64 array
+        East, north, side [m] and probability of each cell that holds mass.
+    alternatives : tuple of Alternative
+        The other places, likeliest first (the station itself is not repeated).
+    chance : float
+        Odds that so good a match arises by chance on ground like this.
+    evidence : tuple of dict
+        ``id, kind, residual, pull`` of each item.
+    assumptions, timing_s : dict
+        Every prior and setting used; seconds a stage.
+    reasons : tuple of str
+        Why the verdict is what it is, in plain words.
+    """
+
+    verdict: Verdict
+    near_enough_m: float
+    station: StationAnswer
+    camera: CameraAnswer
+    regions: dict[float, MultiPolygon]
+    elsewhere: float
+    alternatives: tuple[Alternative, ...]
+    rms_px: float
+    chance: float
+    evidence: tuple[dict[str, Any], ...]
+    computed_skyline_px: NDArray[np.float64]
+    horizon_distance_m: NDArray[np.float64]
+    cells: NDArray[np.float64]
+    near_enough_share: float
+    reasons: tuple[str, ...]
+    assumptions: dict[str, Any]
+    timing_s: dict[str, float]
