@@ -1,0 +1,67 @@
+"""Hold what a fix was made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wherestood.fix.area import Area
+    from wherestood.fix.settings import LocateSettings
+    from wherestood.plate.scan import Plate
+    from wherestood.plate.skyline import Skyline
+    from wherestood.terrain.model import Terrain
+
+__all__ = ["FileRecord", "FixInputs", "Making"]
+
+
+@dataclass(frozen=True)
+class FileRecord:
+    """Name a file and what was in it.
+
+    Attributes
+    ----------
+    name : str
+        File name without its folder.
+    sha256 : str
+        Checksum, hexadecimal.
+    """
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Making:
+    """Say when and by what a record was made.
+
+    Attributes
+    ----------
+    made : str
+        Date and time, ISO 8601 with its offset from UTC.
+    version : str
+        Version of the program.
+    """
+
+    made: str
+    version: str
+
+
+@dataclass(frozen=True)
+class FixInputs:
+    """Hold everything a fix rests on, so that it can be made again.
+
+    Attributes
+    ----------
+    plate, terrain, skyline, area, settings
+        What was handed to the search.
+    skyline_file : FileRecord or None
+        The file that keeps the skyline used, beside the record.
+    """
+
+    plate: Plate
+    terrain: Terrain
+    skyline: Skyline
+    area: Area
+    settings: LocateSettings
+    skyline_file: FileRecord | None = None
