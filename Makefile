@@ -1,0 +1,103 @@
+# Everything a user or a contributor does is one word here; `make` lists them.
+# Needs make, Python 3.11 to 3.13 and, the first time, a connection to install
+# the packages that the two lock files name.
+
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+DEMO_OUT ?= demo-out
+WORKERS ?= 2
+
+# Name one to choose it: make PYTHON=/path/to/python3.12 test
+PYTHON ?=
+CANDIDATES := $(if $(PYTHON),$(PYTHON),python3.13 python3.12 python3.11 python3 python)
+SUITABLE := import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))
+
+PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+# One thread a worker: two pools of threads on two cores only get in each other's way.
+ONE_THREAD := NUMBA_NUM_THREADS=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+.PHONY: help setup demo test check bench format-check format lint types layers \
+	lock format clean
+
+help: ## list what can be made
+	@echo "wherestood: where did the camera stand?"
+	@echo
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-13s %s\n", $$1, $$2}' \
+		$(MAKEFILE_LIST)
+
+setup: $(READY) ## set up .venv with the locked packages (the others do it as needed)
+
+demo: $(READY) ## locate an invented plate and write the answer to demo-out
+	$(BIN)/wherestood demo --out $(DEMO_OUT)
+
+test: $(READY) ## run the tests
+	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)
+
+check: format-check lint types layers test ## all that must hold before a change goes in
+
+bench: $(READY) ## measure speed against other programs, as ratios
+	$(BIN)/python benchmarks/run.py
+
+format-check: $(READY)
+	$(BIN)/ruff format --check .
+
+lint: $(READY)
+	$(BIN)/ruff check .
+
+types: $(READY)
+	$(BIN)/mypy
+
+layers: $(READY)
+	$(BIN)/lint-imports
+
+format: $(READY) ## put the code in its usual form
+	$(BIN)/ruff check --fix-only --quiet .
+	$(BIN)/ruff format .
+
+# The stamp is newer than the locks once they are installed; an environment that
+# was there already is brought up to date, not thrown away.
+$(READY): requirements.lock requirements-build.lock pyproject.toml
+	@python=; \
+	for candidate in $(CANDIDATES); do \
+		if "$$candidate" -c '$(SUITABLE)' >/dev/null 2>&1; then \
+			python=$$candidate; break; \
+		fi; \
+	done; \
+	if [ -z "$$python" ]; then \
+		echo "wherestood needs Python 3.11, 3.12 or 3.13. Looked for:" \
+			"$(CANDIDATES). Install one, or say where it is:" \
+			"make PYTHON=/path/to/python3.12 ..." >&2; \
+		exit 1; \
+	fi; \
+	echo "Setting up $(VENV) with $$("$$python" --version)" \
+		"(some minutes the first time)"; \
+	"$$python" -m venv $(VENV) || { \
+		echo "Python's venv module does not work here." \
+			"On Debian and Ubuntu: apt install python3-venv" >&2; \
+		exit 1; \
+	}
+	$(PIP) install --require-hashes --no-deps -r requirements-build.lock
+	@# pyvips must not build itself against a libvips of this machine's: its
+	@# companion pyvips-binary brings the one that was tested.
+	PKG_CONFIG=false $(PIP) install --require-hashes --no-deps --no-build-isolation \
+		-r requirements.lock
+	$(PIP) install --no-deps --no-build-isolation --editable .
+	@touch $@
+
+COMPILE = $(BIN)/uv pip compile --quiet --universal --python-version 3.11 \
+	--fork-strategy fewest --generate-hashes --no-emit-index-url \
+	--no-emit-find-links --custom-compile-command "make lock" $(LOCK_ARGS)
+
+# Kept as they are unless asked: make lock LOCK_ARGS=--upgrade
+lock: $(READY) ## write package versions, with hashes, to the lock files
+	$(COMPILE) pyproject.toml --extra dev --output-file requirements.lock
+	$(COMPILE) --group build --constraint requirements.lock --no-annotate \
+		--output-file requirements-build.lock
+
+clean: ## remove what was made, but for .venv
+	rm -rf $(DEMO_OUT) build dist .mypy_cache .ruff_cache .pytest_cache \
+		.hypothesis .import_linter_cache
+	find src tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
