@@ -1,1 +1,1 @@
-"""Hold a package of wherestood."""
+"""Read scans of plates, their formats, and the skyline on them."""

@@ -259,9 +259,7 @@ def _grey(image: pyvips.Image) -> Grey:
     return pixels
 
 
-def _read_jpeg_2000(
-    path: Path, box: tuple[int, int, int, int], factor: float
-) -> Grey:
+def _read_jpeg_2000(path: Path, box: tuple[int, int, int, int], factor: float) -> Grey:
     left, top, width, height = box
     try:
         with warnings.catch_warnings():
@@ -272,7 +270,11 @@ def _read_jpeg_2000(
                 pixels = data.read(
                     bands,
                     window=Window(left, top, width, height),
-                    out_shape=(len(bands), round(height / factor), round(width / factor)),
+                    out_shape=(
+                        len(bands),
+                        round(height / factor),
+                        round(width / factor),
+                    ),
                     resampling=Resampling.average,
                 )
     except (RasterioError, ValueError) as error:

@@ -191,11 +191,7 @@ class Plate:
             If the window is empty or leaves the scan.
         """
         inside = 0 <= left and 0 <= top and width > 0 and height > 0
-        if (
-            not inside
-            or left + width > self.width_px
-            or top + height > self.height_px
-        ):
+        if not inside or left + width > self.width_px or top + height > self.height_px:
             raise PlateError(
                 f"The window {width} x {height} px at ({left}, {top}) leaves the "
                 f"scan of {self.width_px} x {self.height_px} px.",
