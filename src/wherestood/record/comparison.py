@@ -1,0 +1,385 @@
+"""Draw a plate against what the ground says it should show."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
+
+from wherestood.fix.result import Fix
+from wherestood.plate.skyline import Skyline
+from wherestood.record.doubt import distance_in_words
+from wherestood.record.fix_json import skyline_gaps
+from wherestood.record.inputs import FixInputs
+from wherestood.record.legend import sources_line, title
+from wherestood.record.palette import (
+    GRAPHITE,
+    IRON_BLUE,
+    MADDER,
+    MOUNT,
+    PAPER,
+    PENCIL,
+)
+from wherestood.record.sighting import bearings_deg
+from wherestood.record.signs import casing, faded
+
+__all__ = ["comparison_figure", "misfit_px"]
+
+DPI = 150
+WIDTH_IN = 11.0
+LONGEST_PX = 1600
+DASH_PX, SPACE_PX = 15.0, 9.0  # on a picture LONGEST_PX wide
+CARDINALS = {0: "N", 90: "E", 180: "S", 270: "W"}
+DEPTH_JUMP = math.log(1.35)
+SHORTEST_LABELLED = 0.05  # of the width
+MOST_LABELS = 9
+
+
+def comparison_figure(fix: Fix, inputs: FixInputs) -> Figure:
+    """Return the plate with the computed skyline over the traced one.
+
+    Below it, how far apart the two are and how far away the hills stand, along
+    the same horizontal scale, with true bearings at the foot.
+    """
+    skyline = inputs.skyline
+    picture, _ = inputs.plate.reduced(LONGEST_PX)
+    across_in = 0.93 * WIDTH_IN - 0.35
+    plate_in = min(across_in * skyline.height_px / skyline.width_px, 9.0)
+    height_in = plate_in + 3.6
+    figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
+    _head(figure, fix, inputs, height_in)
+    width_in = plate_in * skyline.width_px / skyline.height_px
+    left = (0.055 * WIDTH_IN + (across_in - width_in) / 2) / WIDTH_IN
+    wide = width_in / WIDTH_IN
+
+    def place(bottom_in: float, tall_in: float) -> Axes:
+        return figure.add_axes((left, bottom_in / height_in, wide, tall_in / height_in))
+
+    above = place(2.62, plate_in)
+    _mount(figure, above)
+    _draw_plate(above, picture, fix, skyline)
+    _draw_misfit(place(1.36, 0.90), fix, skyline)
+    _draw_distance(place(0.62, 0.46), fix, skyline)
+    _bearing_ticks(figure.axes[-1], fix, skyline)
+    figure.text(
+        0.055, 0.12 / height_in, sources_line(inputs), fontsize=7.5, color=PENCIL
+    )
+    return figure
+
+
+def misfit_px(fix: Fix, skyline: Skyline) -> NDArray[np.float64]:
+    """Return how far the traced line lies above the computed one, at each sample.
+
+    Returns
+    -------
+    (n,) float64 array
+        Vertical distance [px], positive where the traced line is higher; NaN
+        where the computed line does not reach.
+    """
+    x_px, y_px = fix.computed_skyline_px[:, 0], fix.computed_skyline_px[:, 1]
+    known = np.isfinite(x_px) & np.isfinite(y_px)
+    if known.sum() < 2:
+        return np.full(len(skyline.x_px), np.nan)
+    order = np.argsort(x_px[known])
+    at_px = np.interp(
+        skyline.x_px,
+        x_px[known][order],
+        y_px[known][order],
+        left=np.nan,
+        right=np.nan,
+    )
+    apart: NDArray[np.float64] = at_px - skyline.y_px
+    return apart
+
+
+def _head(figure: Figure, fix: Fix, inputs: FixInputs, height_in: float) -> None:
+    title(figure, "Against the ground", fix, inputs)
+    head, name = figure.texts
+    head.set_y(1 - 0.42 / height_in)
+    name.set_y(1 - 0.68 / height_in)
+    traced = "traced on the plate"
+    if inputs.skyline.source != "traced":
+        traced = "drawn on the plate"
+    figure.legend(
+        handles=[
+            Line2D([], [], color=MADDER, linewidth=1.8, label=f"skyline {traced}"),
+            Line2D(
+                [],
+                [],
+                color=IRON_BLUE,
+                linewidth=1.8,
+                linestyle=(0, (4, 2.4)),
+                label="horizon computed from the ground, paler with distance",
+            ),
+        ],
+        loc="upper right",
+        bbox_to_anchor=(0.985, 1 - 0.38 / height_in),
+        ncols=2,
+        frameon=False,
+        fontsize=8.5,
+        labelcolor=GRAPHITE,
+    )
+
+
+def _mount(figure: Figure, axes: Axes) -> None:
+    """Lay the mount round the plate."""
+    box = axes.get_position()
+    size = figure.get_size_inches()
+    margin = 0.12 / size
+    figure.add_artist(
+        Rectangle(
+            (box.x0 - margin[0], box.y0 - margin[1]),
+            box.width + 2 * margin[0],
+            box.height + 2 * margin[1],
+            transform=figure.transFigure,
+            facecolor=MOUNT,
+            edgecolor="none",
+            zorder=-1,
+        )
+    )
+
+
+def _draw_plate(
+    axes: Axes, picture: NDArray[np.float32], fix: Fix, skyline: Skyline
+) -> None:
+    axes.imshow(
+        picture,
+        cmap="gray",
+        vmin=0.0,
+        vmax=1.0,
+        extent=(0, skyline.width_px, skyline.height_px, 0),
+        interpolation="antialiased",
+        aspect="auto",
+    )
+    axes.set(xlim=(0, skyline.width_px), ylim=(skyline.height_px, 0))
+    axes.set_axis_off()
+    _draw_traced(axes, skyline)
+    _draw_computed(axes, fix, skyline)
+    _draw_gap_ends(axes, skyline)
+    _label_distances(axes, fix, skyline)
+
+
+def _draw_traced(axes: Axes, skyline: Skyline) -> None:
+    """Draw the traced line in its pieces, solid, with a paper casing."""
+    for piece in _pieces(skyline):
+        for colour, width_pt, order in ((PAPER, 3.6, 3), (MADDER, 1.7, 4)):
+            axes.plot(
+                skyline.x_px[piece],
+                skyline.y_px[piece],
+                color=colour,
+                linewidth=width_pt,
+                zorder=order,
+                solid_capstyle="butt",
+            )
+
+
+def _pieces(skyline: Skyline) -> list[slice]:
+    """Return the unbroken pieces of a traced line."""
+    breaks = np.flatnonzero(skyline.break_after[:-1]) + 1
+    edges = [0, *breaks.tolist(), len(skyline.x_px)]
+    return [slice(a, b) for a, b in pairwise(edges) if b > a]
+
+
+def _draw_gap_ends(axes: Axes, skyline: Skyline) -> None:
+    """Tick the ends of every gap."""
+    tick_px = 0.018 * skyline.height_px
+    for start_px, end_px in skyline_gaps(skyline):
+        for at_px in (start_px, end_px):
+            nearest = int(np.argmin(np.abs(skyline.x_px - at_px)))
+            if not 0 < at_px < skyline.width_px:
+                continue
+            middle_px = skyline.y_px[nearest]
+            for colour, width_pt in ((PAPER, 3.4), (MADDER, 1.6)):
+                axes.plot(
+                    [at_px, at_px],
+                    [middle_px - tick_px, middle_px + tick_px],
+                    color=colour,
+                    linewidth=width_pt,
+                    zorder=6,
+                )
+
+
+def _draw_computed(axes: Axes, fix: Fix, skyline: Skyline) -> None:
+    """Draw the computed line as dashes, paler the farther the hills."""
+    scale = skyline.width_px / LONGEST_PX
+    for points, distance_m in _runs(fix, skyline):
+        step_px = np.hypot(*np.diff(points, axis=0).T)
+        along_px = np.concatenate(([0.0], np.cumsum(step_px)))
+        starts = np.arange(0.0, along_px[-1], (DASH_PX + SPACE_PX) * scale)
+        dashes, at_m = [], []
+        for start_px in starts:
+            ends = np.linspace(start_px, start_px + DASH_PX * scale, 6)
+            ends = ends[ends <= along_px[-1]]
+            if len(ends) < 2:
+                continue
+            dashes.append(
+                np.column_stack(
+                    [np.interp(ends, along_px, points[:, i]) for i in (0, 1)]
+                )
+            )
+            at_m.append(float(np.interp(start_px, along_px, distance_m)))
+        if not dashes:
+            continue
+        tones = faded(IRON_BLUE, 0.45 + 0.55 * _nearness(np.array(at_m), fix))
+        axes.add_collection(
+            LineCollection(dashes, colors=PAPER, linewidths=3.0, zorder=5, alpha=0.55)
+        )
+        axes.add_collection(
+            LineCollection(dashes, colors=tones, linewidths=1.7, zorder=5)
+        )
+
+
+def _runs(
+    fix: Fix, skyline: Skyline
+) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Return the stretches of the computed line inside the scan, left to right."""
+    points, distance_m = fix.computed_skyline_px, fix.horizon_distance_m
+    inside = np.isfinite(points).all(axis=1) & np.isfinite(distance_m)
+    with np.errstate(invalid="ignore"):
+        inside &= (points[:, 0] >= 0) & (points[:, 0] <= skyline.width_px)
+        inside &= (points[:, 1] >= 0) & (points[:, 1] <= skyline.height_px)
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], inside.astype(int), [0]))))
+    runs = []
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        if stop - start < 2:
+            continue
+        order = np.argsort(points[start:stop, 0])
+        runs.append((points[start:stop][order], distance_m[start:stop][order]))
+    return sorted(runs, key=lambda run: float(run[0][0, 0]))
+
+
+def _nearness(distance_m: NDArray[np.float64], fix: Fix) -> NDArray[np.float64]:
+    """Return 1 for the nearest hills of the picture and 0 for the farthest."""
+    known = fix.horizon_distance_m[np.isfinite(fix.horizon_distance_m)]
+    near, far = np.log(np.percentile(known, [2, 98]))
+    share = (far - np.log(distance_m)) / max(far - near, 0.5)
+    nearness: NDArray[np.float64] = np.clip(share, 0.0, 1.0)
+    return nearness
+
+
+def _label_distances(axes: Axes, fix: Fix, skyline: Skyline) -> None:
+    """Write the distance of each stretch of hills above it."""
+    stretches = []
+    for points, distance_m in _runs(fix, skyline):
+        jumps = np.flatnonzero(np.abs(np.diff(np.log(distance_m))) > DEPTH_JUMP) + 1
+        edges = [0, *jumps.tolist(), len(points)]
+        for a, b in pairwise(edges):
+            wide = (points[b - 1, 0] - points[a, 0]) / skyline.width_px
+            if wide >= SHORTEST_LABELLED:
+                stretches.append((wide, points[a:b], distance_m[a:b]))
+    stretches.sort(key=lambda stretch: -stretch[0])
+    for _, points, distance_m in stretches[:MOST_LABELS]:
+        middle = len(points) // 2
+        axes.annotate(
+            distance_in_words(float(np.median(distance_m))),
+            (points[middle, 0], points[middle, 1]),
+            (0, 11),
+            textcoords="offset points",
+            ha="center",
+            va="bottom",
+            fontsize=8,
+            color=IRON_BLUE,
+            zorder=7,
+            path_effects=casing(3.0),
+            annotation_clip=True,
+        )
+
+
+def _strip(axes: Axes, skyline: Skyline) -> None:
+    """Dress a strip that shares the plate's horizontal scale; hatch the gaps."""
+    axes.set_facecolor("none")
+    axes.set_xlim(0, skyline.width_px)
+    axes.tick_params(colors=PENCIL, labelsize=7.5, length=3)
+    axes.set_xticks([])
+    for name, side in axes.spines.items():
+        side.set_visible(name == "left")
+        side.set(color=PENCIL, linewidth=0.7)
+    for start_px, end_px in skyline_gaps(skyline):
+        axes.axvspan(
+            start_px, end_px, facecolor="none", edgecolor=MOUNT, hatch="////", lw=0
+        )
+
+
+def _draw_misfit(axes: Axes, fix: Fix, skyline: Skyline) -> None:
+    """Draw how far the two lines are apart, up where the traced one is higher."""
+    _strip(axes, skyline)
+    apart_px = misfit_px(fix, skyline)
+    known = apart_px[np.isfinite(apart_px)]
+    reach_px = 4.0
+    if known.size:
+        reach_px = max(reach_px, 1.25 * float(np.percentile(np.abs(known), 99)))
+    axes.set_ylim(-reach_px, reach_px)
+    axes.axhline(0.0, color=IRON_BLUE, linewidth=1.1, linestyle=(0, (4, 2.4)))
+    for piece in _pieces(skyline):
+        x_px = skyline.x_px[piece]
+        sd_px = np.where(np.isfinite(skyline.sd_px[piece]), skyline.sd_px[piece], 0.0)
+        axes.fill_between(
+            x_px,
+            apart_px[piece] - sd_px,
+            apart_px[piece] + sd_px,
+            color=MADDER,
+            alpha=0.16,
+            linewidth=0,
+        )
+        axes.plot(x_px, apart_px[piece], color=MADDER, linewidth=1.1)
+    axes.set_ylabel("px", fontsize=7.5, color=PENCIL)
+    axes.set_title(
+        "Traced above (+) or below (\N{MINUS SIGN}) the computed horizon",
+        loc="left",
+        fontsize=8,
+        color=GRAPHITE,
+        pad=3,
+    )
+
+
+def _draw_distance(axes: Axes, fix: Fix, skyline: Skyline) -> None:
+    """Draw how far away the hills of the skyline stand, darker where near."""
+    _strip(axes, skyline)
+    runs = _runs(fix, skyline)
+    axes.set_yscale("log")
+    if runs:
+        all_km = np.concatenate([d for _, d in runs]) / 1000.0
+        axes.set_ylim(float(all_km.min()) / 1.6, float(all_km.max()) * 1.6)
+        ticks = (0.1, 0.3, 1, 3, 10, 30, 100, 300)
+        low, high = axes.get_ylim()
+        axes.set_yticks([v for v in ticks if low <= v <= high])
+        axes.set_yticklabels([f"{v:g}" for v in ticks if low <= v <= high])
+    axes.minorticks_off()
+    for points, distance_m in runs:
+        tones = faded(GRAPHITE, 0.3 + 0.7 * _nearness(distance_m, fix))
+        axes.scatter(
+            points[:, 0], distance_m / 1000.0, s=3.0, c=tones, linewidths=0, zorder=3
+        )
+    axes.set_ylabel("km", fontsize=7.5, color=PENCIL)
+    axes.set_title(
+        "How far away the hills stand", loc="left", fontsize=8, color=GRAPHITE, pad=3
+    )
+
+
+def _bearing_ticks(axes: Axes, fix: Fix, skyline: Skyline) -> None:
+    """Write true bearings at the foot, every five degrees, cardinals by name."""
+    points = fix.computed_skyline_px
+    known = points[np.isfinite(points).all(axis=1)]
+    level_px = float(np.median(known[:, 1])) if len(known) else skyline.height_px / 2
+    x_px = np.linspace(0.0, float(skyline.width_px), 201)
+    bearing_deg = bearings_deg(
+        fix.camera, x_px, np.full(201, level_px), skyline.width_px, skyline.height_px
+    )
+    order = np.argsort(bearing_deg)
+    low, high = bearing_deg[order[0]], bearing_deg[order[-1]]
+    step_deg = 5 if high - low < 90 else 10
+    wanted = np.arange(math.ceil(low / step_deg), math.floor(high / step_deg) + 1)
+    wanted_deg = wanted * step_deg
+    axes.spines["bottom"].set_visible(True)
+    axes.set_xticks(np.interp(wanted_deg, bearing_deg[order], x_px[order]))
+    axes.set_xticklabels(
+        [CARDINALS.get(int(v) % 360, f"{int(v) % 360}°") for v in wanted_deg]
+    )
+    axes.set_xlabel("true bearing", fontsize=7.5, color=PENCIL, labelpad=2)

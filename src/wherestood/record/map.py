@@ -1,0 +1,340 @@
+"""Draw the answer on a map."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle, PathPatch
+from matplotlib.path import Path
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
+
+from wherestood.earth.frame import Frame
+from wherestood.fix.result import Fix
+from wherestood.record.hillshade import Extent, draw_ground
+from wherestood.record.inputs import FixInputs
+from wherestood.record.legend import map_words, title
+from wherestood.record.palette import (
+    IRON_BLUE,
+    MADDER,
+    PAPER,
+    PENCIL,
+)
+from wherestood.record.sighting import edge_bearings_deg
+from wherestood.record.signs import (
+    casing,
+    draw_north,
+    draw_scale_bar,
+    draw_tripod,
+    draw_wedge,
+)
+
+__all__ = ["map_figure"]
+
+DPI = 150
+SIZE_IN = (11.0, 7.4)
+DOTS = 900
+DOT_SEED = 1  # the dots are a drawing, the same each time
+CLOSE_SHARE = 0.35  # a close view is drawn where the answer is smaller than this
+MOST_PLACES = 9
+REGION_LINES = {0.9: (1.1, (4, 2.2)), 0.5: (1.7, (4, 1.6))}  # width [pt], dashes
+
+
+def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
+    """Return the map of a fix: the whole ground searched, and the place close by.
+
+    Parameters
+    ----------
+    fix : Fix
+        The answer.
+    inputs : FixInputs
+        What it was made from.
+
+    Returns
+    -------
+    Figure
+        Drawn in the terrain's own grid; north is true north.
+    """
+    frame = inputs.terrain.frame
+    regions = {p: _in_frame(r, frame) for p, r in fix.regions.items()}
+    ground = inputs.area.in_frame(frame)
+    whole = _square(_bounds(ground, fix, regions), 0.06)
+    close = _close_extent(fix, regions)
+    figure = Figure(figsize=SIZE_IN, dpi=DPI, facecolor=PAPER)
+    title(figure, "Where the camera stood", fix, inputs)
+    overview = figure.add_axes((0.055, 0.075, 0.545, 0.81))
+    _panel(overview, fix, inputs, regions, ground, whole)
+    _frame_ticks(overview, frame)
+    smaller = close[1] - close[0] < CLOSE_SHARE * (whole[1] - whole[0])
+    worth = smaller and fix.verdict != "not determined"
+    if worth:
+        near = figure.add_axes((0.655, 0.40, 0.32, 0.485))
+        _panel(near, fix, inputs, regions, ground, close, near_view=True)
+        near.set_anchor("NW")
+        _outline(overview, close)
+    map_words(figure, fix, inputs, top=0.355 if worth else 0.86)
+    return figure
+
+
+def _panel(
+    axes: Axes,
+    fix: Fix,
+    inputs: FixInputs,
+    regions: dict[float, MultiPolygon],
+    ground: Polygon | MultiPolygon,
+    extent: Extent,
+    *,
+    near_view: bool = False,
+) -> None:
+    """Draw one window of the map."""
+    axes.set_facecolor(PAPER)
+    axes.set_autoscale_on(False)
+    draw_ground(axes, inputs.terrain, extent)
+    axes.set(xlim=extent[:2], ylim=extent[2:], aspect="equal", xticks=[], yticks=[])
+    for side in axes.spines.values():
+        side.set(color=PENCIL, linewidth=0.8)
+    _draw_shape(axes, ground, MADDER, 1.3, None)
+    _draw_dots(axes, fix.cells, extent)
+    for probability, (width_pt, dashes) in REGION_LINES.items():
+        if probability in regions:
+            _draw_shape(axes, regions[probability], IRON_BLUE, width_pt, dashes)
+    _draw_places(axes, fix, inputs, extent, near_view=near_view)
+    draw_scale_bar(axes)
+    convergence_deg = inputs.terrain.frame.convergence_deg(
+        fix.station.lon_deg, fix.station.lat_deg
+    )
+    draw_north(axes, convergence_deg)
+
+
+def _draw_places(
+    axes: Axes, fix: Fix, inputs: FixInputs, extent: Extent, *, near_view: bool
+) -> None:
+    """Draw the station with its view, and the numbered alternatives."""
+    for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=1):
+        place = other.station
+        if not _inside(place.east_m, place.north_m, extent):
+            continue
+        draw_tripod(
+            axes,
+            place.east_m,
+            place.north_m,
+            other.camera.grid_bearing_deg,
+            width_pt=1.1,
+            size_pt=13.0,
+        )
+        axes.annotate(
+            str(number),
+            (place.east_m, place.north_m),
+            (11, -11),
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            fontsize=9,
+            color=IRON_BLUE,
+            zorder=10,
+            path_effects=casing(2.5),
+        )
+    station, camera = fix.station, fix.camera
+    answered = fix.verdict != "not determined"
+    if answered:
+        to_grid_deg = camera.grid_bearing_deg - camera.bearing_deg
+        left, right = edge_bearings_deg(
+            camera, inputs.plate.width_px, inputs.plate.height_px
+        )
+        draw_wedge(
+            axes,
+            station.east_m,
+            station.north_m,
+            (left + to_grid_deg, right + to_grid_deg),
+            0.45 * (extent[1] - extent[0]),
+        )
+    if near_view and answered:
+        axes.add_patch(
+            Circle(
+                (station.east_m, station.north_m),
+                fix.near_enough_m,
+                fill=False,
+                edgecolor=PENCIL,
+                linewidth=0.9,
+                linestyle=(0, (1, 2)),
+                zorder=5,
+            )
+        )
+    draw_tripod(
+        axes,
+        station.east_m,
+        station.north_m,
+        camera.grid_bearing_deg,
+        colour=IRON_BLUE if answered else PENCIL,
+        width_pt=2.2 if answered else 1.1,
+    )
+
+
+def _draw_dots(axes: Axes, cells: NDArray[np.float64], extent: Extent) -> None:
+    """Draw fine dots, denser where the camera likelier stood.
+
+    The number of dots follows the probability inside the window, so that a
+    close view is as readable as the whole.
+    """
+    if cells.size == 0:
+        return
+    east, north = cells[:, 0], cells[:, 1]
+    shown = cells[
+        (east > extent[0])
+        & (east < extent[1])
+        & (north > extent[2])
+        & (north < extent[3])
+    ]
+    mass = shown[:, 3].sum() if len(shown) else 0.0
+    if mass <= 0:
+        return
+    generator = np.random.default_rng(DOT_SEED)
+    picked = generator.choice(len(shown), DOTS, p=shown[:, 3] / mass)
+    offset = generator.uniform(-0.5, 0.5, (DOTS, 2)) * shown[picked, 2:3]
+    points = shown[picked, :2] + offset
+    axes.plot(
+        points[:, 0],
+        points[:, 1],
+        linestyle="none",
+        marker=".",
+        markersize=1.5,
+        markeredgewidth=0,
+        color=IRON_BLUE,
+        alpha=0.8,
+        zorder=4,
+    )
+
+
+def _draw_shape(
+    axes: Axes,
+    shape: Polygon | MultiPolygon,
+    colour: str,
+    width_pt: float,
+    dashes: tuple[float, float] | None,
+) -> None:
+    """Draw the outline of a shape, with a thin paper casing."""
+    for polygon in getattr(shape, "geoms", [shape]):
+        if polygon.is_empty:
+            continue
+        rings = [polygon.exterior, *polygon.interiors]
+        outline = Path.make_compound_path(
+            *(Path(np.asarray(ring.coords)[:, :2], closed=True) for ring in rings)
+        )
+        for line_colour, line_pt, style, order in (
+            (PAPER, width_pt + 1.4, "solid", 3.0),
+            (colour, width_pt, (0, dashes) if dashes else "solid", 5.0),
+        ):
+            axes.add_patch(
+                PathPatch(
+                    outline,
+                    fill=False,
+                    edgecolor=line_colour,
+                    linewidth=line_pt,
+                    linestyle=style,
+                    alpha=1.0 if line_colour == colour else 0.7,
+                    zorder=order,
+                )
+            )
+
+
+def _outline(axes: Axes, extent: Extent) -> None:
+    """Show on the whole map what the close view covers."""
+    west, east, south, north = extent
+    axes.plot(
+        [west, east, east, west, west],
+        [south, south, north, north, south],
+        color=PENCIL,
+        linewidth=0.8,
+        zorder=5,
+    )
+
+
+def _frame_ticks(axes: Axes, frame: Frame) -> None:
+    """Mark longitude along the foot and latitude up the side."""
+    west, east = axes.get_xlim()
+    south, north = axes.get_ylim()
+    along_m, up_m = np.linspace(west, east, 101), np.linspace(south, north, 101)
+    lon, _ = frame.to_lonlat(along_m, np.full(101, south))
+    _, lat = frame.to_lonlat(np.full(101, west), up_m)
+    lon_values, decimals = _round_values(lon)
+    axes.set_xticks(np.interp(lon_values, lon, along_m))
+    axes.set_xticklabels(
+        [f"{abs(v):.{decimals}f}° {'E' if v >= 0 else 'W'}" for v in lon_values]
+    )
+    lat_values, decimals = _round_values(lat)
+    axes.set_yticks(np.interp(lat_values, lat, up_m))
+    axes.set_yticklabels(
+        [f"{abs(v):.{decimals}f}° {'N' if v >= 0 else 'S'}" for v in lat_values],
+        rotation=90,
+        va="center",
+    )
+    axes.tick_params(
+        colors=PENCIL, labelsize=7.5, length=5, direction="in", top=True, right=True
+    )
+
+
+def _round_values(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], int]:
+    """Return about four round values inside a range, and their decimals."""
+    low, high = float(np.min(values)), float(np.max(values))
+    power = 10.0 ** math.floor(math.log10((high - low) / 2.5))
+    step = max(s * power for s in (1, 2, 5) if s * power <= (high - low) / 2.5)
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    first = math.ceil(low / step)
+    found = np.arange(first, math.floor(high / step) + 1, dtype=np.float64) * step
+    return found, decimals
+
+
+def _in_frame(region: MultiPolygon, frame: Frame) -> MultiPolygon:
+    def project(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.column_stack(frame.from_lonlat(points[:, 0], points[:, 1]))
+
+    return shapely.transform(region, project)
+
+
+def _bounds(
+    ground: Polygon | MultiPolygon, fix: Fix, regions: dict[float, MultiPolygon]
+) -> Extent:
+    """Return the box that holds the ground, the regions and the station."""
+    here = Polygon(_corners(fix.station.east_m, fix.station.north_m, 1.0))
+    shapes = [ground, here, *(r for r in regions.values() if not r.is_empty)]
+    west, south, east, north = shapely.total_bounds(shapes)
+    return float(west), float(east), float(south), float(north)
+
+
+def _close_extent(fix: Fix, regions: dict[float, MultiPolygon]) -> Extent:
+    """Return a window about the station and the piece of region it lies in."""
+    station = fix.station
+    reach_m = 1.6 * fix.near_enough_m
+    here = Polygon(_corners(station.east_m, station.north_m, reach_m))
+    pieces = regions[0.9].geoms if 0.9 in regions else []
+    touching = [p for p in pieces if p.distance(here.centroid) < fix.near_enough_m]
+    west, south, east, north = shapely.total_bounds([here, *touching])
+    return _square((float(west), float(east), float(south), float(north)), 0.08)
+
+
+def _corners(
+    east_m: float, north_m: float, reach_m: float
+) -> list[tuple[float, float]]:
+    signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return [(east_m + a * reach_m, north_m + b * reach_m) for a, b in signs]
+
+
+def _square(extent: Extent, margin: float) -> Extent:
+    """Return the smallest square about a box, with a margin."""
+    west, east, south, north = extent
+    half_m = (0.5 + margin) * max(east - west, north - south)
+    middle_east, middle_north = (west + east) / 2, (south + north) / 2
+    return (
+        middle_east - half_m,
+        middle_east + half_m,
+        middle_north - half_m,
+        middle_north + half_m,
+    )
+
+
+def _inside(east_m: float, north_m: float, extent: Extent) -> bool:
+    return extent[0] <= east_m <= extent[1] and extent[2] <= north_m <= extent[3]
