@@ -5,7 +5,9 @@ Frame and pixel rules are in ``docs/conventions.md``.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -86,3 +88,46 @@ class Terrain:
     refraction: float = 0.13
     water: NDArray[np.bool_] | None = None
     sources: tuple[SourceRecord, ...] = ()
+
+    @classmethod
+    def open(
+        cls,
+        paths: Sequence[Path | str] | Path | str,
+        *,
+        around: tuple[float, float] | None = None,
+        radius_m: float | None = None,
+        surface: Surface = "unknown",
+        refraction: float = 0.13,
+    ) -> Terrain:
+        """Open one or several elevation files.
+
+        See :func:`wherestood.terrain.read.open_terrain`.
+
+        Parameters
+        ----------
+        paths : path, str or a sequence of them
+            Rasters, folders of rasters, zips of either.
+        around : (lon, lat), optional
+            Centre of the ground needed [deg]; all that the files cover if left out.
+        radius_m : float, optional
+            How far from the centre the ground is needed [m].
+        surface : {"ground", "top", "unknown"}
+            What the heights are of.
+        refraction : float
+            Refraction coefficient k, no unit.
+
+        Returns
+        -------
+        Terrain
+            Heights on one square grid.
+        """
+        # The reader builds on this module, so it can only be named when asked for.
+        from wherestood.terrain.read import open_terrain
+
+        return open_terrain(
+            paths,
+            around=around,
+            radius_m=radius_m,
+            surface=surface,
+            refraction=refraction,
+        )

@@ -1,0 +1,137 @@
+"""Sample heights between the nodes of a grid.
+
+Symbols: t fractional position between two nodes, 0 to 1; w the four weights.
+Bilinear resampling planes off crests, so it serves only beside unknown ground.
+
+References
+----------
+R. G. Keys, "Cubic convolution interpolation for digital image processing",
+IEEE Trans. ASSP 29(6), 1981, with a = -1/2: exact on quadratic surfaces.
+"""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["sample_bilinear", "sample_cubic"]
+
+# Rounding of coordinates must not make a node on the rim fall off the grid.
+_SNAP_CELLS = 1e-6
+
+
+def sample_cubic(
+    heights_m: NDArray[np.float32],
+    column: NDArray[np.float64],
+    row: NDArray[np.float64],
+) -> NDArray[np.float32]:
+    """Sample heights between nodes.
+
+    Parameters
+    ----------
+    heights_m : (rows, columns) float32 array
+        Heights at whole columns and rows [m]; NaN where unknown.
+    column, row : float64 arrays of one shape
+        Positions in nodes.
+
+    Returns
+    -------
+    float32 array, shape of ``column``
+        Heights [m]: cubic where all 16 nodes around are known, bilinear where only
+        the nearest four are, NaN elsewhere and outside the grid.
+    """
+    return _sampled(heights_m, column, row, True)
+
+
+def sample_bilinear(
+    heights_m: NDArray[np.float32],
+    column: NDArray[np.float64],
+    row: NDArray[np.float64],
+) -> NDArray[np.float32]:
+    """Sample the bilinear surface through the nodes.
+
+    Parameters
+    ----------
+    heights_m : (rows, columns) float32 array
+        Heights at whole columns and rows [m]; NaN where unknown.
+    column, row : float64 arrays of one shape
+        Positions in nodes.
+
+    Returns
+    -------
+    float32 array, shape of ``column``
+        Heights [m]; NaN where one of the nodes needed is unknown, and outside.
+    """
+    return _sampled(heights_m, column, row, False)
+
+
+def _sampled(
+    heights_m: NDArray[np.float32],
+    column: NDArray[np.float64],
+    row: NDArray[np.float64],
+    cubic: bool,
+) -> NDArray[np.float32]:
+    out = np.empty(np.shape(column), dtype=np.float32)
+    _sample(
+        np.ascontiguousarray(heights_m, dtype=np.float32),
+        np.ascontiguousarray(column, dtype=np.float64).ravel(),
+        np.ascontiguousarray(row, dtype=np.float64).ravel(),
+        cubic,
+        out.reshape(-1),
+    )
+    return out
+
+
+@numba.njit(cache=True, nogil=True)
+def _weights(t, w):  # type: ignore[no-untyped-def]
+    w[0] = ((-0.5 * t + 1.0) * t - 0.5) * t
+    w[1] = (1.5 * t - 2.5) * t * t + 1.0
+    w[2] = ((-1.5 * t + 2.0) * t + 0.5) * t
+    w[3] = (0.5 * t - 0.5) * t * t
+
+
+@numba.njit(cache=True, nogil=True)
+def _corner(heights, row, column, weight):  # type: ignore[no-untyped-def]
+    # A corner without weight may be unknown or off the grid.
+    if weight == 0.0:
+        return 0.0
+    if row < 0 or column < 0 or row >= heights.shape[0] or column >= heights.shape[1]:
+        return np.nan
+    return weight * heights[row, column]
+
+
+@numba.njit(cache=True, nogil=True)
+def _sample(heights, columns, rows, cubic, out):  # type: ignore[no-untyped-def]
+    tall, wide = heights.shape
+    across = np.empty(4)
+    along = np.empty(4)
+    for i in range(out.size):
+        c, r = columns[i], rows[i]
+        out[i] = np.nan
+        if not (-1.0 < c < wide and -1.0 < r < tall):
+            continue
+        if abs(c - np.rint(c)) < _SNAP_CELLS:
+            c = np.rint(c)
+        if abs(r - np.rint(r)) < _SNAP_CELLS:
+            r = np.rint(r)
+        c0, r0 = int(np.floor(c)), int(np.floor(r))
+        tc, tr = c - c0, r - r0
+        total = np.nan
+        if cubic and 1 <= c0 < wide - 2 and 1 <= r0 < tall - 2:
+            _weights(tc, across)
+            _weights(tr, along)
+            total = 0.0
+            for j in range(4):
+                line = 0.0
+                for k in range(4):
+                    line += across[k] * heights[r0 - 1 + j, c0 - 1 + k]
+                total += along[j] * line
+        if np.isnan(total):
+            total = (
+                _corner(heights, r0, c0, (1.0 - tr) * (1.0 - tc))
+                + _corner(heights, r0, c0 + 1, (1.0 - tr) * tc)
+                + _corner(heights, r0 + 1, c0, tr * (1.0 - tc))
+                + _corner(heights, r0 + 1, c0 + 1, tr * tc)
+            )
+        out[i] = total
