@@ -50,7 +50,10 @@ def heights_in_metres(
     """
     values = np.asarray(raw.data)
     declared = np.ma.getmaskarray(raw)
-    undeclared = np.isin(values, _SENTINELS) & ~declared
+    undeclared = np.zeros(values.shape, dtype=np.bool_)
+    for sentinel in _SENTINELS:
+        undeclared |= values == sentinel
+    undeclared &= ~declared
     if np.issubdtype(values.dtype, np.floating):
         undeclared |= ~(np.abs(values) < _BEYOND_ANY_VALUE) & ~declared
         values = np.where(declared | undeclared, values.dtype.type(0), values)

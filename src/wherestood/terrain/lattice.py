@@ -24,7 +24,7 @@ __all__ = ["Lattice", "LatticeWindow", "gather", "read_window"]
 _SAME_CELL = 1e-6
 _SAME_OFFSET_CELLS = 0.005
 
-_STRIP_PIXELS = 8_000_000
+_STRIP_PIXELS = 2_000_000
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,12 +129,22 @@ def _layer(
     notes[0] += _sea_note(sea, coarse.cell_m)
     heights[sea] = 0.0
     if paths is None:
-        return heights[::-1].copy(), sea[::-1].copy(), notes
+        _turn_over(heights)
+        _turn_over(sea)
+        return heights, sea, notes
     notes[0] += (
         f"cells of {coarse.cell_m:.1f} m resampled by cubic convolution to "
         f"{grid.cell_m:.1f} m",
     )
     return *_resampled(heights, sea, window, grid, paths), notes
+
+
+def _turn_over(rows: NDArray[Any]) -> None:
+    """Put the last row first, in place: rasters run south, a terrain runs north."""
+    half = rows.shape[0] // 2
+    upper = rows[:half].copy()
+    rows[:half] = rows[rows.shape[0] - half :][::-1]
+    rows[rows.shape[0] - half :] = upper[::-1]
 
 
 def _averaging(lattice: Lattice, grid: Grid) -> int:
@@ -144,11 +155,11 @@ def _joined(
     lattice: Lattice, window: LatticeWindow, progress: IntakeProgress | None
 ) -> tuple[NDArray[np.float32], list[tuple[str, ...]]]:
     """Join the rasters of one lattice in a window, the first given on top."""
-    whole = np.full(window.shape, np.nan, dtype=np.float32)
+    whole: NDArray[np.float32] | None = None
+    below = ""
     notes: list[tuple[str, ...]] = []
     if progress is not None:
         progress.stage("reading elevation", None)
-    laid: list[str] = []
     for index, source in enumerate(lattice.sources):
         part = read_window(lattice, index, window, progress)
         if part is None:
@@ -157,23 +168,43 @@ def _joined(
         heights, own, sentinels = part
         found = source.notes + _void_notes(heights, sentinels)
         found += plausibility_notes(source.file.name, heights, lattice.cell_m)
-        slot = whole[
-            own.row_0 - window.row_0 : own.row_1 - window.row_0,
-            own.column_0 - window.column_0 : own.column_1 - window.column_0,
-        ]
-        if laid and np.isfinite(slot).any():
-            found += lay_under(
-                slot,
-                heights,
-                cell_m=lattice.cell_m,
-                coarser_cell_m=lattice.cell_m,
-                names=(laid[-1], source.file.name),
-            )
+        if whole is None and own == window:
+            # One raster that fills the window needs no second array.
+            whole = heights
         else:
-            slot[:] = heights
-        laid.append(source.file.name)
+            if whole is None:
+                whole = np.full(window.shape, np.nan, dtype=np.float32)
+            slot = _slot(whole, own, window)
+            names = (below, source.file.name)
+            found += _lay_tile(slot, heights, lattice.cell_m, names)
+        below = source.file.name
         notes.append(found)
+    if whole is None:
+        whole = np.full(window.shape, np.nan, dtype=np.float32)
     return whole, notes
+
+
+def _slot(
+    whole: NDArray[np.float32], own: LatticeWindow, window: LatticeWindow
+) -> NDArray[np.float32]:
+    """Return the part of a window's heights that a raster fills."""
+    return whole[
+        own.row_0 - window.row_0 : own.row_1 - window.row_0,
+        own.column_0 - window.column_0 : own.column_1 - window.column_0,
+    ]
+
+
+def _lay_tile(
+    slot: NDArray[np.float32],
+    heights: NDArray[np.float32],
+    cell_m: float,
+    names: tuple[str, str],
+) -> tuple[str, ...]:
+    """Lay a tile into its slot, under what other tiles left there."""
+    if not np.isfinite(slot).any():
+        slot[:] = heights
+        return ()
+    return lay_under(slot, heights, cell_m=cell_m, coarser_cell_m=cell_m, names=names)
 
 
 def _void_notes(heights: NDArray[np.float32], sentinels: int) -> tuple[str, ...]:

@@ -26,6 +26,7 @@ _SMALLEST_CONSTANT_M = 0.1
 _MEDIAN_FACTOR = math.sqrt(math.pi / 2.0)
 _SD_PER_MAD = 1.4826
 _SAMPLE_NODES = 2_000_000
+_STRIP_ROWS = 512
 _BAND_COARSE_CELLS = 2.0
 _FEET_PER_METRE = 1.0 / 0.3048
 
@@ -140,7 +141,7 @@ def lay_under(
     band = max(1, round(_BAND_COARSE_CELLS * coarser_cell_m / cell_m))
     _feather(finer_m, coarser_m, gaps, band)
     finer_m[gaps] = coarser_m[gaps]
-    notes.append(f"seam smoothed over {band * cell_m:.0f} m inside {names[0]}")
+    notes.append(f"seam smoothed over at most {band * cell_m:.0f} m inside {names[0]}")
     return tuple(notes)
 
 
@@ -151,11 +152,21 @@ def _feather(
     band: int,
 ) -> None:
     """Slide from the coarser to the finer model over a band inside the finer."""
-    seam = gaps & np.isfinite(coarser_m)
-    distance = ndimage.distance_transform_cdt(~seam, metric="chessboard")
-    inside = (distance > 0) & (distance <= band) & ~gaps & np.isfinite(coarser_m)
-    weight = distance[inside].astype(np.float32) / np.float32(band + 1)
-    finer_m[inside] = weight * finer_m[inside] + (1.0 - weight) * coarser_m[inside]
+    rows = finer_m.shape[0]
+    for first in range(0, rows, _STRIP_ROWS):
+        # A strip with the band on both sides knows every distance within the band.
+        last = min(first + _STRIP_ROWS, rows)
+        low, high = max(0, first - band), min(last + band, rows)
+        seam = gaps[low:high] & np.isfinite(coarser_m[low:high])
+        if not seam.any():
+            continue
+        distance = ndimage.distance_transform_cdt(~seam, metric="chessboard")
+        distance = distance[first - low : last - low]
+        finer, coarser = finer_m[first:last], coarser_m[first:last]
+        inside = (distance > 0) & (distance <= band) & np.isfinite(finer + coarser)
+        inside &= ~gaps[first:last]
+        weight = distance[inside].astype(np.float32) / np.float32(band + 1)
+        finer[inside] = weight * finer[inside] + (1.0 - weight) * coarser[inside]
 
 
 def _stop_if_implausible(

@@ -12,6 +12,9 @@ __all__ = ["SMALL_VOID_CELLS", "fill_small_voids"]
 SMALL_VOID_CELLS = 10
 """A hole is small where known ground lies on both sides within so many cells."""
 
+_STRIP_ROWS = 512
+_REACH_ROWS = SMALL_VOID_CELLS + 2
+
 
 def fill_small_voids(heights_m: NDArray[np.float32]) -> int:
     """Fill, in place, holes that known ground brackets closely.
@@ -41,15 +44,31 @@ def fill_small_voids(heights_m: NDArray[np.float32]) -> int:
     count = int(np.count_nonzero(fillable))
     if count == 0:
         return 0
-    # The filler stops at float NaN in its input, so unknown nodes get a number.
-    filled = fillnodata(
-        np.where(unknown, np.float32(0.0), heights_m),
-        mask=(~unknown).astype(np.uint8),
-        max_search_distance=float(SMALL_VOID_CELLS),
-        smoothing_iterations=0,
-    )
-    heights_m[fillable] = filled[fillable]
+    _fill(heights_m, unknown, fillable)
     return count
+
+
+def _fill(
+    heights_m: NDArray[np.float32],
+    unknown: NDArray[np.bool_],
+    fillable: NDArray[np.bool_],
+) -> None:
+    """Fill nodes strip by strip, since the filler copies what it is given."""
+    for first in range(0, heights_m.shape[0], _STRIP_ROWS):
+        strip = slice(first, first + _STRIP_ROWS)
+        if not fillable[strip].any():
+            continue
+        around = slice(max(0, first - _REACH_ROWS), first + _STRIP_ROWS + _REACH_ROWS)
+        filled = fillnodata(
+            # The filler takes NaN for a height, so unknown nodes get a number.
+            np.where(unknown[around], np.float32(0.0), heights_m[around]),
+            mask=(~unknown[around]).astype(np.uint8),
+            max_search_distance=float(SMALL_VOID_CELLS),
+            smoothing_iterations=0,
+        )
+        inner = filled[first - around.start :][:_STRIP_ROWS]
+        # Filled nodes stay marked unknown, so the next strip does not build on them.
+        heights_m[strip][fillable[strip]] = inner[fillable[strip]]
 
 
 def _closed(known: NDArray[np.bool_]) -> NDArray[np.bool_]:

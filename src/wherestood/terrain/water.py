@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -13,6 +15,7 @@ _LARGE_M2 = 1.0e6
 _LARGE_AT_EDGE_M2 = 1.0e5
 # The lowest dry ground on earth is some 430 m below the sea.
 _SURELY_SEA_FLOOR_M = -450.0
+_COUNTED_IN_BLOCKS = 16
 
 
 def sea_mask(heights_m: NDArray[np.float32], cell_m: float) -> NDArray[np.bool_]:
@@ -42,30 +45,32 @@ def sea_mask(heights_m: NDArray[np.float32], cell_m: float) -> NDArray[np.bool_]
     if not (heights_m <= 0.0).any():
         return sea
     edge = _edge_of_data(heights_m)
-    for mask, large_m2, needs_edge in (
-        (heights_m == 0.0, _LARGE_M2, False),
-        (heights_m == 0.0, _LARGE_AT_EDGE_M2, True),
-        (_flat_below_zero(heights_m), _LARGE_M2, True),
-    ):
-        sea |= _large_parts(mask, edge if needs_edge else None, large_m2 / cell_m**2)
+    large, large_at_edge = _LARGE_M2 / cell_m**2, _LARGE_AT_EDGE_M2 / cell_m**2
+    sea |= _parts(heights_m == 0.0, large, edge, large_at_edge)
+    sea |= _parts(_flat_below_zero(heights_m), math.inf, edge, large)
     if (heights_m < _SURELY_SEA_FLOOR_M).any():
-        sea |= _large_parts(heights_m < 0.0, heights_m < _SURELY_SEA_FLOOR_M, 1.0)
+        deep = heights_m < _SURELY_SEA_FLOOR_M
+        sea |= _parts(heights_m < 0.0, math.inf, deep, 1.0)
     return sea
 
 
-def _large_parts(
-    mask: NDArray[np.bool_], touched: NDArray[np.bool_] | None, cells: float
+def _parts(
+    mask: NDArray[np.bool_],
+    cells: float,
+    touched: NDArray[np.bool_],
+    cells_if_touching: float,
 ) -> NDArray[np.bool_]:
-    """Keep the connected parts of so many cells that meet another mask."""
+    """Keep connected parts of so many cells, or of fewer that meet another mask."""
     if not mask.any():
         return mask
     labels, count = ndimage.label(mask)
-    sizes = np.bincount(labels.ravel(), minlength=count + 1)
-    kept = sizes >= cells
-    if touched is not None:
-        meets = np.zeros(count + 1, dtype=np.bool_)
-        meets[np.unique(labels[touched])] = True
-        kept &= meets
+    sizes = np.zeros(count + 1, dtype=np.int64)
+    for block in np.array_split(labels, _COUNTED_IN_BLOCKS):
+        # Counting the whole at once would copy it to 64 bits.
+        sizes += np.bincount(block.ravel(), minlength=count + 1)
+    meets = np.zeros(count + 1, dtype=np.bool_)
+    meets[np.unique(labels[touched])] = True
+    kept = (sizes >= cells) | (meets & (sizes >= cells_if_touching))
     kept[0] = False
     return np.asarray(kept[labels])
 
