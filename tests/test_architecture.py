@@ -47,15 +47,24 @@ def module_name(path: Path) -> str:
 
 
 def names_defined(path: Path) -> set[str]:
-    """Return what a module defines, imports or lists at its top level."""
+    """Return what a module defines, imports or assigns outside its functions."""
     names: set[str] = set()
-    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+    waiting: list[ast.AST] = [*ast.parse(path.read_text(encoding="utf-8")).body]
+    while waiting:
+        node = waiting.pop()
         if isinstance(node, ast.FunctionDef | ast.ClassDef):
             names.add(node.name)
         elif isinstance(node, ast.Import | ast.ImportFrom):
             names.update(alias.asname or alias.name for alias in node.names)
-        else:
-            names.update(n.id for n in ast.walk(node) if isinstance(n, ast.Name))
+        elif isinstance(node, ast.If | ast.Try):
+            # Names met only by type checkers are loaded late and count too.
+            waiting.extend(ast.iter_child_nodes(node))
+        elif isinstance(node, ast.stmt):
+            names.update(
+                found.id
+                for found in ast.walk(node)
+                if isinstance(found, ast.Name) and isinstance(found.ctx, ast.Store)
+            )
     return names
 
 
