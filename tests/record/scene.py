@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +28,7 @@ BEARING_DEG = 38.0
 MAKING = Making("2026-01-02T03:04:05+00:00", "0.0.0")
 
 
+@cache
 def terrain() -> Terrain:
     """Return invented hills, 20 km across, with a lake."""
     generator = np.random.default_rng(7)

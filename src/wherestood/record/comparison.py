@@ -10,7 +10,6 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from wherestood.fix.result import Fix
@@ -18,7 +17,14 @@ from wherestood.plate.skyline import Skyline
 from wherestood.record.doubt import distance_in_words
 from wherestood.record.fix_json import skyline_gaps
 from wherestood.record.inputs import FixInputs
-from wherestood.record.legend import sources_line, title
+from wherestood.record.legend import elevation_line, title
+from wherestood.record.lines import (
+    draw_gap_ends,
+    draw_picture,
+    draw_traced,
+    lay_mount,
+    pieces,
+)
 from wherestood.record.palette import (
     GRAPHITE,
     IRON_BLUE,
@@ -63,13 +69,17 @@ def comparison_figure(fix: Fix, inputs: FixInputs) -> Figure:
         return figure.add_axes((left, bottom_in / height_in, wide, tall_in / height_in))
 
     above = place(2.62, plate_in)
-    _mount(figure, above)
+    lay_mount(figure, above)
     _draw_plate(above, picture, fix, skyline)
     _draw_misfit(place(1.36, 0.90), fix, skyline)
     _draw_distance(place(0.62, 0.46), fix, skyline)
     _bearing_ticks(figure.axes[-1], fix, skyline)
     figure.text(
-        0.055, 0.12 / height_in, sources_line(inputs), fontsize=7.5, color=PENCIL
+        0.055,
+        0.12 / height_in,
+        elevation_line(inputs.terrain),
+        fontsize=7.5,
+        color=PENCIL,
     )
     return figure
 
@@ -128,82 +138,14 @@ def _head(figure: Figure, fix: Fix, inputs: FixInputs, height_in: float) -> None
     )
 
 
-def _mount(figure: Figure, axes: Axes) -> None:
-    """Lay the mount round the plate."""
-    box = axes.get_position()
-    size = figure.get_size_inches()
-    margin = 0.12 / size
-    figure.add_artist(
-        Rectangle(
-            (box.x0 - margin[0], box.y0 - margin[1]),
-            box.width + 2 * margin[0],
-            box.height + 2 * margin[1],
-            transform=figure.transFigure,
-            facecolor=MOUNT,
-            edgecolor="none",
-            zorder=-1,
-        )
-    )
-
-
 def _draw_plate(
     axes: Axes, picture: NDArray[np.float32], fix: Fix, skyline: Skyline
 ) -> None:
-    axes.imshow(
-        picture,
-        cmap="gray",
-        vmin=0.0,
-        vmax=1.0,
-        extent=(0, skyline.width_px, skyline.height_px, 0),
-        interpolation="antialiased",
-        aspect="auto",
-    )
-    axes.set(xlim=(0, skyline.width_px), ylim=(skyline.height_px, 0))
-    axes.set_axis_off()
-    _draw_traced(axes, skyline)
+    draw_picture(axes, picture, skyline)
+    draw_traced(axes, skyline)
     _draw_computed(axes, fix, skyline)
-    _draw_gap_ends(axes, skyline)
+    draw_gap_ends(axes, skyline)
     _label_distances(axes, fix, skyline)
-
-
-def _draw_traced(axes: Axes, skyline: Skyline) -> None:
-    """Draw the traced line in its pieces, solid, with a paper casing."""
-    for piece in _pieces(skyline):
-        for colour, width_pt, order in ((PAPER, 3.6, 3), (MADDER, 1.7, 4)):
-            axes.plot(
-                skyline.x_px[piece],
-                skyline.y_px[piece],
-                color=colour,
-                linewidth=width_pt,
-                zorder=order,
-                solid_capstyle="butt",
-            )
-
-
-def _pieces(skyline: Skyline) -> list[slice]:
-    """Return the unbroken pieces of a traced line."""
-    breaks = np.flatnonzero(skyline.break_after[:-1]) + 1
-    edges = [0, *breaks.tolist(), len(skyline.x_px)]
-    return [slice(a, b) for a, b in pairwise(edges) if b > a]
-
-
-def _draw_gap_ends(axes: Axes, skyline: Skyline) -> None:
-    """Tick the ends of every gap."""
-    tick_px = 0.018 * skyline.height_px
-    for start_px, end_px in skyline_gaps(skyline):
-        for at_px in (start_px, end_px):
-            nearest = int(np.argmin(np.abs(skyline.x_px - at_px)))
-            if not 0 < at_px < skyline.width_px:
-                continue
-            middle_px = skyline.y_px[nearest]
-            for colour, width_pt in ((PAPER, 3.4), (MADDER, 1.6)):
-                axes.plot(
-                    [at_px, at_px],
-                    [middle_px - tick_px, middle_px + tick_px],
-                    color=colour,
-                    linewidth=width_pt,
-                    zorder=6,
-                )
 
 
 def _draw_computed(axes: Axes, fix: Fix, skyline: Skyline) -> None:
@@ -317,7 +259,7 @@ def _draw_misfit(axes: Axes, fix: Fix, skyline: Skyline) -> None:
         reach_px = max(reach_px, 1.25 * float(np.percentile(np.abs(known), 99)))
     axes.set_ylim(-reach_px, reach_px)
     axes.axhline(0.0, color=IRON_BLUE, linewidth=1.1, linestyle=(0, (4, 2.4)))
-    for piece in _pieces(skyline):
+    for piece in pieces(skyline):
         x_px = skyline.x_px[piece]
         sd_px = np.where(np.isfinite(skyline.sd_px[piece]), skyline.sd_px[piece], 0.0)
         axes.fill_between(

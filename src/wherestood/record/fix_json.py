@@ -184,6 +184,8 @@ def _regions(regions: dict[float, MultiPolygon]) -> dict[str, Any]:
 
 def _geometry(shape: Polygon | MultiPolygon) -> dict[str, Any]:
     """Return RFC 7946 geometry: right-hand rings, at most seven decimals."""
+    if not shape.is_valid:  # pieces that overlap become one
+        shape = shapely.union_all(shapely.make_valid(shapely.get_parts(shape)))
     # Rounding alone could make a thin ring cross itself.
     snapped = shapely.set_precision(shape, 10.0**-LONLAT_DECIMALS)
     if isinstance(snapped, Polygon):

@@ -21,9 +21,15 @@ from wherestood.record.inputs import FixInputs
 from wherestood.record.palette import GRAPHITE, IRON_BLUE, MADDER, PENCIL
 from wherestood.record.signs import tripod_marker
 from wherestood.record.words import CONDITION, region_area_m2
+from wherestood.terrain.model import Terrain
 
-__all__ = ["map_words", "sources_line", "title"]
+__all__ = ["elevation_line", "map_words", "title"]
 
+SURFACES = {
+    "ground": "bare ground",
+    "top": "tops of trees and roofs",
+    "unknown": "ground or tree tops",
+}
 SERIF = "DejaVu Serif"
 LINE_CHARACTERS = 62
 LINE_HEIGHT = 0.0235  # of the figure's height, at 8 pt
@@ -43,15 +49,15 @@ def title(figure: Figure, words: str, fix: Fix, inputs: FixInputs) -> None:
     )
 
 
-def sources_line(inputs: FixInputs) -> str:
+def elevation_line(terrain: Terrain) -> str:
     """Name the elevation, its datum and the bending of light, in one line."""
-    terrain = inputs.terrain
     files = ", ".join(PurePath(source.path).name for source in terrain.sources)
     datums = sorted({source.vertical_datum for source in terrain.sources})
-    cell = f"{terrain.source_cell_m or terrain.cell_m:.3g} m"
+    cell = f"{terrain.source_cell_m or terrain.cell_m:.3g} m cells"
+    surface = SURFACES[terrain.surface]
     return (
-        f"Elevation: {files or 'as given'} ({cell} cells; {terrain.surface}; heights "
-        f"above {', '.join(datums) or 'unknown'}). k = {terrain.refraction:g}."
+        f"Elevation: {files or 'as given'} ({cell}; {surface}; vertical datum "
+        f"{', '.join(datums) or 'unknown'}). k = {terrain.refraction:g}."
     )
 
 
@@ -135,5 +141,5 @@ def _paragraphs(fix: Fix, inputs: FixInputs) -> list[tuple[str, str]]:
     rows = [(first, GRAPHITE), (doubt, GRAPHITE)]
     if places:
         rows.append((f"Other places  {places}", GRAPHITE))
-    rows.append((sources_line(inputs), PENCIL))
+    rows.append((elevation_line(inputs.terrain), PENCIL))
     return rows

@@ -1,0 +1,172 @@
+"""Read what a person typed after an option."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import cast, get_args
+
+from wherestood.errors import InputError, LensError
+from wherestood.fix.settings import Footing
+
+__all__ = [
+    "FLAGS",
+    "FootingChoice",
+    "PrincipalDistance",
+    "arranged",
+    "read_footing",
+    "read_lonlat",
+    "read_point",
+    "read_principal_distance",
+]
+
+# Where only a length is given: makers engraved lenses to the nearest few per cent.
+# Common practice.
+USUAL_LENS_DOUBT = 0.03
+_NUMBER = r"(\d+(?:\.\d*)?|\.\d+)"
+_LENS = re.compile(rf"^\s*{_NUMBER}\s*(?:(?:\+-|\+/-|±)\s*{_NUMBER})?\s*(?:mm)?\s*$")
+_FOOTING = re.compile(
+    rf"^([a-z -]+?)(?::\s*{_NUMBER}\s*m?(?:\s*(?:\+-|\+/-|±)\s*{_NUMBER}\s*m?)?)?$"
+)
+_PAIR = re.compile(r"^\s*([-+]?[\d.]+)\s*,\s*([-+]?[\d.]+)\s*$")
+_BEGINS_WITH_MINUS = re.compile(r"^-[\d.]+,")
+_TAKES_MANY = "--terrain"
+FLAGS = frozenset(  # options that take no value
+    {
+        "--help",
+        "--json",
+        "--left-for-right",
+        "--negative",
+        "--positive",
+        "--right-way-round",
+        "--trimmed",
+        "--version",
+    }
+)
+
+
+@dataclass(frozen=True)
+class PrincipalDistance:
+    """Hold lens to plate and its standard deviation [mm]."""
+
+    mean_mm: float
+    sd_mm: float
+
+
+@dataclass(frozen=True)
+class FootingChoice:
+    """Hold what the camera stood on, and the lens's height where given [m]."""
+
+    footing: Footing
+    height_m: float | None = None
+    height_sd_m: float | None = None
+
+
+def arranged(arguments: Sequence[str]) -> list[str]:
+    """Return arguments as the parser wants them.
+
+    Two things it cannot read are written out: several files after one
+    ``--terrain`` (once the scan or the point has been named), and a place west of
+    Greenwich, whose minus sign looks like an option.
+    """
+    arranged_so_far: list[str] = []
+    many, named = False, 0
+    for position, argument in enumerate(arguments):
+        if _BEGINS_WITH_MINUS.match(argument):
+            argument = f" {argument}"
+        is_option = argument.startswith("-") and len(argument) > 1
+        follows_option = position > 0 and _wants_value(arguments[position - 1])
+        if is_option:
+            many = argument == _TAKES_MANY and named >= 2
+        elif many and not follows_option:
+            arranged_so_far.append(_TAKES_MANY)
+        elif not many and not follows_option:
+            named += 1
+        arranged_so_far.append(argument)
+    return arranged_so_far
+
+
+def _wants_value(argument: str) -> bool:
+    """Tell whether the next argument belongs to this one."""
+    return argument.startswith("--") and argument not in FLAGS and "=" not in argument
+
+
+def read_principal_distance(text: str) -> PrincipalDistance:
+    """Read lens to plate as ``296`` or ``296.0+-4.4`` [mm].
+
+    Raises
+    ------
+    LensError
+        If it is not a length above zero.
+    """
+    found = _LENS.match(text)
+    if found is None:
+        raise LensError(
+            f"The principal distance {text!r} cannot be read.",
+            "Give millimetres and their doubt, as in 296.0+-4.4.",
+        )
+    mean_mm = float(found.group(1))
+    sd_mm = float(found.group(2)) if found.group(2) else USUAL_LENS_DOUBT * mean_mm
+    if mean_mm <= 0 or sd_mm <= 0:
+        raise LensError(
+            f"The principal distance {text!r} and its doubt must both be above 0 mm.",
+            "Give millimetres and their doubt, as in 296.0+-4.4.",
+        )
+    return PrincipalDistance(mean_mm, sd_mm)
+
+
+def read_footing(text: str) -> FootingChoice:
+    """Read ``tripod``, ``roof``, ``roof:9m`` or ``ship:6m+-1m``.
+
+    Raises
+    ------
+    InputError
+        If it is not one of the known footings.
+    """
+    known = get_args(Footing)
+    found = _FOOTING.match(text.strip().lower())
+    name = found.group(1).replace("-", " ").strip() if found else ""
+    if found is None or name not in known:
+        raise InputError(
+            f"The footing {text!r} is not known.",
+            f"Choose one of: {', '.join(known)}; a height may follow, as in roof:9m.",
+        )
+    height, sd = (float(part) if part else None for part in found.groups()[1:])
+    return FootingChoice(cast(Footing, name), height, sd)
+
+
+def read_lonlat(text: str) -> tuple[float, float]:
+    """Read ``LON,LAT`` in degrees.
+
+    Raises
+    ------
+    InputError
+        If it is not two numbers within the world.
+    """
+    lon_deg, lat_deg = _pair(text, "place", "longitude and latitude", "8.5,46.1")
+    if abs(lon_deg) > 360 or abs(lat_deg) > 90:
+        raise InputError(
+            f"The place {text.strip()!r} is not on the earth: longitude up to 360 and "
+            "latitude up to 90 degrees were expected.",
+            "Give longitude first, as in 8.5,46.1.",
+        )
+    return lon_deg, lat_deg
+
+
+def read_point(text: str) -> tuple[float, float]:
+    """Read ``X,Y`` on the scan [px]."""
+    return _pair(text, "point", "x and y in pixels", "1200,340")
+
+
+def _pair(text: str, name: str, expected: str, example: str) -> tuple[float, float]:
+    found = _PAIR.match(text)
+    try:
+        if found is not None:
+            return float(found.group(1)), float(found.group(2))
+    except ValueError:
+        pass
+    raise InputError(
+        f"The {name} {text.strip()!r} cannot be read; {expected} were expected.",
+        f"Write it as {example}.",
+    )

@@ -1,0 +1,206 @@
+"""Answer ``wherestood locate``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, cast
+
+import typer
+
+from wherestood.cli.arguments import read_footing, read_principal_distance
+from wherestood.cli.options import (
+    AsJson,
+    FarthestKm,
+    Negative,
+    Refraction,
+    ScanPath,
+    SurfaceName,
+    TerrainPaths,
+)
+from wherestood.cli.screen import say, say_json, say_page, stages, warn
+from wherestood.cli.trace import traced
+from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
+
+if TYPE_CHECKING:
+    from wherestood.fix.area import Area
+    from wherestood.notebook import LocatedPlate
+    from wherestood.terrain.model import Terrain
+
+__all__ = ["Question", "locate", "open_ground", "say_answer"]
+
+RING_REACH = 1.25  # a ring of half the area again is searched too (1.5 ** 0.5)
+
+
+@dataclass(frozen=True)
+class Question:
+    """Hold the files of a question and what is known of its plate."""
+
+    scan: Path
+    terrain: tuple[Path, ...]
+    within: str
+    size: str | None = None
+    scan_ppi: float | None = None
+    negative: bool | None = None
+    skyline: Path | None = None
+
+
+def locate(
+    scan: ScanPath,
+    terrain: TerrainPaths,
+    within: Annotated[
+        str,
+        typer.Option(
+            metavar="AREA",
+            help="Ground searched: a GeoJSON file, W,S,E,N in degrees, or LON,LAT,3km.",
+        ),
+    ],
+    size: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|WxHmm|WxHin", help="Plate size; see wherestood sizes."
+        ),
+    ] = None,
+    scan_ppi: Annotated[
+        float | None,
+        typer.Option(metavar="N", help="Scanning resolution, pixels an inch."),
+    ] = None,
+    trimmed: Annotated[
+        bool, typer.Option("--trimmed", help="The plate or print was cut down.")
+    ] = False,
+    surface: SurfaceName = "unknown",
+    principal_distance: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MM[+-MM]", help="Lens to plate and its doubt, as in 296+-4.4."
+        ),
+    ] = None,
+    skyline: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.csv", help="A skyline already traced."),
+    ] = None,
+    footing: Annotated[
+        str,
+        typer.Option(
+            metavar="NAME[:HEIGHTm]",
+            help="What the camera stood on: tripod, upper floor, roof, ship, wharf.",
+        ),
+    ] = "tripod",
+    near_enough: Annotated[
+        float,
+        typer.Option(metavar="M", help="How close the answer must be, metres."),
+    ] = 125.0,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Folder for the fix and its pictures."),
+    ] = None,
+    json: AsJson = False,
+    negative: Negative = None,
+    left_for_right: Annotated[
+        bool | None,
+        typer.Option(
+            "--left-for-right/--right-way-round",
+            help="Whether the scan is reversed; both are tried if not said.",
+        ),
+    ] = None,
+    process: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="What was scanned: glass negative, direct positive, print.",
+        ),
+    ] = None,
+    refraction: Refraction = 0.13,
+    horizon_radius: FarthestKm = 30.0,
+    seed: Annotated[
+        int, typer.Option(metavar="N", help="Seed of every random draw.")
+    ] = 1,
+) -> None:
+    """Find where a plate was taken, and say how sure that is."""
+    lens = read_principal_distance(principal_distance) if principal_distance else None
+    stood = read_footing(footing)
+    settings = LocateSettings(
+        near_enough_m=near_enough,
+        footing=stood.footing,
+        lens_height_m=stood.height_m,
+        lens_height_sd_m=stood.height_sd_m,
+        principal_distance_mm=lens.mean_mm if lens else None,
+        principal_distance_sd_mm=lens.sd_mm if lens else None,
+        trimmed=trimmed,
+        surface=cast(SurfaceKind, surface),
+        refraction=refraction,
+        horizon_radius_m=1000.0 * horizon_radius,
+        reversed=left_for_right,
+        process=cast(Process | None, process),
+        seed=seed,
+    )
+    question = Question(scan, tuple(terrain), within, size, scan_ppi, negative, skyline)
+    answer = located(question, settings)
+    files = answer.save(out) if out else ()
+    if json:
+        say_json(answer.published())
+        return
+    say_answer(answer, files)
+
+
+def located(question: Question, settings: LocateSettings) -> LocatedPlate:
+    """Open everything a question names and search, showing progress."""
+    from wherestood import notebook
+    from wherestood.fix.area import read_area
+    from wherestood.plate.scan import Plate
+    from wherestood.plate.skyline import read_skyline_csv
+
+    area = read_area(question.within)
+    plate = Plate.open(
+        question.scan,
+        size=question.size,
+        scan_ppi=question.scan_ppi,
+        trimmed=settings.trimmed,
+        negative=question.negative,
+    )
+    given = (
+        read_skyline_csv(question.skyline, plate.width_px, plate.height_px)
+        if question.skyline
+        else None
+    )
+    for note in plate.notes:
+        warn(note)
+    land = open_ground(question.terrain, area, settings)
+    skyline = given if given is not None else traced(plate)
+    with stages() as shown:
+        return notebook.locate(
+            plate, land, [skyline], within=area, settings=settings, progress=shown
+        )
+
+
+def open_ground(
+    paths: tuple[Path, ...], area: Area, settings: LocateSettings
+) -> Terrain:
+    """Open the elevation model as far as the search can see."""
+    from wherestood.terrain.read import open_terrain
+
+    with stages() as shown:
+        land = open_terrain(
+            paths,
+            around=area.centre,
+            radius_m=RING_REACH * area.radius_m + settings.horizon_radius_m,
+            surface=settings.surface,
+            refraction=settings.refraction,
+            progress=shown,
+        )
+    for source in land.sources:
+        for note in source.notes:
+            if note.startswith("Warning:"):
+                warn(note)
+    return land
+
+
+def say_answer(answer: LocatedPlate, files: tuple[Path, ...]) -> None:
+    """Write the answer in plain words, and name the files."""
+    from wherestood.record.words import plain_words
+
+    say_page(plain_words(answer.answer, answer.inputs))
+    for path in files:
+        say(f"Wrote {path}")
+    if not files:
+        say("Give --out DIR to keep the answer and its pictures.")

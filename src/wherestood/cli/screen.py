@@ -1,0 +1,115 @@
+"""Speak to the person at the terminal."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.progress import (
+    BarColumn,
+    Progress,
+    SpinnerColumn,
+    TaskID,
+    TextColumn,
+    TimeRemainingColumn,
+)
+from rich.text import Text
+
+from wherestood.errors import WherestoodError
+from wherestood.record.words import Section
+
+__all__ = ["Stages", "say", "say_json", "say_page", "say_trouble", "stages", "warn"]
+
+
+def _out() -> Console:
+    return Console(file=sys.stdout, highlight=False, soft_wrap=not sys.stdout.isatty())
+
+
+def _err() -> Console:
+    return Console(file=sys.stderr, highlight=False, soft_wrap=not sys.stderr.isatty())
+
+
+def say(text: str | Text) -> None:
+    """Write a line to standard output."""
+    _out().print(Text(text) if isinstance(text, str) else text)
+
+
+def say_json(content: Any) -> None:
+    """Write JSON, and nothing else, to standard output."""
+    sys.stdout.write(json.dumps(content, indent=1, allow_nan=False) + "\n")
+
+
+def say_page(sections: Iterable[Section]) -> None:
+    """Write a page of headed sentences to standard output."""
+    console = _out()
+    for section in sections:
+        console.print(Text(section.heading, style="bold"))
+        for line in section.lines:
+            console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
+        console.print()
+
+
+def warn(text: str) -> None:
+    """Write a line to standard error."""
+    _err().print(Text(text))
+
+
+def say_trouble(error: WherestoodError) -> None:
+    """Write what is wrong, and what to do, to standard error."""
+    warn(error.problem)
+    if error.remedy:
+        warn(error.remedy)
+
+
+class Stages:
+    """Show stages and time left: a bar on a terminal, one line a stage elsewhere."""
+
+    def __init__(self, bar: Progress | None) -> None:
+        self._bar = bar
+        self._task: TaskID | None = None
+        self._name = ""
+
+    def stage(self, name: str, total: int | None = None) -> None:
+        """Begin a stage."""
+        if self._bar is None:
+            if name != self._name:
+                warn(f"{name} ...")
+            self._name = name
+            return
+        if self._task is not None:
+            self._bar.remove_task(self._task)
+        self._task = self._bar.add_task(name, total=total)
+
+    def advance(self, steps: int = 1) -> None:
+        """Move the bar on."""
+        if self._bar is not None and self._task is not None:
+            self._bar.advance(self._task, steps)
+
+    def share(self, name: str, done: float) -> None:
+        """Show a stage whose share done is told instead of its steps."""
+        if self._bar is None or self._task is None or name != self._name:
+            self.stage(name, 100)
+            self._name = name
+        if self._bar is not None and self._task is not None:
+            self._bar.update(self._task, completed=100 * done)
+
+
+@contextmanager
+def stages() -> Iterator[Stages]:
+    """Show progress on standard error while work goes on."""
+    if not sys.stderr.isatty():
+        yield Stages(None)
+        return
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeRemainingColumn(compact=True),
+    )
+    with Progress(*columns, console=_err(), transient=True) as bar:
+        yield Stages(bar)

@@ -1,0 +1,261 @@
+"""Offer the search for a station to a notebook."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+from shapely.geometry import MultiPolygon
+
+import wherestood
+from wherestood.errors import InputError
+from wherestood.fix.area import Area, read_area
+from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer, Verdict
+from wherestood.fix.settings import LocateSettings
+from wherestood.plate.scan import Plate
+from wherestood.plate.skyline import Skyline, write_skyline_csv
+from wherestood.progress import Progress
+from wherestood.record.atomic import folder_at_the_end
+from wherestood.record.comparison import comparison_figure
+from wherestood.record.fix_json import fix_to_json, write_fix
+from wherestood.record.inputs import FileRecord, FixInputs, Making
+from wherestood.record.map import map_figure
+from wherestood.record.words import plain_words
+from wherestood.terrain.model import Terrain
+
+__all__ = ["OUTPUTS", "LocatedPlate", "Picture", "locate"]
+
+OUTPUTS = ("fix.json", "comparison.png", "map.png", "skyline.csv")
+
+
+@dataclass(frozen=True)
+class Picture:
+    """Hold a drawn picture until it is saved or shown."""
+
+    figure: Figure
+
+    def save(self, path: str | Path) -> Path:
+        """Write the picture; its form follows the name (png, pdf, svg)."""
+        try:
+            self.figure.savefig(path)
+        except (OSError, ValueError) as error:
+            raise InputError(
+                f"The picture {str(path)!r} cannot be written: {error}.",
+                "Choose a folder that exists and a name ending in .png, .pdf or .svg.",
+            ) from error
+        return Path(path)
+
+    def _repr_png_(self) -> bytes:
+        """Return the picture as a notebook shows it."""
+        from io import BytesIO
+
+        stream = BytesIO()
+        self.figure.savefig(stream, format="png")
+        return stream.getvalue()
+
+
+@dataclass(frozen=True)
+class LocatedPlate:
+    """Hold a fix together with what it was made from.
+
+    Attributes
+    ----------
+    answer : Fix
+        Everything that was found.
+    inputs : FixInputs
+        Everything it rests on.
+    """
+
+    answer: Fix
+    inputs: FixInputs
+
+    @property
+    def verdict(self) -> Verdict:
+        """Return ``located``, ``several places`` or ``not determined``."""
+        return self.answer.verdict
+
+    @property
+    def station(self) -> StationAnswer:
+        """Return longitude, latitude and height with their standard errors."""
+        return self.answer.station
+
+    @property
+    def camera(self) -> CameraAnswer:
+        """Return how the camera was held."""
+        return self.answer.camera
+
+    @property
+    def alternatives(self) -> tuple[Alternative, ...]:
+        """Return the other places, likeliest first."""
+        return self.answer.alternatives
+
+    @property
+    def elsewhere(self) -> float:
+        """Return the probability of none of these places."""
+        return self.answer.elsewhere
+
+    def region(self, probability: float) -> MultiPolygon:
+        """Return the smallest region that holds a share of the probability.
+
+        Parameters
+        ----------
+        probability : float
+            One of 0.5, 0.9 and 0.99.
+
+        Returns
+        -------
+        MultiPolygon
+            WGS 84 longitude and latitude [deg].
+        """
+        if probability not in self.answer.regions:
+            known = ", ".join(f"{p:g}" for p in sorted(self.answer.regions))
+            raise InputError(
+                f"There is no region for a probability of {probability!r}.",
+                f"Choose one of: {known}.",
+            )
+        return self.answer.regions[probability]
+
+    def comparison(self) -> Picture:
+        """Draw the plate against the ground."""
+        return Picture(comparison_figure(self.answer, self.inputs))
+
+    def map(self) -> Picture:
+        """Draw the answer on a map."""
+        return Picture(map_figure(self.answer, self.inputs))
+
+    def words(self) -> str:
+        """Return the answer in plain words."""
+        return "\n\n".join(
+            "\n".join((section.heading, *section.lines))
+            for section in plain_words(self.answer, self.inputs)
+        )
+
+    def published(self) -> dict[str, Any]:
+        """Return the fix in its published form."""
+        return fix_to_json(self.answer, self.inputs, _making())
+
+    def save(self, folder: str | Path) -> tuple[Path, ...]:
+        """Write the fix, its pictures and the skyline used, all or none.
+
+        Returns
+        -------
+        tuple of Path
+            The files written.
+        """
+        target = Path(folder)
+        with folder_at_the_end(target) as passing:
+            kept = passing / "skyline.csv"
+            write_skyline_csv(self.inputs.skyline, kept)
+            checksum = hashlib.sha256(kept.read_bytes()).hexdigest()
+            inputs = replace(
+                self.inputs, skyline_file=FileRecord("skyline.csv", checksum)
+            )
+            write_fix(passing / "fix.json", self.answer, inputs, _making())
+            self.comparison().save(passing / "comparison.png")
+            self.map().save(passing / "map.png")
+        return tuple(target / name for name in OUTPUTS)
+
+
+def locate(
+    plate: Plate,
+    land: Terrain,
+    evidence: Sequence[Skyline],
+    *,
+    within: Area | str | Path,
+    settings: LocateSettings | None = None,
+    progress: Progress | None = None,
+    **changed: Any,
+) -> LocatedPlate:
+    """Find where a plate was taken.
+
+    Parameters
+    ----------
+    plate : Plate
+        The plate.
+    land : Terrain
+        The ground; it may be opened whole.
+    evidence : sequence
+        What is known: one traced skyline.
+    within : Area, str or Path
+        Ground searched: an area, or anything ``read_area`` reads.
+    settings : LocateSettings, optional
+        Everything that may be set.
+    progress : Progress, optional
+        Told how far the search has come.
+    **changed
+        Single settings by name, such as ``near_enough_m=50``.
+
+    Returns
+    -------
+    LocatedPlate
+
+    Raises
+    ------
+    InputError
+        If the evidence is not one skyline, or a setting is not known.
+    """
+    area = within if isinstance(within, Area) else read_area(within)
+    full = _settings(plate, land, settings, changed)
+    skyline = _only_skyline(evidence)
+    answer = _search(plate, land, skyline, area, full, progress)
+    return LocatedPlate(answer, FixInputs(plate, land, skyline, area, full))
+
+
+def _search(
+    plate: Plate,
+    land: Terrain,
+    skyline: Skyline,
+    area: Area,
+    settings: LocateSettings,
+    progress: Progress | None,
+) -> Fix:
+    """Load the search only when it is wanted: its kernels take a while."""
+    from wherestood.fix.locate import locate as search
+
+    return search(plate, land, skyline, area, settings=settings, progress=progress)
+
+
+def _settings(
+    plate: Plate,
+    land: Terrain,
+    settings: LocateSettings | None,
+    changed: dict[str, Any],
+) -> LocateSettings:
+    """Return the settings, with what the plate and the ground already say."""
+    known = {field.name for field in fields(LocateSettings)}
+    if unknown := sorted(set(changed) - known):
+        raise InputError(
+            f"The setting {unknown[0]!r} is not known.",
+            f"Choose from: {', '.join(sorted(known))}.",
+        )
+    if settings is not None:
+        return replace(settings, **changed)
+    said = {
+        "trimmed": plate.trimmed,
+        "surface": land.surface,
+        "refraction": land.refraction,
+    }
+    return LocateSettings(**{**said, **changed})
+
+
+def _only_skyline(evidence: Sequence[Skyline]) -> Skyline:
+    # A notebook is not type-checked: anything may stand in the list.
+    items: Sequence[object] = evidence
+    skylines = [item for item in items if isinstance(item, Skyline)]
+    if len(skylines) != 1 or len(items) != 1:
+        kinds = ", ".join(type(item).__name__ for item in items) or "nothing"
+        raise InputError(
+            f"One skyline was expected as evidence, but got {kinds}.",
+            "Give [wherestood.trace_skyline(plate)].",
+        )
+    return skylines[0]
+
+
+def _making() -> Making:
+    now = datetime.now(UTC).replace(microsecond=0)
+    return Making(now.isoformat(), wherestood.__version__)

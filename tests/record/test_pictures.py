@@ -1,0 +1,149 @@
+"""Check the pictures by what is drawn on them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_hex
+from matplotlib.figure import Figure
+from matplotlib.image import imread
+from shapely.geometry import MultiPolygon
+
+from wherestood.record.comparison import comparison_figure, misfit_px
+from wherestood.record.horizon_strip import horizon_figure
+from wherestood.record.map import map_figure
+from wherestood.record.palette import MADDER
+from wherestood.record.signs import round_length_m
+from wherestood.record.traced import traced_figure
+
+VERDICTS = ["located", "several places", "not determined"]
+A_TENTH_OF_A_PIXEL = 0.1
+
+
+def _words(figure: Figure) -> str:
+    everything = [*figure.texts, *(t for axes in figure.axes for t in axes.texts)]
+    return "\n".join(text.get_text() for text in everything)
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+@pytest.mark.parametrize("draw", [map_figure, comparison_figure])
+def test_every_verdict_can_be_drawn(
+    scene: ModuleType, tmp_path: Path, verdict: str, draw: object
+) -> None:
+    assert callable(draw)
+    draw(*scene.scene(tmp_path, verdict)).savefig(tmp_path / "drawn.png", dpi=60)
+    picture = imread(tmp_path / "drawn.png")
+    assert picture.std() > 0.05
+
+
+def test_map_holds_the_ground_searched_and_every_number(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path, "several places")
+    figure = map_figure(fix, inputs)
+    west, south, east, north = inputs.area.in_frame(inputs.terrain.frame).bounds
+    left, right = figure.axes[0].get_xlim()
+    low, high = figure.axes[0].get_ylim()
+    assert left < west < east < right
+    assert low < south < north < high
+    numbers = {text.get_text() for text in figure.axes[0].texts}
+    assert {"1", "2"} <= numbers
+
+
+def test_map_names_the_doubt_and_the_sources(scene: ModuleType, tmp_path: Path) -> None:
+    words = _words(map_figure(*scene.scene(tmp_path)))
+    for expected in ("invented-hills.tif", "invented datum", "give or take", "in 50"):
+        assert expected in words
+
+
+def test_only_a_settled_place_is_drawn_close_by(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    assert len(map_figure(*scene.scene(tmp_path)).axes) == 2
+    assert len(map_figure(*scene.scene(tmp_path, "not determined")).axes) == 1
+
+
+def test_dots_lie_where_the_probability_is(scene: ModuleType, tmp_path: Path) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    axes = map_figure(fix, inputs).axes[0]
+    dots = next(line for line in axes.lines if len(line.get_xdata()) > 100)
+    reach_m = np.hypot(dots.get_xdata(), dots.get_ydata())
+    assert np.median(reach_m) == pytest.approx(22.0 * np.sqrt(2 * np.log(2)), rel=0.15)
+
+
+def test_a_fix_without_regions_or_cells_is_drawn(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path, "not determined")
+    bare = replace(
+        fix,
+        regions={0.9: MultiPolygon()},
+        cells=np.empty((0, 4)),
+        computed_skyline_px=np.full((5, 2), np.nan),
+        horizon_distance_m=np.full(5, np.nan),
+        alternatives=(),
+    )
+    map_figure(bare, inputs).savefig(tmp_path / "map.png", dpi=40)
+    comparison_figure(bare, inputs).savefig(tmp_path / "comparison.png", dpi=40)
+
+
+def test_misfit_is_up_where_the_trace_is_higher(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    exact = np.interp(
+        inputs.skyline.x_px,
+        fix.computed_skyline_px[:, 0],
+        fix.computed_skyline_px[:, 1],
+    )
+    raised = replace(inputs.skyline, y_px=exact - 3.0)
+    inside = inputs.skyline.x_px < fix.computed_skyline_px[-1, 0]
+    assert misfit_px(fix, raised)[inside] == pytest.approx(3.0, abs=A_TENTH_OF_A_PIXEL)
+
+
+def test_gaps_are_not_drawn_over(scene: ModuleType, tmp_path: Path) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    axes = comparison_figure(fix, inputs).axes[0]
+    traced = [
+        np.asarray(line.get_xdata())
+        for line in axes.lines
+        if to_hex(line.get_color()).upper() == MADDER and len(line.get_xdata()) > 2
+    ]
+    assert len(traced) == 3
+    drawn = np.concatenate(traced)
+    assert not np.any((drawn > 480) & (drawn < 610))
+
+
+def test_distances_stand_on_the_comparison(scene: ModuleType, tmp_path: Path) -> None:
+    words = _words(comparison_figure(*scene.scene(tmp_path)))
+    assert " km" in words
+
+
+def test_a_trace_alone_can_be_drawn(scene: ModuleType, tmp_path: Path) -> None:
+    _, inputs = scene.scene(tmp_path)
+    traced_figure(inputs.plate, inputs.skyline).savefig(tmp_path / "t.png", dpi=50)
+    assert imread(tmp_path / "t.png").std() > 0.05
+
+
+def test_a_horizon_with_unknown_bearings_is_drawn(tmp_path: Path) -> None:
+    bearing = np.arange(0.0, 360.1, 0.5)
+    elevation = 2.0 + np.sin(np.radians(3 * bearing))
+    elevation[100:150] = np.nan
+    distance = np.full(bearing.size, 5000.0)
+    figure = horizon_figure(
+        bearing, elevation, distance, title="An invented place", sources="invented"
+    )
+    figure.savefig(tmp_path / "h.png", dpi=50)
+    named = [tick.get_text() for tick in figure.axes[0].get_xticklabels()]
+    assert {"N", "E", "S", "W"} <= set(named)
+
+
+@pytest.mark.parametrize(
+    ("longest_m", "expected_m"), [(999.0, 500.0), (1000.0, 1000.0), (73.0, 50.0)]
+)
+def test_scale_bars_have_round_lengths(longest_m: float, expected_m: float) -> None:
+    assert round_length_m(longest_m) == expected_m

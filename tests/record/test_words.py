@@ -1,0 +1,136 @@
+"""Check the page of plain words."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from wherestood.record.doubt import (
+    compass_words,
+    coordinates,
+    odds_in_words,
+    round_to_doubt,
+)
+from wherestood.record.words import CONDITION, plain_words
+
+OFF_THE_PAGE = re.compile(
+    r"posterior|prior|likelihood|\bnull\b|residual|covariance|leave-one-out|"
+    r"\bsigma\b|bayes|gaussian|\bnan\b|\binf\b",
+    re.IGNORECASE,
+)
+VERDICTS = ["located", "several places", "not determined"]
+
+
+def _text(scene: ModuleType, folder: Path, verdict: str) -> str:
+    sections = plain_words(*scene.scene(folder, verdict))
+    return "\n".join(line for s in sections for line in (s.heading, *s.lines))
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_no_word_of_the_workshop_is_on_the_page(
+    scene: ModuleType, tmp_path: Path, verdict: str
+) -> None:
+    assert OFF_THE_PAGE.findall(_text(scene, tmp_path, verdict)) == []
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_odds_always_stand_beside_their_condition(
+    scene: ModuleType, tmp_path: Path, verdict: str
+) -> None:
+    assert CONDITION in _text(scene, tmp_path, verdict)
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_a_place_to_go_to_comes_with_care(
+    scene: ModuleType, tmp_path: Path, verdict: str
+) -> None:
+    invited = "go in pairs" in _text(scene, tmp_path, verdict)
+    assert invited == (verdict != "not determined")
+
+
+def test_an_undetermined_plate_is_not_given_a_direction(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    text = _text(scene, tmp_path, "not determined")
+    assert "is not an answer" in text
+    assert "Looks towards" not in text
+
+
+def test_what_was_not_learned_is_said(scene: ModuleType, tmp_path: Path) -> None:
+    text = _text(scene, tmp_path, "located")
+    assert "Assumed rather than learned: the tilt and the rise" in text
+    assert "lens to plate and" not in text
+
+
+def test_missing_doubts_do_not_reach_the_page_as_numbers(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    vague = replace(
+        fix.station, sd_east_m=math.nan, sd_north_m=math.nan, sd_height_m=math.inf
+    )
+    camera = replace(fix.camera, sd={})
+    sections = plain_words(
+        replace(fix, station=vague, camera=camera, rms_px=math.nan, chance=math.nan),
+        inputs,
+    )
+    text = "\n".join(line for s in sections for line in s.lines)
+    assert OFF_THE_PAGE.findall(text) == []
+
+
+@pytest.mark.parametrize(
+    ("value", "sd", "expected"),
+    [
+        (214.3187, 0.284, ("214.3", "0.3")),
+        (1523.4, 134.0, ("1520", "130")),
+        (131.6, 4.0, ("132", "4")),
+        (0.00012, 0.00003, ("0.00012", "0.00003")),
+        (9.97, 0.19, ("9.97", "0.19")),
+        (5.0, math.nan, ("5", "unknown")),
+    ],
+)
+def test_a_number_ends_where_its_doubt_does(
+    value: float, sd: float, expected: tuple[str, str]
+) -> None:
+    assert round_to_doubt(value, sd) == expected
+
+
+@pytest.mark.parametrize(
+    ("sd_m", "decimals"), [(2.0, 5), (20.0, 4), (200.0, 3), (5_000.0, 2)]
+)
+def test_last_digit_of_a_coordinate_is_no_finer_than_a_tenth_of_its_doubt(
+    sd_m: float, decimals: int
+) -> None:
+    text = coordinates(8.123456789, 46.123456789, sd_m)
+    assert len(text.split("°")[0].split(".")[1]) == decimals
+    assert 10.0**-decimals * 111_320 >= sd_m / 20
+
+
+def test_odds_are_within_a_quarter_of_the_truth() -> None:
+    for percent in range(1, 100):
+        share = percent / 100
+        found = odds_in_words(share).split()
+        said = int(found[-3]) / int(found[-1])
+        real, told = share / (1 - share), said / (1 - said)
+        assert 1 / 1.8 < told / real < 1.8
+
+
+def test_certainty_is_never_claimed() -> None:
+    assert odds_in_words(1.0) == "more than 99 in 100"
+    assert odds_in_words(0.0) == "less than 1 in 100"
+
+
+def test_compass_points_turn_with_the_bearing() -> None:
+    assert [compass_words(b) for b in (0, 90, 180, 270, 359.9, 22.5)] == [
+        "north",
+        "east",
+        "south",
+        "west",
+        "north",
+        "north-north-east",
+    ]
