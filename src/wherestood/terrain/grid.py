@@ -14,6 +14,7 @@ from wherestood.earth.frame import Frame
 from wherestood.earth.geodesy import distance_and_bearing
 from wherestood.errors import InputError, TerrainError
 from wherestood.terrain.lattice import Lattice, LatticeWindow
+from wherestood.terrain.sources import apply_transform
 
 __all__ = ["Grid", "choose_grid"]
 
@@ -104,8 +105,8 @@ def choose_grid(
         return _native_grid(finest, frame, box, factor, covered)
     cell_m = max(wanted_m, math.sqrt(area_m2 / max_nodes))
     factor = max(1, math.floor(cell_m / finest.cell_m))
-    columns = math.ceil((box[2] - box[0]) / cell_m) + 1
-    rows = math.ceil((box[3] - box[1]) / cell_m) + 1
+    columns = max(2, math.ceil((box[2] - box[0]) / cell_m) + 1)
+    rows = max(2, math.ceil((box[3] - box[1]) / cell_m) + 1)
     return Grid(frame, box[0], box[1], cell_m, rows, columns, None, factor, covered)
 
 
@@ -130,10 +131,10 @@ def _native_frame(
     factors = projection.get_factors(*corners)
     spread = np.abs(np.asarray(factors.meridional_scale) / frame.scale - 1.0)
     distortion = np.asarray(factors.angular_distortion)
-    conformal = float(distortion.max()) < _LARGEST_ANGULAR_DISTORTION_DEG
-    if not conformal or float(spread.max()) > _LARGEST_SCALE_CHANGE:
-        return None
-    return frame
+    conformal = float(distortion.max()) <= _LARGEST_ANGULAR_DISTORTION_DEG
+    # Infinite or NaN factors, outside the projection's domain, fail both tests.
+    even = float(spread.max()) <= _LARGEST_SCALE_CHANGE
+    return frame if conformal and even else None
 
 
 def _is_metric_east_north(crs: pyproj.CRS) -> bool:
@@ -187,9 +188,7 @@ def _outline_lonlat(
                 [columns, columns, w.column_0 * ends, w.column_1 * ends]
             )
             row = np.concatenate([w.row_0 * ends, w.row_1 * ends, rows, rows])
-            t = lattice.transform
-            x = t.a * column + t.b * row + t.c
-            y = t.d * column + t.e * row + t.f
+            x, y = apply_transform(lattice.transform, column, row)
             lon, lat = source.reference.shift.transformer.transform(
                 x, y, direction="INVERSE"
             )

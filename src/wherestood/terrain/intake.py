@@ -89,7 +89,7 @@ def _files_of(path: Path) -> Iterator[ElevationFile]:
         )
     if path.is_dir():
         yield from _files_in_folder(path)
-    elif zipfile.is_zipfile(path) and path.suffix.lower() == ".zip":
+    elif path.suffix.lower() == ".zip":
         yield from _files_in_zip(path, str(path))
     else:
         yield ElevationFile(str(path), str(path), path)
@@ -102,7 +102,7 @@ def _files_in_folder(folder: Path) -> list[ElevationFile]:
             continue
         if path.name.lower() == _ADF_MAIN:
             files.append(ElevationFile(str(path.parent), str(path.parent), path))
-        elif path.suffix.lower() == ".zip" and zipfile.is_zipfile(path):
+        elif path.suffix.lower() == ".zip":
             files.extend(_files_in_zip(path, str(path)))
         elif _is_raster_name(path.name):
             files.append(ElevationFile(str(path), str(path), path))
@@ -120,7 +120,7 @@ def _files_in_zip(path: Path, name: str) -> list[ElevationFile]:
             members = [m for m in archive.infolist() if not m.is_dir()]
     except zipfile.BadZipFile as error:
         raise TerrainError(
-            f"Zip {name} is damaged: {error}.", "Fetch it again."
+            f"{name} is no zip, or a damaged one.", "Fetch it again."
         ) from error
     for member in members:
         _refuse_unsafe_member(name, member)
@@ -185,7 +185,7 @@ def _members(file: ElevationFile) -> list[str]:
             return list(dataset.files)
     except RasterioIOError as error:
         raise TerrainError(
-            f"{file.name} cannot be read as a raster: {error}.",
+            f"{file.name} cannot be read as a raster.",
             "A VRT needs the files that it lists beside it.",
         ) from error
 

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import rasterio
-from affine import Affine
 from numpy.typing import NDArray
+from rasterio import Affine
 from rasterio.errors import RasterioIOError
 from rasterio.windows import Window
 
 from wherestood.errors import TerrainError
 from wherestood.terrain.heights import heights_in_metres
 from wherestood.terrain.progress import IntakeProgress
-from wherestood.terrain.sources import Source
+from wherestood.terrain.sources import Source, apply_transform
 
 __all__ = ["Lattice", "LatticeWindow", "gather", "read_window"]
 
@@ -62,7 +62,7 @@ class Lattice:
         The rasters, in the order given.
     windows : tuple of LatticeWindow
         Where each lies, in whole native pixels of the lattice.
-    transform : affine.Affine
+    transform : rasterio.Affine
         From native (column, row) of pixel corners to CRS coordinates.
     factor : int
         How many native pixels a side are averaged into one; 1 for none.
@@ -107,7 +107,7 @@ class Lattice:
         if self.is_geographic:
             middle, _ = self._middle()
             x = middle + (x - middle + 180.0) % 360.0 - 180.0
-        column, row = ~self.transform * (x, y)
+        column, row = apply_transform(~self.transform, x, y)
         return column / self.factor - 0.5, row / self.factor - 0.5
 
     def covers(
@@ -133,7 +133,7 @@ class Lattice:
         w = self.extent
         column = (w.column_0 + w.column_1) * self.factor / 2.0
         row = (w.row_0 + w.row_1) * self.factor / 2.0
-        x, y = self.transform * (column, row)
+        x, y = apply_transform(self.transform, column, row)
         return float(x), float(y)
 
 
@@ -172,7 +172,7 @@ def _window_on(anchor: Source, source: Source) -> LatticeWindow | None:
     terms = ((a.a, b.a), (a.b, b.b), (a.d, b.d), (a.e, b.e))
     if any(abs(p - q) > _SAME_CELL * size for p, q in terms):
         return None
-    column, row = ~a * (b.c, b.f)
+    column, row = apply_transform(~a, b.c, b.f)
     if max(abs(column - round(column)), abs(row - round(row))) > _SAME_OFFSET_CELLS:
         return None
     column_0, row_0 = round(column), round(row)
@@ -263,7 +263,7 @@ def _read_native(
             raw = dataset.read(1, window=window, masked=True)
     except (RasterioIOError, MemoryError) as error:
         raise TerrainError(
-            f"{source.file.name} breaks off while its heights are read: {error}.",
+            f"{source.file.name} breaks off while its heights are read.",
             "The file is damaged or incomplete: fetch it again.",
         ) from error
     return heights_in_metres(raw, source.scale, source.offset, source.metres_per_unit)

@@ -9,23 +9,18 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RectBivariateSpline
 
 from wherestood.errors import TerrainError
 from wherestood.terrain.grid import Grid
 from wherestood.terrain.heights import plausibility_notes
 from wherestood.terrain.lattice import Lattice, LatticeWindow, read_window
 from wherestood.terrain.progress import IntakeProgress
-from wherestood.terrain.resample import sample_cubic
+from wherestood.terrain.regrid import node_paths, regrid, window_of
 from wherestood.terrain.seams import lay_under
 from wherestood.terrain.voids import SMALL_VOID_CELLS, fill_small_voids
 from wherestood.terrain.water import sea_mask
 
 __all__ = ["Mosaic", "assemble"]
-
-_CONTROL_SPACING_M = 1000.0
-_BLOCK_NODES = 1_000_000
-_RIM_CELLS = 4
 
 
 @dataclass(frozen=True)
@@ -112,8 +107,8 @@ def _layer(
     """Return one lattice's heights and sea on the grid, with notes a raster."""
     factor = grid.factor if grid.native else _averaging(lattice, grid)
     coarse = lattice.coarsened(factor)
-    paths = None if grid.native else _node_paths(coarse, grid)
-    window = grid.native or _window_of(coarse, paths)
+    paths = None if grid.native else node_paths(coarse, grid)
+    window = grid.native if paths is None else window_of(coarse, paths)
     if window is None:
         empty = np.full((grid.rows, grid.columns), np.nan, dtype=np.float32)
         outside = ("lies outside the ground asked for",)
@@ -136,7 +131,7 @@ def _layer(
         f"cells of {coarse.cell_m:.1f} m resampled by cubic convolution to "
         f"{grid.cell_m:.1f} m",
     )
-    return *_resampled(heights, sea, window, grid, paths), notes
+    return *regrid(heights, sea, window, grid, paths), notes
 
 
 def _turn_over(rows: NDArray[Any]) -> None:
@@ -233,90 +228,3 @@ def _sea_note(sea: NDArray[np.bool_], cell_m: float) -> tuple[str, ...]:
     if count == 0:
         return ()
     return (f"{count * cell_m**2 / 1e6:.1f} km2 known as sea, at 0 m",)
-
-
-@dataclass(frozen=True)
-class _NodePaths:
-    """Hold smooth functions from frame coordinates to a lattice's nodes."""
-
-    column: RectBivariateSpline
-    row: RectBivariateSpline
-    west_m: float
-    south_m: float
-
-
-def _node_paths(lattice: Lattice, grid: Grid) -> _NodePaths:
-    """Fit the way from grid to lattice on exact points a kilometre apart.
-
-    The third-order remainder of a map projection over a kilometre is below a
-    micrometre, while an exact transformation of every node would take minutes.
-    """
-    east = _control(grid.west_m, grid.columns, grid.cell_m)
-    north = _control(grid.south_m, grid.rows, grid.cell_m)
-    lon, lat = grid.frame.to_lonlat(*np.meshgrid(east, north, indexing="ij"))
-    column, row = lattice.node_of(lon, lat)
-    return _NodePaths(
-        RectBivariateSpline(east, north, column),
-        RectBivariateSpline(east, north, row),
-        grid.west_m,
-        grid.south_m,
-    )
-
-
-def _control(start_m: float, count: int, cell_m: float) -> NDArray[np.float64]:
-    length = (count - 1) * cell_m
-    points = max(5, math.ceil(length / _CONTROL_SPACING_M) + 1)
-    return np.linspace(start_m, start_m + length, points)
-
-
-def _window_of(lattice: Lattice, paths: _NodePaths | None) -> LatticeWindow | None:
-    if paths is None:
-        return None
-    column, row = (
-        spline(*(np.unique(k) for k in spline.get_knots()))
-        for spline in (paths.column, paths.row)
-    )
-    if not (np.isfinite(column).all() and np.isfinite(row).all()):
-        return None
-    asked = LatticeWindow(
-        math.floor(column.min()) - _RIM_CELLS,
-        math.floor(row.min()) - _RIM_CELLS,
-        math.ceil(column.max()) + _RIM_CELLS + 1,
-        math.ceil(row.max()) + _RIM_CELLS + 1,
-    )
-    return lattice.extent.meet(asked)
-
-
-def _resampled(
-    heights: NDArray[np.float32],
-    sea: NDArray[np.bool_],
-    window: LatticeWindow,
-    grid: Grid,
-    paths: _NodePaths,
-) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
-    out = np.empty((grid.rows, grid.columns), dtype=np.float32)
-    out_sea = np.zeros(out.shape, dtype=np.bool_)
-    any_sea = bool(sea.any())
-    east = grid.west_m + np.arange(grid.columns) * grid.cell_m
-    block = max(1, _BLOCK_NODES // grid.columns)
-    for first in range(0, grid.rows, block):
-        last = min(first + block, grid.rows)
-        north = grid.south_m + np.arange(first, last) * grid.cell_m
-        column = paths.column(east, north).T - window.column_0
-        row = paths.row(east, north).T - window.row_0
-        out[first:last] = sample_cubic(heights, column, row)
-        if any_sea:
-            out_sea[first:last] = _nearest(sea, column, row)
-    out[out_sea] = 0.0
-    return out, out_sea
-
-
-def _nearest(
-    mask: NDArray[np.bool_], column: NDArray[np.float64], row: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Return a mask at the nearest node; False off the grid."""
-    c, r = np.rint(column).astype(np.intp), np.rint(row).astype(np.intp)
-    inside = (c >= 0) & (r >= 0) & (c < mask.shape[1]) & (r < mask.shape[0])
-    out = np.zeros(column.shape, dtype=np.bool_)
-    out[inside] = mask[r[inside], c[inside]]
-    return out

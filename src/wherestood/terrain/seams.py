@@ -136,6 +136,8 @@ def lay_under(
     if step.removed_m != 0.0:
         coarser_m -= np.float32(step.removed_m)
         notes.append(f"moved by {-step.removed_m:+.2f} m to meet {names[0]}")
+    elif abs(step.median_m) > _SMALLEST_CONSTANT_M:
+        notes.append("step left as it is: not significant against its scatter")
     if not (gaps & np.isfinite(coarser_m)).any():
         return (*notes, f"nothing of it shows: {names[0]} covers all")
     band = max(1, round(_BAND_COARSE_CELLS * coarser_cell_m / cell_m))

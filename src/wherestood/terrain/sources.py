@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
 import pyproj
 import rasterio
-from affine import Affine
+from numpy.typing import NDArray
+from rasterio import Affine
 from rasterio.enums import ColorInterp
 from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 
@@ -21,7 +24,7 @@ from wherestood.terrain.reference import (
 )
 from wherestood.terrain.units import height_unit
 
-__all__ = ["Source", "survey"]
+__all__ = ["Source", "apply_transform", "survey"]
 
 _PICTURE_BANDS = (ColorInterp.red, ColorInterp.palette)
 _WGS84 = pyproj.Geod(ellps="WGS84")
@@ -37,7 +40,7 @@ class Source:
         Where it is read from.
     reference : HorizontalReference
         Its coordinate reference system.
-    transform : affine.Affine
+    transform : rasterio.Affine
         From (column, row) of pixel *corners* to CRS coordinates; GDAL has already
         moved a pixel-is-point raster by half a pixel, so the height stands at
         column + 0.5, row + 0.5.
@@ -66,6 +69,20 @@ class Source:
     cell_m: float
     centre_deg: tuple[float, float]
     notes: tuple[str, ...]
+
+
+def apply_transform(
+    transform: Affine,
+    first: NDArray[np.float64] | float,
+    second: NDArray[np.float64] | float,
+) -> tuple[Any, Any]:
+    """Return both coordinates after an affine transform."""
+    # Affine's own operators warn, or lack arrays, from one version to the next.
+    t = transform
+    return (
+        t.a * first + t.b * second + t.c,
+        t.d * first + t.e * second + t.f,
+    )
 
 
 def survey(file: ElevationFile, around_deg: tuple[float, float] | None) -> Source:
@@ -124,7 +141,7 @@ def _open(file: ElevationFile) -> rasterio.DatasetReader:
             dataset = rasterio.open(file.gdal_path)
     except RasterioIOError as error:
         raise TerrainError(
-            f"{file.name} is not a raster that can be read: {error}.",
+            f"{file.name} is not a raster that can be read: {_said(error)}.",
             "Expected GeoTIFF, ASCII grid, HGT, IMG, FLT, VRT or an Arc/Info grid.",
         ) from error
     if dataset.count == 0:
@@ -134,6 +151,10 @@ def _open(file: ElevationFile) -> rasterio.DatasetReader:
             "Take the layer of heights out as a GeoTIFF.",
         )
     return dataset
+
+
+def _said(error: Exception) -> str:
+    return str(error).rstrip(". ")
 
 
 def _refuse_picture(file: ElevationFile, dataset: rasterio.DatasetReader) -> None:
@@ -188,6 +209,8 @@ def _notes_of(
         )
     if dataset.count > 1:
         notes.append(f"first of {dataset.count} bands taken as heights")
+    if dataset.dtypes[0] in ("uint8", "int8"):
+        notes.append("Warning: only 8 bits a height; this may be a shaded picture")
     if file.gdal_path.lower().endswith(".vrt"):
         members = len(dataset.files) - 1
         notes.append(f"gathers {members} other files, whose checksums are not taken")
@@ -198,7 +221,7 @@ def _lonlat_of(
     file: ElevationFile, crs: pyproj.CRS, transform: Affine, column: float, row: float
 ) -> tuple[float, float]:
     """Return longitude and latitude [deg] on the raster's own datum."""
-    x, y = transform * (column, row)
+    x, y = apply_transform(transform, column, row)
     to_own = pyproj.Transformer.from_crs(crs, crs.geodetic_crs, always_xy=True)
     lon, lat = to_own.transform(x, y)[:2]
     if not (math.isfinite(lon) and abs(lat) <= 90.0):

@@ -67,13 +67,9 @@ def height_unit(
         metres = _METRES_BY_NAME.get(re.sub(r"[\s_]+", " ", named.lower()))
         if metres is not None:
             return HeightUnit(metres, f"heights in {named}, as the file says")
-    vertical = vertical_part(crs)
-    if vertical is not None:
-        axis = vertical.axis_info[-1]
-        return HeightUnit(
-            float(axis.unit_conversion_factor),
-            f"heights in {axis.unit_name}, by the file's vertical datum",
-        )
+    by_crs = _height_axis_unit(crs)
+    if by_crs is not None:
+        return by_crs
     if _FEET_WORD.search(band_description or ""):
         return HeightUnit(
             _FOOT_M, f"heights in feet, by the label {band_description!r}"
@@ -97,6 +93,20 @@ def vertical_part(crs: pyproj.CRS) -> pyproj.CRS | None:
         if part.is_vertical:
             return part
     return None
+
+
+def _height_axis_unit(crs: pyproj.CRS) -> HeightUnit | None:
+    vertical = vertical_part(crs)
+    if vertical is not None:
+        axis = vertical.axis_info[-1]
+    elif len(crs.axis_info) == 3:
+        axis = crs.axis_info[2]
+    else:
+        return None
+    return HeightUnit(
+        float(axis.unit_conversion_factor),
+        f"heights in {axis.unit_name}, by the file's coordinate system",
+    )
 
 
 def _is_metric(crs: pyproj.CRS) -> bool:
