@@ -13,6 +13,10 @@ from wherestood.earth.datum import find_datum_shift
 
 __all__ = ["Frame"]
 
+_WGS84 = pyproj.Geod(ellps="WGS84")
+# A grid line of this length bends by less than a millionth of a degree.
+_SHORT_LINE_M = 100.0
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -60,10 +64,6 @@ class Frame:
             self.crs, self.centre_lon_deg, self.centre_lat_deg
         ).transformer
 
-    @cached_property
-    def _projection(self) -> pyproj.Proj:
-        return pyproj.Proj(self.crs)
-
     def from_lonlat(
         self, lon_deg: NDArray[np.float64], lat_deg: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -89,19 +89,27 @@ class Frame:
         return np.asarray(lon), np.asarray(lat)
 
     def convergence_deg(self, lon_deg: float, lat_deg: float) -> float:
-        """Return grid convergence [deg]: add it to a grid bearing for a true one."""
-        factors = self._projection.get_factors(*self._own_lonlat(lon_deg, lat_deg))
-        return float(factors.meridian_convergence)
+        """Return grid convergence [deg]: add it to a grid bearing for a true one.
+
+        It is the true bearing of a short grid line, not the projection's own
+        factor: that counts from the meridians of the grid's datum, which may stand
+        0.001 deg askew to those of WGS 84.
+        """
+        return self._short_grid_line(lon_deg, lat_deg)[1]
 
     def point_scale(self, lon_deg: float, lat_deg: float) -> float:
-        """Return grid length over ground length of ``crs`` at a point, no unit."""
-        factors = self._projection.get_factors(*self._own_lonlat(lon_deg, lat_deg))
-        return float(factors.meridional_scale)
+        """Return length on the grid of ``crs`` over length on the ground, no unit."""
+        return _SHORT_LINE_M / self._short_grid_line(lon_deg, lat_deg)[0]
 
-    def _own_lonlat(self, lon_deg: float, lat_deg: float) -> tuple[float, float]:
-        """Return longitude and latitude [deg] on the datum of ``crs``."""
-        # The projection's factors are functions of its own datum's coordinates,
-        # which may differ from WGS 84 by 200 m, 0.002 deg of convergence.
+    def _short_grid_line(self, lon_deg: float, lat_deg: float) -> tuple[float, float]:
+        """Return length [m] and true bearing [deg] of grid north about a point."""
         x, y = self._from_lonlat.transform(lon_deg, lat_deg)
-        lon, lat = self._projection(x, y, inverse=True)
-        return float(lon), float(lat)
+        half = _SHORT_LINE_M / 2.0
+        lon, lat = self._from_lonlat.transform(
+            np.array([x, x]), np.array([y - half, y + half]), direction="INVERSE"
+        )
+        start_deg, back_deg, length_m = _WGS84.inv(lon[0], lat[0], lon[1], lat[1])
+        # The bearing at the middle is the mean of both ends', near a pole too.
+        turn_deg = (back_deg + 180.0 - start_deg + 180.0) % 360.0 - 180.0
+        middle_deg = start_deg + turn_deg / 2.0
+        return float(length_m), float((middle_deg + 180.0) % 360.0 - 180.0)
