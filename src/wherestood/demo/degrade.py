@@ -60,6 +60,8 @@ def degrade_ground(
     mesh_cell_m: float,
     model: ModelSettings,
     rng: np.random.Generator,
+    *,
+    water_level_m: float | None = None,
 ) -> NDArray[np.float32]:
     """Return the model's heights, its node ``[0, 0]`` on the mesh's.
 
@@ -73,6 +75,9 @@ def degrade_ground(
         How the model is made.
     rng : numpy.random.Generator
         Source of randomness.
+    water_level_m : float or None
+        Level that ground at or below it is given, without error, as map-makers
+        do with water [m].
     """
     surface_m = bare_m + model.canopy_share * canopy_m
     ratio = model.cell_m / mesh_cell_m
@@ -89,4 +94,8 @@ def degrade_ground(
     height_m += model.white_sd_m * rng.standard_normal(height_m.shape)
     if model.whole_metres:
         height_m = np.round(height_m)
+    if water_level_m is not None:
+        truth_m = ndimage.map_coordinates(bare_m, nodes, order=1, mode="nearest")
+        land_m = np.maximum(height_m, water_level_m)
+        height_m = np.where(truth_m <= water_level_m, water_level_m, land_m)
     return np.asarray(height_m, dtype=np.float32)

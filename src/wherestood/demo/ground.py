@@ -39,6 +39,8 @@ class GroundGrid:
         Where the grid lies, WGS 84 [deg]; latitude sets the earth's radius.
     name : str
         What to call it.
+    water_level_m : float or None
+        Level of the water, if any: no ground lies lower and nothing grows on it.
     """
 
     elevation_m: NDArray[np.float32]
@@ -48,6 +50,7 @@ class GroundGrid:
     latitude_deg: float = 40.0
     longitude_deg: float = 0.0
     name: str = "ground"
+    water_level_m: float | None = None
 
     @property
     def width_m(self) -> float:

@@ -139,7 +139,12 @@ def invent_case_in(
     truth = picture_skyline(world.mesh, station_m, camera, columns_px)
     x_px, y_px = trace_by_hand(truth, camera, camera_draw.facts, settings.trace, rng)
     elevation_m = degrade_ground(
-        world.bare_m, world.canopy_m, world.cell_m, settings.model, rng
+        world.bare_m,
+        world.canopy_m,
+        world.cell_m,
+        settings.model,
+        rng,
+        water_level_m=world.ground.water_level_m,
     )
     return InventedCase(
         elevation_m,

@@ -97,8 +97,8 @@ class RayMesh:
 
         Parameters
         ----------
-        eye_m : (3,) array
-            East, north, height of the eye [m].
+        eye_m : (3,) or (n, 3) array
+            East, north, height of the eye, or of each ray's own start [m].
         rays : (n, 3) array
             Directions in east, north, up; length does not matter.
         """
@@ -113,11 +113,12 @@ class RayMesh:
         missed = result["primID"] < 0
         along = np.where(missed, np.inf, result["tfar"].astype(np.float64))
         reach = np.where(missed, np.nan, along)
+        start_m = np.asarray(eye_m)
         flat = np.asarray(directions, dtype=np.float64)
         return Hits(
             np.where(missed, np.inf, along * np.hypot(flat[:, 0], flat[:, 1])),
-            eye_m[0] + reach * flat[:, 0],
-            eye_m[1] + reach * flat[:, 1],
+            start_m[..., 0] + reach * flat[:, 0],
+            start_m[..., 1] + reach * flat[:, 1],
         )
 
     def _run(
@@ -134,15 +135,16 @@ class RayMesh:
         self, eye_m: Array, rays: Array
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Shear rays of an eye into the mesh's own lowering."""
-        x_m = float(eye_m[0]) - self._middle_east_m
-        y_m = float(eye_m[1]) - self._middle_north_m
-        z_m = float(eye_m[2]) - self.kappa * (x_m**2 + y_m**2)
+        start_m = np.asarray(eye_m, dtype=np.float64)
+        x_m = start_m[..., 0] - self._middle_east_m
+        y_m = start_m[..., 1] - self._middle_north_m
+        z_m = start_m[..., 2] - self.kappa * (x_m**2 + y_m**2)
         directions = np.array(rays, dtype=np.float64)
         directions[:, 2] -= (
             2.0 * self.kappa * (x_m * directions[:, 0] + y_m * directions[:, 1])
         )
         origins = np.empty((len(directions), 3), dtype=np.float32)
-        origins[:] = (x_m, y_m, z_m)
+        origins[:] = np.stack([x_m, y_m, z_m], axis=-1)
         return origins, np.ascontiguousarray(directions, dtype=np.float32)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,10 @@ from wherestood.demo.settings import WorldSettings
 __all__ = ["World", "build_world"]
 
 Array = NDArray[np.float64]
+
+_SMOOTH_SHORE_M = 15.0  # below this above the water, detail fades
+_RIPPLE_M = 0.02
+_SHORE_M = 0.5  # trees keep this far above the water
 
 
 @dataclass(frozen=True)
@@ -51,9 +56,24 @@ class World:
 
 
 def build_world(
-    ground: GroundGrid, rng: np.random.Generator, settings: WorldSettings
+    ground: GroundGrid,
+    rng: np.random.Generator,
+    settings: WorldSettings,
+    *,
+    cleared_m: Sequence[tuple[float, float, float]] = (),
 ) -> World:
     """Refine a ground grid, roughen it, grow its forest and triangulate it.
+
+    Parameters
+    ----------
+    ground : GroundGrid
+        What the world grows from.
+    rng : numpy.random.Generator
+        Source of randomness.
+    settings : WorldSettings
+        How it is made.
+    cleared_m : sequence of (float, float, float)
+        East, north and radius of discs where no tree is left [m].
 
     Notes
     -----
@@ -62,8 +82,19 @@ def build_world(
     """
     cell_m = _mesh_cell_m(ground, settings)
     bare_m = refine_ground(ground, cell_m)
-    bare_m += _detail_m(bare_m, cell_m, ground.cell_m, settings, rng)
+    detail_m = _detail_m(bare_m, cell_m, ground.cell_m, settings, rng)
+    if ground.water_level_m is not None:
+        above_m = bare_m - ground.water_level_m
+        detail_m *= np.clip(above_m / _SMOOTH_SHORE_M, 0.0, 1.0)
+    bare_m += detail_m
     canopy_m = grow_canopy(bare_m, cell_m, settings.forest, rng)
+    if ground.water_level_m is not None:
+        # Interpolation leaves ripples of some 1e-15 m on level water.
+        drowned = bare_m < ground.water_level_m + _RIPPLE_M
+        bare_m = np.where(drowned, ground.water_level_m, bare_m)
+        canopy_m[bare_m < ground.water_level_m + _SHORE_M] = 0.0
+    for east_m, north_m, reach_m in cleared_m:
+        canopy_m[_within(bare_m.shape, ground, cell_m, east_m, north_m, reach_m)] = 0.0
     mesh = RayMesh(
         bare_m + canopy_m,
         ground.west_m,
@@ -95,6 +126,21 @@ def refine_ground(ground: GroundGrid, cell_m: float) -> Array:
             ground.elevation_m.astype(np.float64), nodes, order=3, mode="nearest"
         )
     )
+
+
+def _within(
+    shape: tuple[int, ...],
+    ground: GroundGrid,
+    cell_m: float,
+    east_m: float,
+    north_m: float,
+    reach_m: float,
+) -> NDArray[np.bool_]:
+    """Return which nodes lie within a disc."""
+    rows, columns = np.ogrid[: shape[0], : shape[1]]
+    away_east_m = ground.west_m + columns * cell_m - east_m
+    away_north_m = ground.south_m + rows * cell_m - north_m
+    return np.asarray(np.hypot(away_east_m, away_north_m) < reach_m)
 
 
 def _mesh_cell_m(ground: GroundGrid, settings: WorldSettings) -> float:
