@@ -100,6 +100,8 @@ def run(arguments: Sequence[str]) -> int:
             warn(f"Run it again with {TRACEBACK} to see where, and please report it.")
         _show(show)
         return UNEXPECTED
+    if code == CANCELLED:  # the parser turns Ctrl-C into a code by itself
+        warn(STOPPED)
     return code if isinstance(code, int) else ANSWERED
 
 

@@ -2,14 +2,50 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
+import numpy as np
+import pyproj
+import shapely
 import typer
 
+from wherestood.cli.locate import Question, located
 from wherestood.cli.options import AsJson
+from wherestood.cli.screen import say_json, say_page, say_written, stages
+from wherestood.fix.settings import LocateSettings
+from wherestood.record.doubt import distance_in_words
+from wherestood.record.words import Section, plain_words
 
-__all__ = ["demo"]
+if TYPE_CHECKING:
+    from wherestood.demo import DemoTruth
+    from wherestood.notebook import LocatedPlate
+
+__all__ = ["Comparison", "compared", "demo"]
+
+_WGS84 = pyproj.Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Hold an answer beside the truth.
+
+    Attributes
+    ----------
+    apart_m : float
+        From the position found to the true one [m].
+    inside_90 : bool
+        Whether the region that holds it 9 times in 10 does.
+    true_sight_deg, found_sight_deg : float
+        True bearing of the middle of the picture, as it was and as found [deg].
+    """
+
+    apart_m: float
+    inside_90: bool
+    true_sight_deg: float
+    found_sight_deg: float
 
 
 def demo(
@@ -19,4 +55,58 @@ def demo(
     json: AsJson = False,
 ) -> None:
     """Locate an invented plate in an invented place, and compare with the truth."""
-    raise NotImplementedError
+    from wherestood.demo import write_demo
+    from wherestood.record.atomic import folder_at_the_end
+
+    with folder_at_the_end(out) as passing:
+        with stages() as shown:
+            shown.stage("inventing a place and exposing a plate there")
+            files = write_demo(passing)
+        question = Question(
+            files.plate, (files.terrain,), str(files.area), files.plate_size
+        )
+        # The invented land ends where its file does, so no warning is due.
+        answer = located(question, LocateSettings(surface="ground"), warnings=False)
+        written = answer.save(passing)
+        given = (files.plate, files.terrain, files.area, files.readme)
+    comparison = compared(answer, files.truth)
+    if json:
+        say_json({"fix": answer.published(), "truth": asdict(comparison)})
+        return
+    say_page(plain_words(answer.answer, answer.inputs))
+    say_page([_truth(comparison)])
+    say_written([out / path.name for path in (*given, *written)])
+
+
+def compared(answer: LocatedPlate, truth: DemoTruth) -> Comparison:
+    """Set an answer beside the truth, which the search never saw."""
+    station, camera = answer.station, truth.camera
+    _, _, apart_m = _WGS84.inv(
+        station.lon_deg, station.lat_deg, truth.lon_deg, truth.lat_deg
+    )
+    centre = np.array([camera.width_px / 2]), np.array([camera.height_px / 2])
+    east, north, _ = camera.rays(*centre)[0]
+    turn_deg = truth.bearing_deg - camera.bearing_deg  # grid convergence
+    true_deg = math.degrees(math.atan2(east, north)) + turn_deg
+    inside = shapely.contains_xy(answer.region(0.9), truth.lon_deg, truth.lat_deg)
+    return Comparison(
+        float(apart_m),
+        bool(inside),
+        true_deg % 360.0,
+        answer.camera.sight_bearing_deg % 360.0,
+    )
+
+
+def _truth(comparison: Comparison) -> Section:
+    where = "inside" if comparison.inside_90 else "outside"
+    return Section(
+        "The truth, which only the demo knows",
+        (
+            f"The position found is {distance_in_words(comparison.apart_m)} from the "
+            f"true one, which lies {where} the region that holds it 9 times in 10.",
+            f"The middle of the picture bears {comparison.true_sight_deg:.1f}°; found "
+            f"{comparison.found_sight_deg:.1f}°.",
+            "Place, people and plate are invented; nothing of the truth was used in "
+            "the search.",
+        ),
+    )

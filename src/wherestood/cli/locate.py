@@ -18,16 +18,24 @@ from wherestood.cli.options import (
     SurfaceName,
     TerrainPaths,
 )
-from wherestood.cli.screen import say, say_json, say_page, stages, warn
+from wherestood.cli.screen import (
+    say,
+    say_json,
+    say_page,
+    say_written,
+    stages,
+    warn,
+)
 from wherestood.cli.trace import traced
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
+from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
     from wherestood.fix.area import Area
     from wherestood.notebook import LocatedPlate
     from wherestood.terrain.model import Terrain
 
-__all__ = ["Question", "locate", "open_ground", "say_answer"]
+__all__ = ["Question", "locate", "located"]
 
 RING_REACH = 1.25  # a ring of half the area again is searched too (1.5 ** 0.5)
 
@@ -140,10 +148,16 @@ def locate(
     if json:
         say_json(answer.published())
         return
-    say_answer(answer, files)
+    say_page(plain_words(answer.answer, answer.inputs))
+    if files:
+        say_written(files)
+    else:
+        say("Give --out DIR to keep the answer and its pictures.")
 
 
-def located(question: Question, settings: LocateSettings) -> LocatedPlate:
+def located(
+    question: Question, settings: LocateSettings, *, warnings: bool = True
+) -> LocatedPlate:
     """Open everything a question names and search, showing progress."""
     from wherestood import notebook
     from wherestood.fix.area import read_area
@@ -164,8 +178,10 @@ def located(question: Question, settings: LocateSettings) -> LocatedPlate:
         else None
     )
     for note in plate.notes:
-        warn(note)
-    land = open_ground(question.terrain, area, settings)
+        warn(f"Note: {note}")
+    land = _open_ground(question.terrain, area, settings)
+    if warnings:
+        _warn_of_ground(land)
     skyline = given if given is not None else traced(plate)
     with stages() as shown:
         return notebook.locate(
@@ -173,14 +189,14 @@ def located(question: Question, settings: LocateSettings) -> LocatedPlate:
         )
 
 
-def open_ground(
+def _open_ground(
     paths: tuple[Path, ...], area: Area, settings: LocateSettings
 ) -> Terrain:
     """Open the elevation model as far as the search can see."""
     from wherestood.terrain.read import open_terrain
 
     with stages() as shown:
-        land = open_terrain(
+        return open_terrain(
             paths,
             around=area.centre,
             radius_m=RING_REACH * area.radius_m + settings.horizon_radius_m,
@@ -188,19 +204,10 @@ def open_ground(
             refraction=settings.refraction,
             progress=shown,
         )
+
+
+def _warn_of_ground(land: Terrain) -> None:
     for source in land.sources:
         for note in source.notes:
             if note.startswith("Warning:"):
                 warn(note)
-    return land
-
-
-def say_answer(answer: LocatedPlate, files: tuple[Path, ...]) -> None:
-    """Write the answer in plain words, and name the files."""
-    from wherestood.record.words import plain_words
-
-    say_page(plain_words(answer.answer, answer.inputs))
-    for path in files:
-        say(f"Wrote {path}")
-    if not files:
-        say("Give --out DIR to keep the answer and its pictures.")

@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from rich.console import Console
@@ -23,7 +24,16 @@ from rich.text import Text
 from wherestood.errors import WherestoodError
 from wherestood.record.words import Section
 
-__all__ = ["Stages", "say", "say_json", "say_page", "say_trouble", "stages", "warn"]
+__all__ = [
+    "Stages",
+    "say",
+    "say_json",
+    "say_page",
+    "say_trouble",
+    "say_written",
+    "stages",
+    "warn",
+]
 
 
 def _out() -> Console:
@@ -46,12 +56,18 @@ def say_json(content: Any) -> None:
 
 def say_page(sections: Iterable[Section]) -> None:
     """Write a page of headed sentences to standard output."""
-    console = _out()
+    console = Console(file=sys.stdout, highlight=False)
     for section in sections:
         console.print(Text(section.heading, style="bold"))
         for line in section.lines:
             console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
         console.print()
+
+
+def say_written(paths: Iterable[Path]) -> None:
+    """Name the files written."""
+    for path in paths:
+        say(f"Wrote {path}")
 
 
 def warn(text: str) -> None:

@@ -10,7 +10,7 @@ import typer
 
 from wherestood.cli.arguments import read_point
 from wherestood.cli.options import AsJson, Negative, ScanPath
-from wherestood.cli.screen import say, say_json, stages, warn
+from wherestood.cli.screen import say, say_json, say_written, stages, warn
 
 if TYPE_CHECKING:
     from wherestood.plate.scan import Plate
@@ -38,7 +38,7 @@ def trace(
     points = [read_point(text) for text in through or ()]
     plate = Plate.open(scan, negative=negative)
     for note in plate.notes:
-        warn(note)
+        warn(f"Note: {note}")
     skyline = traced(plate, points)
     files = _write(out, plate, skyline) if out else []
     summary = _summary(plate, skyline)
@@ -51,8 +51,7 @@ def trace(
     )
     for start, end in summary["gaps_px"]:
         say(f"  gap from {start:.0f} to {end:.0f} px")
-    for path in files:
-        say(f"Wrote {path}")
+    say_written(files)
     if not files:
         say("Give --out DIR to keep it.")
 

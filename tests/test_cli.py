@@ -1,0 +1,470 @@
+"""Check the command line by what it prints, writes and returns."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import math
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import jsonschema
+import numpy as np
+import pytest
+import rasterio
+import typer
+from rasterio.transform import Affine
+
+from wherestood import errors, notebook
+from wherestood.cli.app import app, run
+from wherestood.cli.arguments import (
+    FLAGS,
+    FootingChoice,
+    arranged,
+    read_footing,
+    read_principal_distance,
+)
+from wherestood.cli.exits import EXIT_CODES, exit_code
+from wherestood.errors import CancelledError, InputError, LensError
+from wherestood.fix.settings import LocateSettings
+from wherestood.plate.formats import plate_formats
+from wherestood.plate.skyline import read_skyline_csv
+from wherestood.record.fix_json import fix_schema
+
+A_HUNDREDTH_OF_A_DEGREE = 0.01
+
+
+@pytest.fixture(scope="module")
+def scene() -> ModuleType:
+    path = Path(__file__).parent / "record" / "scene.py"
+    spec = importlib.util.spec_from_file_location("invented_scene_for_cli", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@dataclass
+class Case:
+    """Hold the files of a question, and what the search was asked."""
+
+    folder: Path
+    asked: list[LocateSettings] = field(default_factory=list)
+
+    @property
+    def out(self) -> Path:
+        return self.folder / "out"
+
+    def words(self, *more: str) -> list[str]:
+        return [
+            "locate",
+            str(self.folder / "invented-plate.png"),
+            "--terrain",
+            str(self.folder / "hills.tif"),
+            "--within",
+            "-27.5,41.2,2500m",
+            "--skyline",
+            str(self.folder / "line.csv"),
+            *more,
+        ]
+
+
+@pytest.fixture
+def case(scene: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Case:
+    """Write a question's files, and let the search answer at once."""
+    fix, inputs = scene.scene(tmp_path)
+    _write_terrain(tmp_path / "hills.tif", inputs.terrain)
+    from wherestood.plate.skyline import write_skyline_csv
+
+    write_skyline_csv(inputs.skyline, tmp_path / "line.csv")
+    made = Case(tmp_path)
+
+    def search(
+        plate: Any, land: Any, sky: Any, area: Any, settings: Any, _: Any
+    ) -> Any:
+        assert (plate.width_px, sky.width_px) == (scene.WIDTH_PX, scene.WIDTH_PX)
+        assert land.frame.from_lonlat(*area.centre)[0] == pytest.approx(0, abs=1.0)
+        made.asked.append(settings)
+        return fix
+
+    monkeypatch.setattr(notebook, "_search", search)
+    return made
+
+
+def _write_terrain(path: Path, land: Any) -> None:
+    rows, columns = land.elevation_m.shape
+    top_m = land.south_m + (rows - 0.5) * land.cell_m
+    west_m = land.west_m - land.cell_m / 2
+    with rasterio.open(
+        path,
+        "w",
+        driver="GTiff",
+        height=rows,
+        width=columns,
+        count=1,
+        dtype="float32",
+        crs=land.frame.crs,
+        transform=Affine(land.cell_m, 0.0, west_m, 0.0, -land.cell_m, top_m),
+    ) as file:
+        file.write(land.elevation_m[::-1], 1)
+
+
+def _plain_trouble(text: str) -> list[str]:
+    """Return the lines of trouble, without stages and notes told before it."""
+    told = [line for line in text.splitlines() if not line.endswith(" ...")]
+    return [line for line in told if not line.startswith(("Note: ", "Warning: "))]
+
+
+def test_locate_writes_four_files_and_says_them(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(case.words("--out", str(case.out))) == 0
+    names = {path.name for path in case.out.iterdir()}
+    assert names == {"fix.json", "comparison.png", "map.png", "skyline.csv"}
+    printed = capsys.readouterr().out
+    assert "Camera position: 41.2000° N, 27.5000° W" in printed
+    assert all(str(case.out / name) in printed for name in names)
+
+
+def test_skyline_beside_the_fix_is_the_one_its_checksum_names(case: Case) -> None:
+    import hashlib
+
+    run(case.words("--out", str(case.out)))
+    form = json.loads((case.out / "fix.json").read_text())
+    kept = (case.out / "skyline.csv").read_bytes()
+    assert form["inputs"]["skyline"]["sha256"] == hashlib.sha256(kept).hexdigest()
+
+
+def test_json_alone_reaches_the_output(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(case.words("--json", "--out", str(case.out))) == 0
+    form = json.loads(capsys.readouterr().out)
+    jsonschema.validate(form, fix_schema())
+
+
+def test_not_determined_is_an_answer(
+    case: Case,
+    scene: ModuleType,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    fix, _ = scene.scene(case.folder, "not determined")
+    monkeypatch.setattr(notebook, "_search", lambda *_: fix)
+    assert run(case.words()) == 0
+    assert "Not determined" in capsys.readouterr().out
+
+
+def test_every_option_of_locate_reaches_the_search(case: Case) -> None:
+    more = "--size 215.90x165.10mm --scan-ppi 240 --trimmed --surface ground"
+    more += " --principal-distance 296.0+-4.4 --footing roof:9m+-2m --near-enough 50"
+    more += " --left-for-right --refraction 0.1 --horizon-radius 25 --seed 7"
+    assert run([*case.words(), *more.split(), "--process", "glass negative"]) == 0
+    assert case.asked == [
+        LocateSettings(
+            near_enough_m=50.0,
+            footing="roof",
+            lens_height_m=9.0,
+            lens_height_sd_m=2.0,
+            principal_distance_mm=296.0,
+            principal_distance_sd_mm=4.4,
+            trimmed=True,
+            surface="ground",
+            refraction=0.1,
+            horizon_radius_m=25_000.0,
+            reversed=True,
+            process="glass negative",
+            seed=7,
+        )
+    ]
+
+
+@pytest.mark.parametrize(
+    ("more", "code", "words"),
+    [
+        (["--within", "nowhere"], 2, "neither numbers nor a file"),
+        (["--size", "hole plate"], 2, "whole plate"),
+        (["--near-enough", "0"], 2, "near enough"),
+        (["--near-enough", "close"], 2, "--near-enough"),
+        (["--footing", "balloon"], 2, "balloon"),
+        (["--surface", "moon"], 2, "moon"),
+        (["--process", "oil"], 2, "oil"),
+        (["--principal-distance", "long"], 2, "long"),
+        (["--skyline", "none.csv"], 2, "none.csv"),
+        (["--bogus"], 2, "--bogus"),
+        (["--within", "20.5,41.2,2500m"], 3, ""),
+        (["--terrain", "none.tif"], 3, "none.tif"),
+    ],
+)
+def test_trouble_is_two_plain_lines_and_a_code(
+    case: Case,
+    capsys: pytest.CaptureFixture[str],
+    more: list[str],
+    code: int,
+    words: str,
+) -> None:
+    assert run(case.words("--out", str(case.out), *more)) == code
+    shown = capsys.readouterr()
+    lines = _plain_trouble(shown.err)
+    assert words in shown.err
+    assert shown.out == ""
+    assert 1 <= len(lines) <= 2
+    assert "Traceback" not in shown.err
+    assert not case.out.exists()
+
+
+def test_a_missing_scan_is_told(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
+    words = case.words()
+    words[1] = "none.tif"
+    assert run(words) == 2
+    assert "none.tif" in capsys.readouterr().err
+
+
+def test_what_was_not_foreseen_is_one_line_and_a_way_to_see_more(
+    case: Case, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fail(*_: Any) -> None:
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr(notebook, "_search", fail)
+    assert run(case.words()) == 1
+    shown = capsys.readouterr().err
+    assert "by nothing" in shown
+    assert "--traceback" in shown
+    assert "Traceback" not in shown
+    assert run(case.words("--traceback")) == 1
+    assert "Traceback" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt, CancelledError("Stopped.")])
+@pytest.mark.parametrize("where", ["_search", "comparison_figure", "map_figure"])
+def test_stopping_leaves_nothing_half_written(
+    case: Case,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    stop: BaseException,
+    where: str,
+) -> None:
+    def stopped(*_: Any) -> None:
+        raise stop
+
+    monkeypatch.setattr(notebook, where, stopped)
+    assert run(case.words("--out", str(case.out))) == 130
+    assert "nothing was left half-written" in capsys.readouterr().err
+    assert not case.out.exists()
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_signal_ends_the_process_plainly(number: int, repository: Path) -> None:
+    code = (
+        "import os, sys\n"
+        "from wherestood.cli import main\n"
+        "import wherestood.plate.formats as formats\n"
+        f"formats.plate_formats = lambda: os.kill(os.getpid(), {int(number)})\n"
+        "sys.argv = ['wherestood', 'sizes']\n"
+        "main()\n"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(repository / "src")},
+    )
+    assert ended.returncode == 130
+    assert "Traceback" not in ended.stderr
+
+
+def test_every_error_has_an_exit_code() -> None:
+    kinds = [getattr(errors, name) for name in errors.__all__]
+    coded = {kind for kind in kinds if kind is not errors.WherestoodError}
+    assert all(exit_code(kind("words")) != 1 for kind in coded)
+    assert exit_code(errors.SkylineError("words")) == EXIT_CODES[InputError]
+    assert exit_code(RuntimeError()) == 1
+
+
+def test_several_files_may_follow_terrain() -> None:
+    typed = ["locate", "scan.tif", "--terrain", "a.tif", "b.tif", "--within", "c"]
+    assert arranged(typed) == [
+        "locate",
+        "scan.tif",
+        "--terrain",
+        "a.tif",
+        "--terrain",
+        "b.tif",
+        "--within",
+        "c",
+    ]
+
+
+def test_a_scan_named_last_is_not_taken_for_terrain() -> None:
+    typed = ["locate", "--trimmed", "--terrain", "a.tif", "scan.tif"]
+    assert arranged(typed) == typed
+
+
+def test_a_place_west_of_greenwich_is_not_an_option() -> None:
+    assert arranged(["horizon", "-27.5,41.2"]) == ["horizon", " -27.5,41.2"]
+    assert arranged(["--within", "-27.5,41.2,3km"])[1].strip() == "-27.5,41.2,3km"
+
+
+def test_every_option_without_value_is_known_to_the_arranging() -> None:
+    group: Any = typer.main.get_command(app)
+    flags = {"--help"}
+    for command in (group, *group.commands.values()):
+        for option in command.params:
+            if getattr(option, "is_flag", False):
+                flags |= {*option.opts, *option.secondary_opts}
+    assert flags - {"--traceback"} == FLAGS
+
+
+@pytest.mark.parametrize(
+    ("text", "mean_mm", "sd_mm"),
+    [
+        ("296.0+-4.4", 296.0, 4.4),
+        ("296±4", 296.0, 4.0),
+        ("296 +/- 4 mm", 296.0, 4.0),
+        ("300", 300.0, 9.0),
+    ],
+)
+def test_principal_distance_is_read(text: str, mean_mm: float, sd_mm: float) -> None:
+    found = read_principal_distance(text)
+    assert (found.mean_mm, found.sd_mm) == pytest.approx((mean_mm, sd_mm))
+
+
+@pytest.mark.parametrize("text", ["", "0", "-300", "300+-0", "300+-", "12in"])
+def test_a_wrong_principal_distance_is_refused(text: str) -> None:
+    with pytest.raises(LensError, match="principal distance"):
+        read_principal_distance(text)
+
+
+def test_footing_is_read_with_and_without_height() -> None:
+    assert read_footing("upper-floor") == FootingChoice("upper floor")
+    assert read_footing("Roof:9m") == FootingChoice("roof", 9.0)
+    assert read_footing("ship:6+-1") == FootingChoice("ship", 6.0, 1.0)
+
+
+@pytest.fixture
+def plain_with_ridge(tmp_path: Path, scene: ModuleType) -> Path:
+    """Write a plain at 100 m with a ridge to 600 m from 5 km north of its middle."""
+    from dataclasses import replace
+
+    land = scene.terrain()
+    heights = np.full_like(land.elevation_m, 100.0)
+    heights[300:303] = 600.0  # nodes 5.00 to 5.10 km north
+    path = tmp_path / "ridge.tif"
+    _write_terrain(path, replace(land, elevation_m=heights))
+    return path
+
+
+def test_horizon_is_where_the_ridge_is(
+    plain_with_ridge: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed = ["horizon", "-27.5,41.2", "--terrain", str(plain_with_ridge), "--json"]
+    typed += ["--out", str(tmp_path), "--step", "90", "--horizon-radius", "9"]
+    assert run(typed) == 0
+    north = json.loads(capsys.readouterr().out)["horizon"][0]
+    # The eye is 1.5 m up; the ridge drops by (1 - 0.13) d^2 / 2R, R 6371 km.
+    drop_m = 0.87 * 5000.0**2 / (2 * 6_371_000.0)
+    expected_deg = math.degrees(math.atan((600.0 - 101.5 - drop_m) / 5000.0))
+    assert north["elevation_deg"] == pytest.approx(
+        expected_deg, abs=A_HUNDREDTH_OF_A_DEGREE
+    )
+    assert north["distance_m"] == pytest.approx(5000.0, abs=5.0)
+    assert (tmp_path / "horizon.png").stat().st_size > 10_000
+
+
+def test_horizon_prints_a_row_a_step(
+    plain_with_ridge: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed = ["horizon", "-27.5,41.2", "--terrain", str(plain_with_ridge)]
+    typed += ["--out", str(tmp_path), "--step", "45", "--horizon-radius", "9"]
+    assert run(typed) == 0
+    printed = capsys.readouterr().out
+    assert len(re.findall(r"^ *\d+° ", printed, re.MULTILINE)) == 8
+
+
+@pytest.mark.parametrize(
+    ("place", "code"), [("46.1", 2), ("8,98", 2), ("12.0,50.0", 3)]
+)
+def test_horizon_from_nowhere_is_refused(
+    plain_with_ridge: Path, tmp_path: Path, place: str, code: int
+) -> None:
+    typed = ["horizon", place, "--terrain", str(plain_with_ridge)]
+    assert run([*typed, "--out", str(tmp_path / "out")]) == code
+    assert not (tmp_path / "out").exists()
+
+
+def test_trace_writes_a_skyline_that_reads_back(
+    case: Case, scene: ModuleType, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scan = str(case.folder / "invented-plate.png")
+    assert run(["trace", scan, "--out", str(case.out), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    traced = read_skyline_csv(case.out / "skyline.csv", 1600, 1200)
+    line, _ = scene.horizon(scene.terrain())
+    truth_px = np.interp(traced.x_px, line[:, 0], line[:, 1])
+    assert told["share"] > 0.9
+    assert np.median(np.abs(traced.y_px - truth_px)) < 1.5  # rows are whole pixels
+    assert (case.out / "skyline.png").exists()
+
+
+def test_trace_without_a_folder_writes_nothing(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = set(case.folder.iterdir())
+    assert run(["trace", str(case.folder / "invented-plate.png")]) == 0
+    assert "% of the width" in capsys.readouterr().out
+    assert set(case.folder.iterdir()) == before
+
+
+def test_sizes_lists_every_format(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["sizes"]) == 0
+    printed = capsys.readouterr().out
+    assert all(size.name in printed for size in plate_formats())
+    assert run(["sizes", "--json"]) == 0
+    listed = json.loads(capsys.readouterr().out)
+    assert [row["name"] for row in listed] == [size.name for size in plate_formats()]
+
+
+def test_version_is_the_package_s(
+    capsys: pytest.CaptureFixture[str], repository: Path
+) -> None:
+    import tomllib
+
+    assert run(["--version"]) == 0
+    project = tomllib.loads((repository / "pyproject.toml").read_text())["project"]
+    assert capsys.readouterr().out.split() == ["wherestood", project["version"]]
+
+
+@pytest.mark.parametrize("command", ["demo", "locate", "trace", "horizon", "sizes"])
+def test_every_command_explains_itself(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([command, "--help"]) == 0
+    assert "Usage: wherestood" in capsys.readouterr().out
+
+
+def test_stages_become_one_line_each_where_nobody_watches(
+    case: Case, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    inner: Callable[..., Any] = notebook._search
+
+    def search(*given: Any) -> Any:
+        given[5].stage("searching the ground", 10)
+        given[5].advance(3)
+        given[5].stage("searching the ground", 10)
+        return inner(*given)
+
+    monkeypatch.setattr(notebook, "_search", search)
+    run(case.words())
+    assert capsys.readouterr().err.count("searching the ground ...") == 1

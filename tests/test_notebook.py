@@ -1,0 +1,122 @@
+"""Check the names and the behaviour a notebook meets."""
+
+from __future__ import annotations
+
+import importlib.util
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+from shapely.geometry import MultiPolygon
+
+import wherestood as ws
+from wherestood import notebook
+from wherestood.errors import InputError
+from wherestood.fix.settings import LocateSettings
+
+
+@pytest.fixture(scope="module")
+def scene() -> ModuleType:
+    path = Path(__file__).parent / "record" / "scene.py"
+    spec = importlib.util.spec_from_file_location("invented_scene_for_notebook", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def inputs(scene: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """Return what a search takes; the search itself answers at once."""
+    fix, made = scene.scene(tmp_path)
+    monkeypatch.setattr(notebook, "_search", lambda *_: fix)
+    return made
+
+
+def test_every_name_offered_can_be_had() -> None:
+    for name in ws.__all__:
+        assert getattr(ws, name) is not None
+    assert sorted(ws.__all__) == ws.__all__
+    assert set(ws.__all__) <= set(dir(ws))
+
+
+def test_a_name_not_offered_is_an_ordinary_mistake() -> None:
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        ws.nothing  # noqa: B018
+
+
+def test_the_package_alone_loads_nothing_heavy() -> None:
+    code = "import sys, wherestood; sys.exit('numba' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_fix_answers_as_the_page_says(inputs: Any, tmp_path: Path) -> None:
+    fix = ws.locate(
+        inputs.plate,
+        inputs.terrain,
+        [inputs.skyline],
+        within="-27.5,41.2,2500m",
+        near_enough_m=50,
+    )
+    assert fix.verdict == "located"
+    assert fix.station.lon_deg == pytest.approx(-27.5)
+    assert fix.station.sd_east_m > 0
+    assert isinstance(fix.region(0.90), MultiPolygon)
+    assert fix.inputs.settings.near_enough_m == 50
+    assert fix.comparison().save(tmp_path / "comparison.png").stat().st_size > 0
+    assert fix.map().save(tmp_path / "map.svg").read_text().startswith("<?xml")
+    assert fix.words().startswith("Where\n")
+    assert fix.published()["verdict"] == "located"
+
+
+def test_what_plate_and_ground_say_is_taken_over(inputs: Any) -> None:
+    fix = ws.locate(inputs.plate, inputs.terrain, [inputs.skyline], within=inputs.area)
+    assert fix.inputs.settings == LocateSettings(
+        surface="ground", refraction=inputs.terrain.refraction
+    )
+
+
+def test_settings_given_whole_can_be_changed_singly(inputs: Any) -> None:
+    fix = ws.locate(
+        inputs.plate,
+        inputs.terrain,
+        [inputs.skyline],
+        within=inputs.area,
+        settings=LocateSettings(seed=4, near_enough_m=10),
+        near_enough_m=20,
+    )
+    assert fix.inputs.settings == LocateSettings(seed=4, near_enough_m=20)
+
+
+def test_an_unknown_setting_is_named(inputs: Any) -> None:
+    with pytest.raises(InputError, match="'nearenough' is not known"):
+        ws.locate(
+            inputs.plate,
+            inputs.terrain,
+            [inputs.skyline],
+            within=inputs.area,
+            nearenough=5,
+        )
+
+
+@pytest.mark.parametrize("evidence", [[], ["a chimney"]])
+def test_evidence_that_is_no_skyline_is_named(inputs: Any, evidence: Any) -> None:
+    with pytest.raises(InputError, match="One skyline was expected"):
+        ws.locate(inputs.plate, inputs.terrain, evidence, within=inputs.area)
+
+
+def test_a_region_that_was_not_computed_is_refused(inputs: Any) -> None:
+    fix = ws.locate(inputs.plate, inputs.terrain, [inputs.skyline], within=inputs.area)
+    with pytest.raises(InputError, match=r"0\.5, 0\.9, 0\.99"):
+        fix.region(0.75)
+
+
+def test_a_picture_that_cannot_be_written_is_told(inputs: Any, tmp_path: Path) -> None:
+    fix = ws.locate(inputs.plate, inputs.terrain, [inputs.skyline], within=inputs.area)
+    for name in ("none/map.png", "map.docx"):
+        with pytest.raises(InputError, match="cannot be written"):
+            fix.map().save(tmp_path / name)
