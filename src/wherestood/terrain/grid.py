@@ -101,7 +101,8 @@ def choose_grid(
     area_m2 = (box[2] - box[0]) * (box[3] - box[1])
     if native:
         cell_m = finest.transform.a / frame.scale
-        factor = math.ceil(math.sqrt(max(1.0, area_m2 / cell_m**2 / max_nodes)))
+        too_many = math.sqrt(area_m2 / cell_m**2 / max_nodes)
+        factor = max(1, math.ceil(too_many - _SQUARE))
         return _native_grid(finest, frame, box, factor, covered)
     cell_m = max(wanted_m, math.sqrt(area_m2 / max_nodes))
     factor = max(1, math.floor(cell_m / finest.cell_m))

@@ -55,6 +55,8 @@ def heights_in_metres(
         undeclared |= values == sentinel
     undeclared &= ~declared
     if np.issubdtype(values.dtype, np.floating):
+        # NaN speaks for itself and needs no declaration.
+        declared = declared | np.isnan(values)
         undeclared |= ~(np.abs(values) < _BEYOND_ANY_VALUE) & ~declared
         values = np.where(declared | undeclared, values.dtype.type(0), values)
     factor, constant = scale * metres_per_unit, offset * metres_per_unit

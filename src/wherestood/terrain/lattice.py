@@ -91,8 +91,7 @@ class Lattice:
     @property
     def is_geographic(self) -> bool:
         """Say whether its coordinates are degrees."""
-        crs = self.sources[0].reference.shift.transformer.target_crs
-        return bool(crs is not None and crs.is_geographic)
+        return _is_geographic(self.sources[0])
 
     def coarsened(self, factor: int) -> Lattice:
         """Return the lattice with blocks of native pixels averaged."""
@@ -164,6 +163,11 @@ def gather(sources: Sequence[Source]) -> tuple[Lattice, ...]:
     return tuple(sorted(lattices, key=lambda lattice: lattice.cell_m))
 
 
+def _is_geographic(source: Source) -> bool:
+    crs = source.reference.shift.transformer.target_crs
+    return bool(crs is not None and crs.is_geographic)
+
+
 def _window_on(anchor: Source, source: Source) -> LatticeWindow | None:
     if source.reference.crs != anchor.reference.crs:
         return None
@@ -172,7 +176,11 @@ def _window_on(anchor: Source, source: Source) -> LatticeWindow | None:
     terms = ((a.a, b.a), (a.b, b.b), (a.d, b.d), (a.e, b.e))
     if any(abs(p - q) > _SAME_CELL * size for p, q in terms):
         return None
-    column, row = apply_transform(~a, b.c, b.f)
+    west = b.c
+    if _is_geographic(anchor):
+        # Tiles on both sides of the antimeridian are neighbours.
+        west = a.c + (b.c - a.c + 180.0) % 360.0 - 180.0
+    column, row = apply_transform(~a, west, b.f)
     if max(abs(column - round(column)), abs(row - round(row))) > _SAME_OFFSET_CELLS:
         return None
     column_0, row_0 = round(column), round(row)

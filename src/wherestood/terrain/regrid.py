@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import RectBivariateSpline
 
+from wherestood.errors import TerrainError
 from wherestood.terrain.grid import Grid
 from wherestood.terrain.lattice import Lattice, LatticeWindow
 from wherestood.terrain.resample import sample_cubic
@@ -44,10 +45,22 @@ def node_paths(lattice: Lattice, grid: Grid) -> NodePaths:
     north = _control(grid.south_m, grid.rows, grid.cell_m)
     lon, lat = grid.frame.to_lonlat(*np.meshgrid(east, north, indexing="ij"))
     column, row = lattice.node_of(lon, lat)
+    _refuse_cut(lattice, column)
     return NodePaths(
         RectBivariateSpline(east, north, column),
         RectBivariateSpline(east, north, row),
     )
+
+
+def _refuse_cut(lattice: Lattice, column: NDArray[np.float64]) -> None:
+    """Stop where a raster of the whole earth ends inside the ground asked for."""
+    half_turn = 180.0 / abs(lattice.transform.a * lattice.factor)
+    if lattice.is_geographic and np.ptp(column) > half_turn:
+        raise TerrainError(
+            f"{lattice.sources[0].file.name} is cut along a meridian that runs through "
+            "the ground asked for.",
+            "Give the part of it on each side as a file of its own.",
+        )
 
 
 def _control(start_m: float, count: int, cell_m: float) -> NDArray[np.float64]:
