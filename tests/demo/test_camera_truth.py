@@ -41,10 +41,12 @@ def test_clockwise_roll_of_the_camera_turns_the_picture_the_other_way() -> None:
     assert y_px[0] < 600.0
 
 
-def test_negative_k1_draws_corners_inward() -> None:
-    x_px, _ = camera(k1=-0.02).project(np.array([[1.0, 1.0, 0.0]]))
-    # The half-diagonal is 1000 px, so the point would be at 1.0 of it.
-    assert x_px[0] - 800.0 == pytest.approx(980.0)
+def test_positive_k1_draws_corners_inward() -> None:
+    x_px, _ = camera(k1=0.03).project(np.array([[1.0, 1.0, 0.0]]))
+    # The half-diagonal is 1000 px; a perfect lens would put the point at 1.0 of it.
+    seen = (x_px[0] - 800.0) / 1000.0
+    assert seen < 1.0
+    assert seen * (1.0 + 0.03 * seen**2) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("mirrored", [False, True])

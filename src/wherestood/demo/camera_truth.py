@@ -27,8 +27,8 @@ class CameraTruth:
     x0_px, y0_px : float
         Where the lens axis meets the upright, unreversed scan [px].
     k1 : float
-        An image point that a perfect lens puts at radius ``r`` from the axis
-        lies at ``r * (1 + k1 * (r / half_diagonal_px)**2)``; negative: barrel.
+        A point seen at radius ``r`` from the axis stands, for a perfect lens, at
+        ``r * (1 + k1 * (r / half_diagonal_px)**2)``; positive: barrel.
     width_px, height_px : int
         Size of the scan [px].
     reversed : bool
@@ -74,8 +74,8 @@ class CameraTruth:
         """Return the unit direction in east, north, up of each pixel, (n, 3)."""
         x = self._mirror(np.asarray(x_px, dtype=np.float64)) - self.x0_px
         y = self.y0_px - np.asarray(y_px, dtype=np.float64)
-        shrink = self._ideal_over_seen(np.hypot(x, y))
-        local = np.stack([x * shrink, y * shrink, np.full_like(x, self.c_px)], axis=-1)
+        ideal = 1.0 + self.k1 * (np.hypot(x, y) / self.half_diagonal_px) ** 2
+        local = np.stack([x * ideal, y * ideal, np.full_like(x, self.c_px)], axis=-1)
         rays = local @ self.axes()
         return np.asarray(rays / np.linalg.norm(rays, axis=-1, keepdims=True))
 
@@ -84,21 +84,19 @@ class CameraTruth:
         local = np.asarray(rays, dtype=np.float64) @ self.axes().T
         ahead = np.where(local[..., 2] > 1e-9, local[..., 2], np.nan)
         x, y = self.c_px * local[..., 0] / ahead, self.c_px * local[..., 1] / ahead
-        stretch = 1.0 + self.k1 * (np.hypot(x, y) / self.half_diagonal_px) ** 2
-        return self._mirror(self.x0_px + x * stretch), self.y0_px - y * stretch
+        drawn = self._seen_over_ideal(np.hypot(x, y))
+        return self._mirror(self.x0_px + x * drawn), self.y0_px - y * drawn
 
     def _mirror(self, x_px: Array) -> Array:
         return self.width_px - x_px if self.reversed else x_px
 
-    def _ideal_over_seen(self, seen_px: Array) -> Array:
-        """Undo the radial term by Newton's method on ``r + k r^3 = seen``."""
-        seen = seen_px / self.half_diagonal_px
-        ideal = seen.copy()
-        for _ in range(6):
-            ideal -= (ideal + self.k1 * ideal**3 - seen) / (
-                1.0 + 3.0 * self.k1 * ideal**2
-            )
-        return np.where(seen > 0.0, ideal / np.where(seen > 0.0, seen, 1.0), 1.0)
+    def _seen_over_ideal(self, ideal_px: Array) -> Array:
+        """Solve ``r + k1 r^3 = ideal`` by Newton's method, over ``ideal``."""
+        ideal = ideal_px / self.half_diagonal_px
+        seen = ideal.copy()
+        for _ in range(8):
+            seen -= (seen + self.k1 * seen**3 - ideal) / (1.0 + 3.0 * self.k1 * seen**2)
+        return np.where(ideal > 0.0, seen / np.where(ideal > 0.0, ideal, 1.0), 1.0)
 
 
 def _turn_about_up(angle_rad: float) -> Array:

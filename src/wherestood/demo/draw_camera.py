@@ -61,7 +61,7 @@ def draw_camera(rng: np.random.Generator, settings: PlateSettings) -> CameraDraw
     Principal distance over plate diagonal 0.85 LN(ln 0.92, 0.25) + 0.15
     LN(ln 1.0, 0.5) within 0.45 to 2.2; tilt 0.85 N(0, 1.5) + 0.15 N(0, 5) deg;
     roll N(0, 1.5) deg; rise N(0, 0.1 plate height); cross N(0, 0.03 plate
-    width); k1 N(-0.004, 0.006); bearing uniform.
+    width); k1 N(0.004, 0.006); bearing uniform.
     """
     width_mm, height_mm = _draw_size(rng)
     c_mm = _draw_lens(rng) * np.hypot(width_mm, height_mm)
@@ -82,7 +82,7 @@ def draw_camera(rng: np.random.Generator, settings: PlateSettings) -> CameraDraw
         c_px=float(c_mm * px_per_mm),
         x0_px=float((axis_x_mm - left_mm) * px_per_mm),
         y0_px=float((axis_y_mm - top_mm) * px_per_mm),
-        k1=float(rng.normal(-0.004, 0.006)),
+        k1=float(rng.normal(0.004, 0.006)),
         width_px=round((right_mm - left_mm) * px_per_mm),
         height_px=round((bottom_mm - top_mm) * px_per_mm),
         reversed=bool(rng.random() < settings.reversed_share),

@@ -32,7 +32,7 @@ _STATION_M = (2288.0, 4038.0)
 _LENS_HEIGHT_M = 1.45
 _BEARING_DEG, _TILT_DEG, _ROLL_DEG = 193.4, 0.8, -0.6  # grid bearing
 _PRINCIPAL_MM, _RISE_MM, _CROSS_MM = 262.0, 4.0, -1.5
-_K1 = -0.006
+_K1 = 0.006
 _SEED = 1874
 _EDGE_TREES = 600
 # Ahead, right, height [m], leaves.
