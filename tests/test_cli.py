@@ -222,6 +222,15 @@ def test_trouble_is_two_plain_lines_and_a_code(
     assert not case.out.exists()
 
 
+def test_a_folder_in_use_is_told_before_the_work(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case.out.write_text("a file")
+    assert run(case.words("--out", str(case.out / "deeper"))) == 2
+    assert "'out' is a file" in capsys.readouterr().err
+    assert case.asked == []
+
+
 def test_a_missing_scan_is_told(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
     words = case.words()
     words[1] = "none.tif"

@@ -16,7 +16,9 @@ import shapely
 from shapely.geometry import MultiPolygon, shape
 
 from wherestood.errors import InputError
+from wherestood.fix.area import read_area
 from wherestood.fix.result import Fix
+from wherestood.fix.settings import LocateSettings
 from wherestood.record.fix_json import (
     fix_schema,
     fix_to_json,
@@ -161,6 +163,17 @@ def test_everything_needed_to_make_it_again_is_inside(
     assert set(form["settings"]) == set(vars(inputs.settings))
     assert form["terrain"]["sources"][0]["sha256"] == "0" * 64
     assert form["version"] == "0.0.0"
+
+
+def test_settings_and_area_can_be_taken_up_again(
+    made: tuple[Fix, FixInputs], scene: ModuleType, tmp_path: Path
+) -> None:
+    form, inputs = _form(made, scene), made[1]
+    assert LocateSettings(**form["settings"]) == inputs.settings
+    path = tmp_path / "again.geojson"
+    path.write_text(json.dumps(form["inputs"]["ground_searched"]["geometry"]))
+    again = read_area(path)
+    assert again.size_km2 == pytest.approx(inputs.area.size_km2, rel=1e-6)
 
 
 def test_no_folder_goes_out(

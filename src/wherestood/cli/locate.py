@@ -28,6 +28,7 @@ from wherestood.cli.screen import (
 )
 from wherestood.cli.trace import traced
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
+from wherestood.record.atomic import check_folder
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
@@ -125,6 +126,8 @@ def locate(
     ] = 1,
 ) -> None:
     """Find where a plate was taken, and say how sure that is."""
+    if out:
+        check_folder(out)
     lens = read_principal_distance(principal_distance) if principal_distance else None
     stood = read_footing(footing)
     settings = LocateSettings(

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from wherestood.errors import InputError
 
-__all__ = ["folder_at_the_end", "write_text_atomically"]
+__all__ = ["check_folder", "folder_at_the_end", "write_text_atomically"]
 
 
 def write_text_atomically(path: Path, text: str) -> None:
@@ -34,6 +34,29 @@ def write_text_atomically(path: Path, text: str) -> None:
     except BaseException:
         Path(passing).unlink(missing_ok=True)
         raise
+
+
+def check_folder(folder: Path) -> None:
+    """Refuse a folder that could not be written, before the work that fills it.
+
+    Raises
+    ------
+    InputError
+        If it, or the nearest of its parents that exists, is no folder or closed.
+    """
+    nearest = next(
+        part for part in (folder, *folder.absolute().parents) if part.exists()
+    )
+    if not nearest.is_dir():
+        raise InputError(
+            f"The folder {str(folder)!r} cannot be made: {nearest.name!r} is a file.",
+            "Choose another folder.",
+        )
+    if not os.access(nearest, os.W_OK | os.X_OK):
+        raise InputError(
+            f"The folder {str(folder)!r} cannot be written (Permission denied).",
+            "Choose another folder.",
+        )
 
 
 @contextmanager

@@ -43,6 +43,7 @@ WIDTH_IN = 11.0
 LONGEST_PX = 1600
 DASH_PX, SPACE_PX = 15.0, 9.0  # on a picture LONGEST_PX wide
 CARDINALS = {0: "N", 90: "E", 180: "S", 270: "W"}
+DISTANCE_TICKS_KM = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 DEPTH_JUMP = math.log(1.35)
 SHORTEST_LABELLED = 0.05  # of the width
 MOST_LABELS = 9
@@ -289,10 +290,10 @@ def _draw_distance(axes: Axes, fix: Fix, skyline: Skyline) -> None:
     if runs:
         all_km = np.concatenate([d for _, d in runs]) / 1000.0
         axes.set_ylim(float(all_km.min()) / 1.6, float(all_km.max()) * 1.6)
-        ticks = (0.1, 0.3, 1, 3, 10, 30, 100, 300)
         low, high = axes.get_ylim()
-        axes.set_yticks([v for v in ticks if low <= v <= high])
-        axes.set_yticklabels([f"{v:g}" for v in ticks if low <= v <= high])
+        ticks = [tick for tick in DISTANCE_TICKS_KM if low <= tick <= high]
+        axes.set_yticks(ticks)
+        axes.set_yticklabels([f"{tick:g}" for tick in ticks])
     axes.minorticks_off()
     for points, distance_m in runs:
         tones = faded(GRAPHITE, 0.3 + 0.7 * _nearness(distance_m, fix))

@@ -62,7 +62,7 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
     frame = inputs.terrain.frame
     regions = {p: _in_frame(r, frame) for p, r in fix.regions.items()}
     ground = inputs.area.in_frame(frame)
-    whole = _square(_bounds(ground, fix, regions), 0.06)
+    whole = _square(_bounds(ground, fix, regions), 0.11)
     close = _close_extent(fix, regions)
     figure = Figure(figsize=SIZE_IN, dpi=DPI, facecolor=PAPER)
     title(figure, "Where the camera stood", fix, inputs)
