@@ -19,6 +19,11 @@ SKY_LIMIT_SD = 2.5
 EDGE_REACH_PX = 4
 EDGE_GAIN = 20.0
 EDGE_FULL_SD = 8.0
+CROSSING_WIDTH_PX = 9
+CROSSING_SHARE = 0.12
+CROSSING_SD = 4.0
+CROSSING_FULL_SD = 6.0
+CROSSING_COST = 0.6
 RIM_SHARE = 0.1
 
 
@@ -62,7 +67,9 @@ def costs_from_sky(grey: Image, sky: SkyModel) -> Costs:
     darker_sd = (sky.level - smooth) / sky.scatter
     is_sky = np.clip((SKY_LIMIT_SD - darker_sd) / SKY_LIMIT_SD, -1.0, BRIGHT_GAIN)
     is_sky = np.where(darker_sd < -2.0 * SKY_LIMIT_SD, 0.0, is_sky)
-    is_sky *= _rim_weight(grey.shape)
+    is_sky *= _rim_weight((grey.shape[0], grey.shape[1]))
+    wide = ndimage.uniform_filter1d(grey, CROSSING_WIDTH_PX, axis=1)
+    is_sky -= _crossed(_darkening(wide), sky.depth_px)
     edge = _darkening(grey) / (EDGE_FULL_SD * np.maximum(sky.scatter, 1e-3))
     return _summed(is_sky.astype(np.float32), EDGE_GAIN * np.clip(edge, 0.0, 1.0))
 
@@ -96,6 +103,27 @@ def costs_from_levels(
     return costs
 
 
+def _crossed(darkening: Image, depth_px: NDArray[np.float32]) -> Image:
+    """Price the edges that a line leaves above it, beyond the sky's own unrest."""
+    block = 8
+    rows, columns = (side // block for side in darkening.shape)
+    parts = np.abs(darkening[: rows * block, : columns * block])
+    unrest = parts.reshape(rows, block, columns, block).mean(axis=(1, 3))
+    inside = (np.arange(rows)[:, None] + 1) * block < depth_px[
+        None, : columns * block : block
+    ]
+    spread = CROSSING_SHARE * columns
+    top = ndimage.gaussian_filter(unrest * inside, spread, mode="nearest")
+    bottom = ndimage.gaussian_filter(inside.astype(np.float32), spread, mode="nearest")
+    typical = float(np.median(unrest[inside])) if inside.any() else 1.0
+    local = (top + 0.01 * typical) / (bottom + 0.01)
+    sd = 1.25 * ndimage.zoom(local, block, order=1, grid_mode=True, mode="nearest")
+    pad = [(0, darkening.shape[0] - sd.shape[0]), (0, darkening.shape[1] - sd.shape[1])]
+    sd = np.maximum(np.pad(sd, pad, mode="edge"), 1e-3)
+    over = np.clip(darkening / sd - CROSSING_SD, 0.0, CROSSING_FULL_SD)
+    return (CROSSING_COST * over).astype(np.float32)
+
+
 def _summed(is_sky: Image, edge: Image | None = None) -> Costs:
     """Add up, from the top, what is lost by calling each pixel sky."""
     height, width = is_sky.shape
@@ -116,8 +144,17 @@ def _rim_weight(shape: tuple[int, int]) -> Image:
 
 
 def _darkening(grey: Image) -> Image:
-    """Return how much darker the rows from each one on are than those above."""
+    """Return how much darker the rows from each one on are than those above.
+
+    The same a little higher or lower is taken off: a stain darkens gradually, an
+    edge all at once.
+    """
     kernel = np.zeros(2 * EDGE_REACH_PX + 1, np.float32)
     kernel[:EDGE_REACH_PX] = 1.0 / EDGE_REACH_PX
     kernel[EDGE_REACH_PX : 2 * EDGE_REACH_PX] = -1.0 / EDGE_REACH_PX
-    return ndimage.correlate1d(grey, kernel, axis=0, mode="nearest")
+    step = ndimage.correlate1d(grey, kernel, axis=0, mode="nearest")
+    apart = 2 * EDGE_REACH_PX
+    padded = np.pad(np.maximum(step, 0.0), ((apart, apart), (0, 0)), mode="edge")
+    beside = np.maximum(padded[: -2 * apart], padded[2 * apart :])
+    sharp: Image = step - beside
+    return sharp

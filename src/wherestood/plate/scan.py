@@ -190,7 +190,7 @@ class Plate:
         PlateError
             If the window is empty or leaves the scan.
         """
-        inside = 0 <= left and 0 <= top and width > 0 and height > 0
+        inside = left >= 0 and top >= 0 and width > 0 and height > 0
         if not inside or left + width > self.width_px or top + height > self.height_px:
             raise PlateError(
                 f"The window {width} x {height} px at ({left}, {top}) leaves the "

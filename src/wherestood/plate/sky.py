@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-__all__ = ["SkyModel", "block_medians", "fit_sky", "first_split"]
+__all__ = ["SkyModel", "block_medians", "first_split", "fit_sky"]
 
 Grid = NDArray[np.float64]
 
@@ -30,10 +30,13 @@ class SkyModel:
     ----------
     level, scatter : (height, width) float32 array
         Expected tone, and robust standard deviation about it, 0 to 1.
+    depth_px : (width,) float32 array
+        Row down to which each column was taken for sky [px].
     """
 
     level: NDArray[np.float32]
     scatter: NDArray[np.float32]
+    depth_px: NDArray[np.float32]
 
 
 def block_medians(grey: NDArray[np.float32]) -> Grid:
@@ -106,10 +109,27 @@ def fit_sky(
     off = np.minimum(np.abs(left - local), 3.0 * _scale(left - local, is_sky))
     # The mean absolute deviation of a normal variable is 0.8 sd.
     scatter = 1.25 * _spread(off, is_sky.astype(float), SCATTER_SHARE * blocks.shape[1])
+    level = _held_below(broad + local, is_sky)
     return SkyModel(
-        _enlarged(broad + local, shape),
-        _enlarged(np.maximum(scatter, LEAST_SCATTER), shape),
+        _enlarged(level, shape),
+        _enlarged(np.maximum(_held_below(scatter, is_sky), LEAST_SCATTER), shape),
+        _depth_px(is_sky, shape[1]),
     )
+
+
+def _depth_px(is_sky: NDArray[np.bool_], width: int) -> NDArray[np.float32]:
+    depth = np.repeat(is_sky.sum(axis=0) * BLOCK_PX, BLOCK_PX)
+    return np.pad(depth, (0, width - depth.size), mode="edge").astype(np.float32)
+
+
+def _held_below(grid: Grid, is_sky: NDArray[np.bool_]) -> Grid:
+    """Hold each column's lowest sky value below it: a surface must not run away."""
+    rows, columns = grid.shape
+    depth = np.where(is_sky.any(axis=0), rows - 1 - np.argmax(is_sky[::-1], axis=0), 0)
+    lowest = ndimage.percentile_filter(depth, 75, size=9, mode="nearest")
+    row = np.minimum(np.arange(rows)[:, None], lowest[None, :])
+    held: Grid = grid[row, np.arange(columns)[None, :]]
+    return held
 
 
 def _quadratic(shape: tuple[int, int]) -> Grid:

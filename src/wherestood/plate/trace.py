@@ -19,7 +19,7 @@ from wherestood.plate.line_costs import (
 )
 from wherestood.plate.refine import RefinedLine, refine_line
 from wherestood.plate.scan import Plate
-from wherestood.plate.sky import BLOCK_PX, SkyModel, block_medians, first_split, fit_sky
+from wherestood.plate.sky import BLOCK_PX, block_medians, first_split, fit_sky
 from wherestood.plate.skyline import Skyline
 
 __all__ = ["trace_skyline"]
@@ -35,8 +35,11 @@ STEP_COST = 0.6
 JUMP_COST = 20.0
 BLOCK_STEP_COST = 1.0
 BLOCK_JUMP_COST = 6.0
-SKY_ROUNDS = 3
+# How much of what lies above the line is taken for sky, round by round: the
+# first line may run below a faint ridge.
+SKY_SHARES = (0.5, 0.75, 1.0, 1.0)
 MARGIN_BLOCKS = 2
+DUST_PX = 11
 LEVEL_REACH_PX = 12
 LEVEL_STEP_COST = 0.15
 LEVEL_JUMP_COST = 3.0
@@ -110,10 +113,10 @@ def trace_skyline(
     pins = _pins(seeds, scan)
     walls = [np.asarray(b, dtype=np.float64) for b in barriers]
     told("finding the sky", 0.2)
-    line, sky = _line_under_sky(scan, pins, walls)
+    line = _line_under_sky(scan, pins, walls)
     told("following the skyline", 0.6)
     line = _line_between_levels(scan.grey, line, pins)
-    _check_sky(scan.grey, line, sky)
+    _check_sky(scan.grey, line)
     told("settling it at full size", 0.8)
     refined = refine_line(
         scan.window,
@@ -121,7 +124,7 @@ def trace_skyline(
         line * scan.steps[1],
         scan.steps,
     )
-    doubtful = doubtful_columns(scan.grey, line, refined.y_px / scan.steps[1], sky)
+    doubtful = doubtful_columns(scan.grey, line, refined.y_px / scan.steps[1])
     doubtful &= ~_near_seeds(pins, line.size)
     doubtful |= _in_areas(walls, line, scan)
     told("done", 1.0)
@@ -209,7 +212,7 @@ def _pins(seeds: Sequence[Point], scan: _Scan) -> dict[int, float]:
 
 def _line_under_sky(
     scan: _Scan, pins: dict[int, float], walls: list[Line]
-) -> tuple[Line, SkyModel]:
+) -> Line:
     """Fit the sky and find the line beneath it, in turns."""
     grey = scan.grey
     blocks = block_medians(grey)
@@ -218,15 +221,24 @@ def _line_under_sky(
     line = np.repeat(rows * float(BLOCK_PX), BLOCK_PX)
     line = np.pad(line, (0, grey.shape[1] - line.size), mode="edge")
     row = np.arange(blocks.shape[0])[:, None]
-    for _ in range(SKY_ROUNDS):
+    clean = _without_dust(grey)
+    for share in SKY_SHARES:
         parts = line[: blocks.shape[1] * BLOCK_PX].reshape(-1, BLOCK_PX)
-        is_sky = row + 1 + MARGIN_BLOCKS < parts.min(axis=1)[None, :] / BLOCK_PX
+        lowest = share * parts.min(axis=1)[None, :] / BLOCK_PX
+        is_sky = row + 1 + MARGIN_BLOCKS < lowest
         sky = fit_sky(blocks, is_sky, (grey.shape[0], grey.shape[1]))
-        costs = costs_from_sky(grey, sky)
+        costs = costs_from_sky(clean, sky)
         _bar(costs, walls, scan)
         _pin(costs, pins)
         line = cheapest_line(costs, STEP_COST, JUMP_COST).astype(np.float64)
-    return line, sky
+    return line
+
+
+def _without_dust(grey: Grey) -> Grey:
+    """Take away specks and scratches narrower than half of `DUST_PX`."""
+    across = ndimage.median_filter(grey, size=(1, DUST_PX), mode="nearest")
+    clean: Grey = ndimage.median_filter(across, size=(DUST_PX, 1), mode="nearest")
+    return clean
 
 
 def _line_between_levels(grey: Grey, line: Line, pins: dict[int, float]) -> Line:
@@ -303,7 +315,7 @@ def _near_seeds(pins: dict[int, float], count: int) -> NDArray[np.bool_]:
     return near
 
 
-def _check_sky(grey: Grey, line: Line, sky: SkyModel) -> None:
+def _check_sky(grey: Grey, line: Line) -> None:
     """Stop if the line says that there is no sky, or no land."""
     height = grey.shape[0]
     if np.median(line) < 2.0 * FRAME_SHARE * height:
