@@ -517,6 +517,25 @@ def test_zip_and_folder_of_tiles_are_taken_whole(
     assert zipped.sources[0].sha256 == zipped.sources[1].sha256
 
 
+def test_files_away_from_the_ground_are_left_out_and_counted(
+    write_raster, slope, tmp_path: Path
+) -> None:
+    near = write_raster("near.tif", slope)
+    # A finer grid elsewhere, and one on a datum that could not be reached.
+    write_raster("finer.tif", slope, transform=north_up(700_000.0, NORTH_M, 1.0))
+    write_raster(
+        "old.tif",
+        slope,
+        crs="EPSG:26711",
+        transform=north_up(400_000.0, 3_800_000.0, 10.0),
+    )
+    lon, lat = node_lonlat(open_terrain(near))
+    terrain = open_terrain(tmp_path, around=(lon[20, 25], lat[20, 25]), radius_m=300.0)
+    assert [Path(s.path).name for s in terrain.sources] == ["near.tif"]
+    assert terrain.frame.crs == "EPSG:32632"
+    assert "2 other files lie away from the ground asked for" in all_notes(terrain)
+
+
 @pytest.mark.parametrize(
     ("name", "driver"), [("a.asc", "AAIGrid"), ("a.img", "HFA"), ("a.flt", "EHdr")]
 )

@@ -67,17 +67,26 @@ def test_constant_is_taken_off_the_coarser_and_the_finer_stays() -> None:
 
 
 def test_seam_slides_over_a_narrow_band_alone() -> None:
+    ripple = np.tile(np.where(np.arange(100) % 2 == 0, 0.5, -0.5), (20, 1))
     finer = np.full((20, 100), 100.0, dtype=np.float32)
-    coarser = np.full((20, 100), 100.0, dtype=np.float32)
-    # A bump where both are known stays a local difference: the median is 0.
-    coarser[:, 40:] = 110.0
+    coarser = (100.0 + ripple).astype(np.float32)
+    coarser[:, 45:] = 110.0
     finer[:, 50:] = np.nan
     notes = " | ".join(_lay(finer, coarser))
     profile = finer[10]
+    # The median of the step is -0.5, 0 or 0.5: within its scatter, left alone.
     np.testing.assert_array_equal(profile[:46], 100.0)
     np.testing.assert_allclose(profile[46:50], [102.0, 104.0, 106.0, 108.0], rtol=1e-6)
     np.testing.assert_array_equal(profile[50:], 110.0)
     assert "seam smoothed over at most 40 m inside fine" in notes
+
+
+def test_models_that_meet_exactly_need_no_seam() -> None:
+    truth = _ground(np.random.default_rng(8))
+    finer, coarser = truth.copy(), truth.copy()
+    finer[:, 51:], coarser[:, :50] = np.nan, np.nan
+    assert _lay(finer, coarser) == ("meets fine without a step over 100 nodes",)
+    np.testing.assert_array_equal(finer, truth)
 
 
 def test_seam_does_not_depend_on_the_strips_it_is_worked_in() -> None:

@@ -81,16 +81,23 @@ def open_terrain(
     files = list_elevation_files(listed)
     if progress is not None:
         progress.stage("looking at elevation files", len(files))
-    sources = []
+    surveyed = []
     for file in files:
-        sources.append(survey(file, around))
+        surveyed.append(survey(file, around, radius_m))
         if progress is not None:
             progress.advance()
+    sources = [source for source in surveyed if source is not None]
+    away = len(surveyed) - len(sources)
+    if not sources:
+        # Surveyed without a place, they can be named in the refusal that follows.
+        sources = [s for s in (survey(file) for file in files) if s is not None]
     lattices = gather(sources)
     grid = choose_grid(lattices, around, radius_m, max_nodes)
     mosaic = assemble(lattices, grid, progress)
     records = _records(lattices, mosaic, progress)
     extra = _coverage_notes(lattices, grid, mosaic, around, radius_m)
+    if away:
+        extra += (f"{away} other files lie away from the ground asked for",)
     records = (replace(records[0], notes=records[0].notes + extra), *records[1:])
     return Terrain(
         elevation_m=mosaic.elevation_m,

@@ -128,6 +128,9 @@ def lay_under(
             f"Warning: does not overlap {names[0]}, so the step between them could "
             "not be measured",
         )
+    if step.median_m == 0.0 and step.mad_m == 0.0:
+        finer_m[gaps] = coarser_m[gaps]
+        return (f"meets {names[0]} without a step over {step.nodes} nodes",)
     _stop_if_implausible(finer_m, coarser_m, step, coarser_cell_m, names)
     notes = [
         f"against {names[0]}: median {step.median_m:+.2f} m, median absolute "

@@ -17,6 +17,7 @@ from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 
 from wherestood.errors import TerrainError
 from wherestood.terrain.intake import ElevationFile
+from wherestood.terrain.reach import holds_place, reaches
 from wherestood.terrain.reference import (
     HorizontalReference,
     crs_from_sidecar,
@@ -52,8 +53,6 @@ class Source:
         The band's own scale and offset, 1 and 0 where it has none.
     cell_m : float
         Cell size on the ground at its centre [m].
-    centre_deg : (lon, lat)
-        Its centre [deg], good to some 200 m.
     notes : tuple of str
         What was found, in plain words.
     """
@@ -67,7 +66,6 @@ class Source:
     scale: float
     offset: float
     cell_m: float
-    centre_deg: tuple[float, float]
     notes: tuple[str, ...]
 
 
@@ -85,20 +83,26 @@ def apply_transform(
     )
 
 
-def survey(file: ElevationFile, around_deg: tuple[float, float] | None) -> Source:
+def survey(
+    file: ElevationFile,
+    around_deg: tuple[float, float] | None = None,
+    radius_m: float | None = None,
+) -> Source | None:
     """Survey one raster.
 
     Parameters
     ----------
     file : ElevationFile
         The raster.
-    around_deg : (lon, lat) or None
-        Where it will be used [deg]; its own centre where None.
+    around_deg : (lon, lat), optional
+        Where it will be used [deg]; its own centre if left out.
+    radius_m : float, optional
+        How far from there it will be used [m].
 
     Returns
     -------
-    Source
-        Its place, size, units, reference.
+    Source or None
+        Its place, size, units, reference; None where it surely lies farther off.
 
     Raises
     ------
@@ -115,9 +119,18 @@ def survey(file: ElevationFile, around_deg: tuple[float, float] | None) -> Sourc
         unit = height_unit(dataset.units[0], dataset.descriptions[0], crs)
         scale, offset = float(dataset.scales[0]), float(dataset.offsets[0])
         notes = _notes_of(file, dataset, unit.note)
-    centre = _lonlat_of(file, crs, transform, columns / 2.0, rows / 2.0)
+    place = _lonlat_of(file, crs, transform, columns / 2.0, rows / 2.0)
+    if around_deg is not None:
+        shape = (rows, columns)
+        far = radius_m is not None and not reaches(
+            crs, transform, shape, around_deg, radius_m
+        )
+        if far:
+            return None
+        if holds_place(crs, transform, shape, around_deg):
+            place = around_deg
     cell_m = _ground_cell_m(file, crs, transform, columns, rows)
-    reference = settle_reference(file.name, crs, around_deg or centre, cell_m)
+    reference = settle_reference(file.name, crs, place, cell_m)
     return Source(
         file=file,
         reference=reference,
@@ -128,7 +141,6 @@ def survey(file: ElevationFile, around_deg: tuple[float, float] | None) -> Sourc
         scale=scale,
         offset=offset,
         cell_m=cell_m,
-        centre_deg=centre,
         notes=file.notes + notes + reference.notes,
     )
 
