@@ -1,1 +1,1 @@
-"""Hold a package of wherestood."""
+"""Put out what was found: the published form, pictures, plain words."""
