@@ -11,7 +11,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -32,7 +32,9 @@ from wherestood.cli.arguments import (
     read_footing,
     read_principal_distance,
 )
+from wherestood.cli.demo import compared
 from wherestood.cli.exits import EXIT_CODES, exit_code
+from wherestood.demo import DemoTruth
 from wherestood.errors import CancelledError, InputError, LensError
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.formats import plate_formats
@@ -365,8 +367,6 @@ def test_footing_is_read_with_and_without_height() -> None:
 @pytest.fixture
 def plain_with_ridge(tmp_path: Path, scene: ModuleType) -> Path:
     """Write a plain at 100 m with a ridge to 600 m from 5 km north of its middle."""
-    from dataclasses import replace
-
     land = scene.terrain()
     heights = np.full_like(land.elevation_m, 100.0)
     heights[300:303] = 600.0  # nodes 5.00 to 5.10 km north
@@ -477,3 +477,24 @@ def test_stages_become_one_line_each_where_nobody_watches(
     monkeypatch.setattr(notebook, "_search", search)
     run(case.words())
     assert capsys.readouterr().err.count("searching the ground ...") == 1
+
+
+def test_demo_measures_its_answer_against_the_truth(
+    case: Case, scene: ModuleType
+) -> None:
+    """A level camera with a centred lens looks where its axis does."""
+    from wherestood.demo.camera_truth import CameraTruth
+
+    answer = notebook.LocatedPlate(*scene.scene(case.folder))
+    camera = CameraTruth(36.0, 0.0, 0.0, 1900.0, 800.0, 600.0, 0.0, 1600, 1200)
+    north_deg = 10.0 / 111_057.0  # of latitude, at 41.2 north
+    truth = DemoTruth(
+        -27.5, 41.2 + north_deg, 0.0, 0.0, 130.0, 131.5, 37.0, camera, 250.0
+    )
+    found = compared(answer, truth)
+    assert found.apart_m == pytest.approx(10.0, abs=0.05)
+    assert found.inside_90
+    assert found.true_sight_deg == pytest.approx(37.0)  # one degree of convergence
+    assert found.found_sight_deg == pytest.approx(38.0)
+    far = compared(answer, replace(truth, lat_deg=41.21))
+    assert not far.inside_90

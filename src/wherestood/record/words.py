@@ -209,11 +209,11 @@ def _skyline_share(inputs: FixInputs) -> str:
 def _assumed(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     settings, terrain = inputs.settings, inputs.terrain
     height = settings.lens_height
+    lens = give_or_take(height.mean_m, height.sd_m, " m")
     files = ", ".join(PurePath(source.path).name for source in terrain.sources)
     return (
-        f"The camera stood within {inputs.area.source}; lens "
-        f"{give_or_take(height.mean_m, height.sd_m, ' m')}, above the {height.over} "
-        f"({settings.footing}).",
+        f"The camera stood inside the ground searched ({inputs.area.source}), its lens "
+        f"{lens} above the {height.over} ({settings.footing}).",
         f"The hills are those of {files or 'the elevation model'} (heights of "
         f"{_SURFACES[terrain.surface]}), with trees and small crests allowed for.",
         _lens(inputs),
