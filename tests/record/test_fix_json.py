@@ -154,6 +154,16 @@ def test_what_is_not_finite_becomes_null(scene: ModuleType, tmp_path: Path) -> N
     json.dumps(form, allow_nan=False)
 
 
+def test_bearings_go_out_within_one_turn(scene: ModuleType, tmp_path: Path) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    turned = replace(
+        fix.camera, bearing_deg=-10.0, grid_bearing_deg=-11.0, sight_bearing_deg=370.0
+    )
+    camera = fix_to_json(replace(fix, camera=turned), inputs, scene.MAKING)["camera"]
+    assert (camera["bearing_deg"], camera["grid_bearing_deg"]) == (350.0, 349.0)
+    assert camera["sight"]["bearing_deg"] == 10.0
+
+
 def test_everything_needed_to_make_it_again_is_inside(
     made: tuple[Fix, FixInputs], scene: ModuleType
 ) -> None:

@@ -45,3 +45,11 @@ def test_roll_moves_what_is_above_the_axis_to_the_right(scene: ModuleType) -> No
     assert above[0] - camera.bearing_deg == pytest.approx(
         expected, abs=ONE_ARCSECOND_DEG
     )
+
+
+def test_a_barrel_lens_sees_wider_at_the_edge(scene: ModuleType) -> None:
+    camera = replace(scene.camera(0.0), rise_px=0.0, k1=0.02)
+    _, right = edge_bearings_deg(camera, WIDTH_PX, HEIGHT_PX)
+    perfect_px = 800.0 * (1 + 0.02 * 0.8**2)  # the edge is 0.8 of the half-diagonal
+    expected_deg = math.degrees(math.atan(perfect_px / scene.DISTANCE_PX))
+    assert right == pytest.approx(expected_deg, abs=ONE_ARCSECOND_DEG)

@@ -140,8 +140,8 @@ def _station(station: StationAnswer) -> dict[str, Any]:
 
 def _camera(camera: CameraAnswer) -> dict[str, Any]:
     return {
-        "bearing_deg": rounded(camera.bearing_deg, 4),
-        "grid_bearing_deg": rounded(camera.grid_bearing_deg, 4),
+        "bearing_deg": rounded(camera.bearing_deg % 360, 4),
+        "grid_bearing_deg": rounded(camera.grid_bearing_deg % 360, 4),
         "tilt_deg": rounded(camera.tilt_deg, 4),
         "roll_deg": rounded(camera.roll_deg, 4),
         "principal_distance_px": rounded(camera.principal_distance_px, 2),
@@ -153,7 +153,7 @@ def _camera(camera: CameraAnswer) -> dict[str, Any]:
         "k1": rounded(camera.k1, 6),
         "reversed": bool(camera.reversed),
         "sight": {
-            "bearing_deg": rounded(camera.sight_bearing_deg, 4),
+            "bearing_deg": rounded(camera.sight_bearing_deg % 360, 4),
             "elevation_deg": rounded(camera.sight_elevation_deg, 4),
         },
         "sd": plain({name: _short(value) for name, value in camera.sd.items()}),

@@ -36,12 +36,14 @@ def bearings_deg(
     Returns
     -------
     (n,) float64 array
-        Bearings [deg], continuous across north. The radial term is left out: it
-        moves a bearing by less than the width of a label.
+        Bearings [deg], continuous across north.
     """
     hand = -1.0 if camera.reversed else 1.0
     right = hand * (np.asarray(x_px) - width_px / 2) + camera.cross_px
     above = height_px / 2 - np.asarray(y_px) + camera.rise_px
+    half_diagonal_px = np.hypot(width_px, height_px) / 2
+    perfect = 1.0 + camera.k1 * (right**2 + above**2) / half_diagonal_px**2
+    right, above = right * perfect, above * perfect
     b, tau, rho = np.radians([camera.bearing_deg, camera.tilt_deg, camera.roll_deg])
     f = np.array([np.sin(b) * np.cos(tau), np.cos(b) * np.cos(tau), np.sin(tau)])
     r0 = np.array([np.cos(b), -np.sin(b), 0.0])
