@@ -1,0 +1,33 @@
+"""Name the unknowns that a skyline's likelihood marginalises, in order."""
+
+from __future__ import annotations
+
+__all__ = ["CAMERA", "COUNT", "PROFILE", "UNKNOWNS"]
+
+#: Unknowns of one mode. The first ten move the ray of a sample; the others
+#: shift its residual in proportion to a known column. Angles in radians, lengths
+#: on the plate over the scan's diagonal, heights of cover in metres.
+UNKNOWNS = (
+    "bearing",
+    "log_distance",
+    "tilt",
+    "roll",
+    "rise",
+    "cross",
+    "radial",
+    "vertical_scale",
+    "warp_two",
+    "warp_three",
+    "cover",
+    "cover_slope",
+    "cover_bend",
+    "refraction",
+    "cell_east",
+    "cell_north",
+)
+COUNT = len(UNKNOWNS)
+CAMERA = 10
+
+#: Columns of a horizon profile: tangent, distance [m], distance that sets the
+#: noise [m], and the tangent's change with the station's east and north [1/m].
+PROFILE = ("tangent", "distance", "noise_distance", "gradient_east", "gradient_north")
