@@ -21,10 +21,10 @@ SIDE_SHARE = 0.015
 MARGIN_SHARE = 0.006
 BACK_DOWN = 0.85
 HALF_AS_TALL = 0.5
+WIDEST_IN_HEIGHTS = 12.0  # a house shows less wall than that beside its roof
 CLEAR_TONES = 0.06
 LEAST_STEP = 0.03
 STEP_GRAINS = 1.0
-WIDE_SHARE = 0.25
 RIM_SHARE = 0.012
 ROUGH_SHARE = 0.0012
 ROUGH_RATIO = 3.0
@@ -99,11 +99,9 @@ def _weak(tones: _Tones, line: Line, height: int) -> Mask:
     reach = max(1, round(SIDE_SHARE * line.size / 3))
     step = ndimage.median_filter(tones.above - tones.below, 2 * reach + 1)
     faint = step < max(LEAST_STEP, STEP_GRAINS * tones.grain)
-    wide = max(3, round(WIDE_SHARE * line.size))
-    sky_tone = ndimage.median_filter(tones.above, wide, mode="nearest")
     # Fog over clear sky, or a bare corner, has its middle tone above the sky's.
     middle = ndimage.median_filter((tones.above + tones.below) / 2.0, 2 * reach + 1)
-    like_sky = middle > sky_tone
+    like_sky = middle > float(np.median(tones.above))
     rim = RIM_SHARE * height
     at_frame = (line < rim) | (line > height - rim)
     weak: Mask = faint | like_sky | at_frame
@@ -183,15 +181,23 @@ class _Walk:
 
     def beside(self, values: Line, cliff: _Cliff) -> tuple[float, float]:
         """Return the median before and after the cliff."""
-        before = values[max(0, cliff.first - self.side) : cliff.first + 1]
-        after = values[cliff.last : cliff.last + self.side]
+        left = max([c.last for c in self.cliffs if c.last < cliff.first], default=0)
+        right = min(
+            [c.first for c in self.cliffs if c.first > cliff.last],
+            default=self.line.size - 1,
+        )
+        before = values[max(left, cliff.first - self.side) : cliff.first + 1]
+        after = values[cliff.last : min(right + 1, cliff.last + self.side)]
         return float(np.median(before)), float(np.median(after))
 
     def fallen(self, cliff: _Cliff) -> bool:
         """Say whether the side before a climbing cliff has land above its line."""
         low, high = self.beside(self.tones.above, cliff)
         land = self.beside(self.tones.below, cliff)[1]
-        return abs(low - high) > abs(low - land)
+        usual_sky = float(np.median(self.tones.above))
+        usual_land = float(np.median(self.tones.below))
+        like_land = abs(low - usual_land) < abs(low - usual_sky)
+        return like_land and abs(low - high) > abs(low - land)
 
     def end(self, cliff: _Cliff, fallen: bool) -> int:
         """Return the column at which what begins after the cliff ends.
@@ -205,7 +211,7 @@ class _Walk:
             back = self.line[span] <= cliff.top + (1.0 - BACK_DOWN) * height
         else:
             back = self.line[span] >= cliff.base - (1.0 - BACK_DOWN) * height
-        ends = [self.line.size]
+        ends = [self.line.size, cliff.last + round(WIDEST_IN_HEIGHTS * height)]
         if back.any():
             ends.append(cliff.last + int(np.argmax(back)))
         for other in self.cliffs:
