@@ -213,6 +213,7 @@ def test_mosaic_file_that_reaches_for_the_network_is_refused(
         ({"around": (8.0, 97.0), "radius_m": 1.0}, "is no place on earth"),
         ({"around": (8.0, 47.0), "radius_m": -1.0}, "must be a length above 0 m"),
         ({"around": (8.0, 47.0), "radius_m": np.nan}, "must be a length above 0 m"),
+        ({"around": (8.0, 47.0), "radius_m": 5e5}, "at most 400 km, not 500 km"),
         ({"max_nodes": 4}, "at least 16 nodes, not 4"),
     ],
 )

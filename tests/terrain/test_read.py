@@ -99,6 +99,8 @@ def test_national_conformal_grids_keep_their_cells(
         ("EPSG:4326", north_up(8.0, 47.0, 1 / 1200)),
         ("EPSG:3035", north_up(4_300_000.0, 2_700_000.0, 30.0)),
         ("EPSG:3857", north_up(900_000.0, 6_000_000.0, 30.0)),
+        ("EPSG:3857", north_up(900_000.0, 1_000.0, 30.0)),
+        ("EPSG:3395", north_up(900_000.0, 11_000_000.0, 300.0)),
         ("EPSG:32632", Affine(30.0, 0.0, EAST_M, 0.0, -40.0, NORTH_M)),
         ("EPSG:32632", Affine(28.0, 10.0, EAST_M, 10.0, -28.0, NORTH_M)),
         ("EPSG:32632", Affine(30.0, 0.0, EAST_M, 0.0, 30.0, NORTH_M)),
@@ -108,6 +110,8 @@ def test_national_conformal_grids_keep_their_cells(
         "geographic",
         "not conformal",
         "sphere on the web",
+        "sphere on the web at the equator",
+        "scale that changes within the terrain",
         "oblong cells",
         "turned",
         "south up",
@@ -366,6 +370,23 @@ def test_sea_and_edge_of_data_are_known_as_such(write_raster, slope) -> None:
     assert "known as sea" in all_notes(terrain)
 
 
+def test_sea_floor_does_not_pull_down_the_shore(write_raster) -> None:
+    heights = np.full((60, 120), 50.0, dtype=np.float32)
+    heights[:, 60:] = -1000.0
+    path = write_raster(
+        "a.tif", heights, crs="EPSG:4326", transform=north_up(8.0, 47.0, 1 / 1200)
+    )
+    terrain = open_terrain(path)
+    known = np.isfinite(terrain.elevation_m)
+    assert terrain.water is not None
+    assert (terrain.elevation_m[terrain.water] == 0.0).all()
+    land = terrain.elevation_m[known & ~terrain.water]
+    # Cubic convolution overshoots a step by at most 7 % of its 50 m.
+    assert land.min() > 20.0
+    assert land.max() < 54.0
+    assert "the model holds a sea floor" in all_notes(terrain)
+
+
 def test_land_without_sea_has_no_water(write_raster, slope) -> None:
     assert open_terrain(write_raster("a.tif", slope)).water is None
 
@@ -421,6 +442,34 @@ def test_file_of_a_hundred_gigabytes_is_read_by_the_window(tmp_path: Path) -> No
     rows, columns = terrain.elevation_m.shape
     assert rows * columns < 1_000_000
     assert float(np.median(terrain.elevation_m)) == pytest.approx(100.0 + 1023.0, abs=2)
+
+
+def test_cell_of_a_world_wide_raster_is_measured_where_it_is_used(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "world.tif"
+    with rasterio.open(
+        path,
+        "w",
+        driver="GTiff",
+        width=43_200,
+        height=21_600,
+        count=1,
+        dtype="int16",
+        crs="EPSG:4326",
+        transform=north_up(-180.0, 90.0, 1 / 120),
+        tiled=True,
+        sparse_ok=True,
+    ) as dataset:
+        heights = np.full((400, 400), 700, dtype=np.int16)
+        window = rasterio.windows.Window(22_400, 3400, 400, 400)
+        dataset.write(heights, 1, window=window)
+    terrain = open_terrain(path, around=(8.0, 60.0), radius_m=20_000.0)
+    # 1/120 deg at latitude 60: 928.5 m along the meridian, 465.0 m across it
+    # (111.415 km and 55.802 km a degree there on WGS 84).
+    expected_m = np.sqrt(111_415.0 * 55_802.0) / 120.0
+    assert terrain.source_cell_m == pytest.approx(expected_m, rel=1e-4)
+    np.testing.assert_array_equal(terrain.elevation_m, 700.0)
 
 
 def test_whole_of_a_continent_is_refused_with_a_remedy(tmp_path: Path) -> None:

@@ -16,14 +16,18 @@ from wherestood.errors import InputError, TerrainError
 from wherestood.terrain.lattice import Lattice, LatticeWindow
 from wherestood.terrain.sources import apply_transform
 
-__all__ = ["Grid", "choose_grid"]
+__all__ = ["LARGEST_REACH_M", "Grid", "choose_grid"]
+
+LARGEST_REACH_M = 400_000.0
+"""Half the side of the largest terrain [m]: the highest hills show from 350 km."""
 
 # Within these the native grid of a source is as good as a local one: lengths
 # agree to half a metre in a kilometre over the whole terrain, angles exactly.
 _LARGEST_SCALE_CHANGE = 5e-4
-_LARGEST_ANGULAR_DISTORTION_DEG = 1e-4
+# Shifts between datums stretch a grid by a few parts in a million.
+_LARGEST_SHAPE_CHANGE = 5e-5
+_SHORT_LINE_M = 100.0
 _SQUARE = 1e-6
-_LARGEST_HALF_SIDE_M = 400_000.0
 _COVERAGE_SAMPLES = 129
 
 
@@ -127,20 +131,38 @@ def _native_frame(
     except InputError:
         return None
     reach_m = radius_m or _half_diagonal_m(lattice)
-    corners = frame.to_lonlat(*_corners_around(frame, centre_deg, reach_m))
-    projection = pyproj.Proj(crs)
-    factors = projection.get_factors(*corners)
-    spread = np.abs(np.asarray(factors.meridional_scale) / frame.scale - 1.0)
-    distortion = np.asarray(factors.angular_distortion)
-    conformal = float(distortion.max()) <= _LARGEST_ANGULAR_DISTORTION_DEG
-    # Infinite or NaN factors, outside the projection's domain, fail both tests.
-    even = float(spread.max()) <= _LARGEST_SCALE_CHANGE
+    points = _corners_around(frame, centre_deg, reach_m)
+    east, east_bearing = _short_lines(frame, points, (_SHORT_LINE_M, 0.0))
+    north, north_bearing = _short_lines(frame, points, (0.0, _SHORT_LINE_M))
+    turn = (east_bearing - north_bearing) % 360.0 - 90.0
+    # Infinite or NaN lengths, outside the projection's domain, fail every test.
+    conformal = float(
+        np.abs(east / north - 1.0).max()
+    ) <= _LARGEST_SHAPE_CHANGE and float(np.abs(turn).max()) <= np.degrees(
+        _LARGEST_SHAPE_CHANGE
+    )
+    even = float(np.abs(north / _SHORT_LINE_M - 1.0).max()) <= _LARGEST_SCALE_CHANGE
     return frame if conformal and even else None
 
 
+def _short_lines(
+    frame: Frame,
+    points_m: tuple[NDArray[np.float64], NDArray[np.float64]],
+    line_m: tuple[float, float],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return ground length [m] and true bearing [deg] of one grid line at points.
+
+    Measured on the ground, not asked of the projection: the web's Mercator calls
+    itself conformal on a sphere and is 0.7 % out of shape on the earth.
+    """
+    east, north = points_m
+    start = frame.to_lonlat(east, north)
+    end = frame.to_lonlat(east + line_m[0], north + line_m[1])
+    return distance_and_bearing(*start, *end)
+
+
 def _is_metric_east_north(crs: pyproj.CRS) -> bool:
-    operation = crs.coordinate_operation
-    if not crs.is_projected or operation is None or "Pseudo" in operation.method_name:
+    if not crs.is_projected:
         return False
     directions = {axis.direction for axis in crs.axis_info}
     metres = all(abs(a.unit_conversion_factor - 1.0) < 1e-12 for a in crs.axis_info)
@@ -164,13 +186,31 @@ def _corners_around(
 
 def _middle_of(lattices: Sequence[Lattice]) -> tuple[float, float]:
     """Return the middle of all rasters [deg], across the antimeridian if need be."""
-    lon, lat = _outline_lonlat(lattices)
-    first = lon[0]
-    lon = first + (lon - first + 180.0) % 360.0 - 180.0
+    lon, lat = _known_outline(lattices)
+    lon = lon[0] + (lon - lon[0] + 180.0) % 360.0 - 180.0
     middle = (lon.min() + lon.max()) / 2.0
     return (
         float((middle + 180.0) % 360.0 - 180.0),
         float((lat.min() + lat.max()) / 2.0),
+    )
+
+
+def _known_outline(
+    lattices: Sequence[Lattice],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the points of the outlines that lie on the earth [deg]."""
+    lon, lat = _outline_lonlat(lattices)
+    known = np.isfinite(lon) & np.isfinite(lat)
+    if not known.any():
+        raise _too_large()
+    return lon[known], lat[known]
+
+
+def _too_large() -> TerrainError:
+    return TerrainError(
+        f"The elevation files cover more than {2 * LARGEST_REACH_M / 1000:.0f} km, too "
+        "much for one terrain.",
+        "Say around which place, and how far, it is needed.",
     )
 
 
@@ -234,20 +274,17 @@ def _whole_box(
     lattices: Sequence[Lattice], frame: Frame
 ) -> tuple[float, float, float, float]:
     east, north = frame.from_lonlat(*_outline_lonlat(lattices))
-    reach = max(np.ptp(east), np.ptp(north)) / 2.0
-    if not np.isfinite(reach) or reach > _LARGEST_HALF_SIDE_M:
-        raise TerrainError(
-            "The elevation files cover more than "
-            f"{2 * _LARGEST_HALF_SIDE_M / 1000:.0f} km, too much for one terrain.",
-            "Say around which place, and how far, it is needed.",
-        )
+    if not (np.isfinite(east).all() and np.isfinite(north).all()):
+        raise _too_large()
+    if max(np.ptp(east), np.ptp(north)) > 2.0 * LARGEST_REACH_M:
+        raise _too_large()
     return float(east.min()), float(north.min()), float(east.max()), float(north.max())
 
 
 def _no_overlap(
     lattices: Sequence[Lattice], centre_deg: tuple[float, float], radius_m: float
 ) -> TerrainError:
-    lon, lat = _outline_lonlat(lattices)
+    lon, lat = _known_outline(lattices)
     distance, _ = distance_and_bearing(
         np.full(lon.shape, centre_deg[0]), np.full(lat.shape, centre_deg[1]), lon, lat
     )

@@ -91,6 +91,7 @@ def assemble(
             "void.",
             "Give elevation that knows this ground; check the no-data value.",
         )
+    # Resampling rings beside a steep shore; the sea stays level.
     elevation[sea] = 0.0
     return Mosaic(elevation, sea, tuple(notes))
 
@@ -122,6 +123,7 @@ def _layer(
     notes[0] += _mend(heights)
     sea = sea_mask(heights, coarse.cell_m)
     notes[0] += _sea_note(sea, coarse.cell_m)
+    # Before resampling, or a sea floor would pull down the shore.
     heights[sea] = 0.0
     if paths is None:
         _turn_over(heights)

@@ -9,25 +9,27 @@ from rasterio import Affine
 
 from wherestood.earth.frame import Frame
 
-__all__ = ["holds_place", "reaches"]
+__all__ = ["pixel_of_place", "reaches"]
 
 # Datums not yet told apart may be out by 300 m.
 _SLACK_M = 1000.0
 _SAMPLES = 9
 
 
-def holds_place(
+def pixel_of_place(
     crs: pyproj.CRS,
     transform: Affine,
     shape: tuple[int, int],
     place_deg: tuple[float, float],
-) -> bool:
-    """Say whether a raster of so many rows and columns holds a place, roughly."""
-    column, row = _pixels_of(
+) -> tuple[float, float] | None:
+    """Return column and row where a raster holds a place, roughly; None if nowhere."""
+    columns_at, rows_at = _pixels_of(
         crs, transform, shape, np.array([place_deg[0]]), np.array([place_deg[1]])
     )
+    column, row = float(columns_at[0]), float(rows_at[0])
     rows, columns = shape
-    return bool(0.0 <= column[0] <= columns and 0.0 <= row[0] <= rows)
+    held = 0.0 <= column <= columns and 0.0 <= row <= rows
+    return (column, row) if held else None
 
 
 def reaches(

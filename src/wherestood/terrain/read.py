@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from wherestood.earth.curvature import DEFAULT_REFRACTION
 from wherestood.errors import TerrainError
 from wherestood.terrain.checksum import file_sha256
-from wherestood.terrain.grid import Grid, choose_grid
+from wherestood.terrain.grid import LARGEST_REACH_M, Grid, choose_grid
 from wherestood.terrain.intake import list_elevation_files
 from wherestood.terrain.lattice import Lattice, gather
 from wherestood.terrain.model import SourceRecord, Surface, Terrain
@@ -130,6 +130,12 @@ def _check_asked(
         raise TerrainError(
             f"The radius must be a length above 0 m, not {radius_m:g} m.",
             "Thirty kilometres is usual.",
+        )
+    if radius_m is not None and radius_m > LARGEST_REACH_M:
+        raise TerrainError(
+            f"The radius must be at most {LARGEST_REACH_M / 1000:.0f} km, not "
+            f"{radius_m / 1000:.0f} km.",
+            "No ground shows from farther off; thirty kilometres is usual.",
         )
     if max_nodes < 16:
         raise TerrainError(

@@ -113,7 +113,7 @@ def regrid(
     heights : (rows, columns) float32 array
         Heights at the nodes [m], row 0 the southernmost; NaN where unknown.
     sea : (rows, columns) bool array
-        Sea at the nodes, by the nearest pixel, where heights are 0.
+        Sea at the nodes, by the nearest pixel.
     """
     out = np.empty((grid.rows, grid.columns), dtype=np.float32)
     out_sea = np.zeros(out.shape, dtype=np.bool_)
@@ -128,7 +128,6 @@ def regrid(
         out[first:last] = sample_cubic(heights, column, row)
         if any_sea:
             out_sea[first:last] = _nearest(sea, column, row)
-    out[out_sea] = 0.0
     return out, out_sea
 
 

@@ -83,7 +83,7 @@ def _sampled(
     return out
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _weights(t, w):  # type: ignore[no-untyped-def]
     w[0] = ((-0.5 * t + 1.0) * t - 0.5) * t
     w[1] = (1.5 * t - 2.5) * t * t + 1.0
@@ -91,7 +91,7 @@ def _weights(t, w):  # type: ignore[no-untyped-def]
     w[3] = (0.5 * t - 0.5) * t * t
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _corner(heights, row, column, weight):  # type: ignore[no-untyped-def]
     # A corner without weight may be unknown or off the grid.
     if weight == 0.0:
@@ -101,7 +101,7 @@ def _corner(heights, row, column, weight):  # type: ignore[no-untyped-def]
     return weight * heights[row, column]
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _sample(heights, columns, rows, cubic, out):  # type: ignore[no-untyped-def]
     tall, wide = heights.shape
     across = np.empty(4)

@@ -17,7 +17,7 @@ from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 
 from wherestood.errors import TerrainError
 from wherestood.terrain.intake import ElevationFile
-from wherestood.terrain.reach import holds_place, reaches
+from wherestood.terrain.reach import pixel_of_place, reaches
 from wherestood.terrain.reference import (
     HorizontalReference,
     crs_from_sidecar,
@@ -52,7 +52,7 @@ class Source:
     scale, offset : float
         The band's own scale and offset, 1 and 0 where it has none.
     cell_m : float
-        Cell size on the ground at its centre [m].
+        Cell size on the ground where it will be used [m].
     notes : tuple of str
         What was found, in plain words.
     """
@@ -119,17 +119,19 @@ def survey(
         unit = height_unit(dataset.units[0], dataset.descriptions[0], crs)
         scale, offset = float(dataset.scales[0]), float(dataset.offsets[0])
         notes = _notes_of(file, dataset, unit.note)
-    place = _lonlat_of(file, crs, transform, columns / 2.0, rows / 2.0)
+    shape = (rows, columns)
+    pixel = (columns / 2.0, rows / 2.0)
+    place = _lonlat_of(file, crs, transform, *pixel)
     if around_deg is not None:
-        shape = (rows, columns)
         far = radius_m is not None and not reaches(
             crs, transform, shape, around_deg, radius_m
         )
         if far:
             return None
-        if holds_place(crs, transform, shape, around_deg):
-            place = around_deg
-    cell_m = _ground_cell_m(file, crs, transform, columns, rows)
+        held = pixel_of_place(crs, transform, shape, around_deg)
+        if held is not None:
+            place, pixel = around_deg, held
+    cell_m = _ground_cell_m(file, crs, transform, *pixel)
     reference = settle_reference(file.name, crs, place, cell_m)
     return Source(
         file=file,
@@ -246,10 +248,9 @@ def _lonlat_of(
 
 
 def _ground_cell_m(
-    file: ElevationFile, crs: pyproj.CRS, transform: Affine, columns: int, rows: int
+    file: ElevationFile, crs: pyproj.CRS, transform: Affine, column: float, row: float
 ) -> float:
-    """Return the geometric mean of a central cell's two sides on the ground [m]."""
-    column, row = columns / 2.0, rows / 2.0
+    """Return the geometric mean of one cell's two sides on the ground [m]."""
     here = _lonlat_of(file, crs, transform, column, row)
     aside = _lonlat_of(file, crs, transform, column + 1.0, row)
     below = _lonlat_of(file, crs, transform, column, row - 1.0)
