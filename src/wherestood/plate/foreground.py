@@ -21,6 +21,7 @@ SIDE_SHARE = 0.015
 MARGIN_SHARE = 0.006
 BACK_DOWN = 0.85
 HALF_AS_TALL = 0.5
+LONGEST_FALL_SHARE = 0.15
 WIDEST_IN_HEIGHTS = 12.0  # a house shows less wall than that beside its roof
 CLEAR_TONES = 0.06
 LEAST_STEP = 0.03
@@ -143,6 +144,7 @@ def _upright(line: Line, tones: _Tones, weak: Mask) -> Mask:
     there the line has fallen through dark land.
     """
     marked = np.zeros(line.size, bool)
+    longest_fall = LONGEST_FALL_SHARE * line.size
     cliffs = _cliffs(line)
     turned = [_turned(cliff, line.size) for cliff in cliffs][::-1]
     ahead = _Walk(line, tones, weak, cliffs)
@@ -151,6 +153,8 @@ def _upright(line: Line, tones: _Tones, weak: Mask) -> Mask:
         marked[cliff.first : cliff.last + 1] = True
         upper_ahead = cliff.climbs
         fallen = (ahead if upper_ahead else back).fallen(cliff if upper_ahead else mirror)
+        lower = (back, mirror) if upper_ahead else (ahead, cliff)
+        fallen = fallen and lower[0].end(lower[1], True) - lower[1].last < longest_fall
         if upper_ahead != fallen:
             marked[cliff.last : ahead.end(cliff, fallen)] = True
         else:

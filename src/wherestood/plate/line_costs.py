@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from wherestood.plate.sky import SkyModel
+from wherestood.plate.sky import BLOCK_PX, SkyModel
 
-__all__ = ["costs_from_levels", "costs_from_sky", "costs_from_split"]
+__all__ = ["costs_from_levels", "costs_from_sky", "costs_from_split", "edges_over_unrest"]
 
 Image = NDArray[np.float32]
 Costs = NDArray[np.float32]
@@ -68,8 +68,7 @@ def costs_from_sky(grey: Image, sky: SkyModel) -> Costs:
     is_sky = np.clip((SKY_LIMIT_SD - darker_sd) / SKY_LIMIT_SD, -1.0, BRIGHT_GAIN)
     is_sky = np.where(darker_sd < -2.0 * SKY_LIMIT_SD, 0.0, is_sky)
     is_sky *= _rim_weight((grey.shape[0], grey.shape[1]))
-    wide = ndimage.uniform_filter1d(grey, CROSSING_WIDTH_PX, axis=1)
-    is_sky -= _crossed(_darkening(wide), sky.depth_px)
+    is_sky -= _crossed(grey, sky.depth_px)
     edge = _darkening(grey) / (EDGE_FULL_SD * np.maximum(sky.scatter, 1e-3))
     return _summed(is_sky.astype(np.float32), EDGE_GAIN * np.clip(edge, 0.0, 1.0))
 
@@ -103,25 +102,47 @@ def costs_from_levels(
     return costs
 
 
-def _crossed(darkening: Image, depth_px: NDArray[np.float32]) -> Image:
+def _crossed(grey: Image, depth_px: NDArray[np.float32]) -> Image:
     """Price the edges that a line leaves above it, beyond the sky's own unrest."""
-    block = 8
+    over = np.clip(edges_over_unrest(grey, depth_px) - CROSSING_SD, 0.0, CROSSING_FULL_SD)
+    return (CROSSING_COST * over).astype(np.float32)
+
+
+def edges_over_unrest(grey: Image, depth_px: NDArray[np.float32]) -> Image:
+    """Return the darkening at each row over the sky's own unrest there.
+
+    Parameters
+    ----------
+    grey : (height, width) float32 array
+        Upright positive, without dust.
+    depth_px : (width,) float32 array
+        Row down to which each column is sky [px].
+
+    Returns
+    -------
+    (height, width) float32 array
+        Sharp darkening from above to below, in standard deviations of the edges
+        of the sky nearby.
+    """
+    wide = ndimage.uniform_filter1d(grey, CROSSING_WIDTH_PX, axis=1)
+    darkening = _darkening(wide)
+    block = BLOCK_PX
     rows, columns = (side // block for side in darkening.shape)
     parts = np.abs(darkening[: rows * block, : columns * block])
     unrest = parts.reshape(rows, block, columns, block).mean(axis=(1, 3))
-    inside = (np.arange(rows)[:, None] + 1) * block < depth_px[
-        None, : columns * block : block
-    ]
+    lowest = depth_px[: columns * block : block]
+    inside = (np.arange(rows)[:, None] + 1) * block < lowest[None, :]
     spread = CROSSING_SHARE * columns
     top = ndimage.gaussian_filter(unrest * inside, spread, mode="nearest")
     bottom = ndimage.gaussian_filter(inside.astype(np.float32), spread, mode="nearest")
     typical = float(np.median(unrest[inside])) if inside.any() else 1.0
     local = (top + 0.01 * typical) / (bottom + 0.01)
+    # The mean absolute deviation of a normal variable is 0.8 sd.
     sd = 1.25 * ndimage.zoom(local, block, order=1, grid_mode=True, mode="nearest")
     pad = [(0, darkening.shape[0] - sd.shape[0]), (0, darkening.shape[1] - sd.shape[1])]
     sd = np.maximum(np.pad(sd, pad, mode="edge"), 1e-3)
-    over = np.clip(darkening / sd - CROSSING_SD, 0.0, CROSSING_FULL_SD)
-    return (CROSSING_COST * over).astype(np.float32)
+    over: Image = (darkening / sd).astype(np.float32)
+    return over
 
 
 def _summed(is_sky: Image, edge: Image | None = None) -> Costs:

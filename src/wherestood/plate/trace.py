@@ -11,6 +11,7 @@ from scipy import ndimage
 
 from wherestood.errors import SkylineError
 from wherestood.plate.best_path import cheapest_line
+from wherestood.plate.faint_ridges import ridge_above
 from wherestood.plate.foreground import doubtful_columns
 from wherestood.plate.line_costs import (
     costs_from_levels,
@@ -125,6 +126,7 @@ def trace_skyline(
         scan.steps,
     )
     doubtful = doubtful_columns(scan.grey, line, refined.y_px / scan.steps[1])
+    doubtful |= ridge_above(_without_dust(scan.grey), line)
     doubtful &= ~_near_seeds(pins, line.size)
     doubtful |= _in_areas(walls, line, scan)
     told("done", 1.0)
