@@ -41,7 +41,8 @@ class PlateFrame:
 
     def to_px(self, points_mm: ArrayLike) -> NDArray[np.float64]:
         """Carry (..., 2) millimetre points to pixels [px]; NaN stays NaN."""
-        return _apply(np.linalg.inv(self.mm_from_px), points_mm)
+        inverse = np.linalg.inv(self.mm_from_px).astype(np.float64)
+        return _apply(inverse, points_mm)
 
 
 def frame_from_scale(

@@ -8,7 +8,12 @@ from scipy import ndimage
 
 from wherestood.plate.sky import BLOCK_PX, SkyModel
 
-__all__ = ["costs_from_levels", "costs_from_sky", "costs_from_split", "edges_over_unrest"]
+__all__ = [
+    "costs_from_levels",
+    "costs_from_sky",
+    "costs_from_split",
+    "edges_over_unrest",
+]
 
 Image = NDArray[np.float32]
 Costs = NDArray[np.float32]
@@ -70,7 +75,10 @@ def costs_from_sky(grey: Image, sky: SkyModel) -> Costs:
     is_sky *= _rim_weight((grey.shape[0], grey.shape[1]))
     is_sky -= _crossed(grey, sky.depth_px)
     edge = _darkening(grey) / (EDGE_FULL_SD * np.maximum(sky.scatter, 1e-3))
-    return _summed(is_sky.astype(np.float32), EDGE_GAIN * np.clip(edge, 0.0, 1.0))
+    return _summed(
+        is_sky.astype(np.float32),
+        (EDGE_GAIN * np.clip(edge, 0.0, 1.0)).astype(np.float32),
+    )
 
 
 def costs_from_levels(
@@ -104,8 +112,11 @@ def costs_from_levels(
 
 def _crossed(grey: Image, depth_px: NDArray[np.float32]) -> Image:
     """Price the edges that a line leaves above it, beyond the sky's own unrest."""
-    over = np.clip(edges_over_unrest(grey, depth_px) - CROSSING_SD, 0.0, CROSSING_FULL_SD)
-    return (CROSSING_COST * over).astype(np.float32)
+    over = np.clip(
+        edges_over_unrest(grey, depth_px) - CROSSING_SD, 0.0, CROSSING_FULL_SD
+    )
+    price: Image = (CROSSING_COST * over).astype(np.float32)
+    return price
 
 
 def edges_over_unrest(grey: Image, depth_px: NDArray[np.float32]) -> Image:
@@ -161,7 +172,8 @@ def _rim_weight(shape: tuple[int, int]) -> Image:
     x = np.minimum(np.arange(width) + 0.5, width - np.arange(width) - 0.5) / rim
     y = np.minimum(np.arange(height) + 0.5, height - np.arange(height) - 0.5) / rim
     near = np.minimum(np.minimum(x[None, :], y[:, None]), 1.0)
-    return (0.1 + 0.9 * near**2).astype(np.float32)
+    weight: Image = (0.1 + 0.9 * near**2).astype(np.float32)
+    return weight
 
 
 def _darkening(grey: Image) -> Image:

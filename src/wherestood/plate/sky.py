@@ -89,7 +89,8 @@ def fit_sky(
     ridge has an edge and is not.
     """
     basis = _quadratic(blocks.shape)
-    weight = is_sky.astype(np.float64)
+    sky: Grid = is_sky.astype(np.float64)
+    weight = sky
     broad = np.zeros_like(blocks)
     for _ in range(ROUNDS):
         root = np.sqrt(weight).ravel()
@@ -97,18 +98,18 @@ def fit_sky(
             basis * root[:, None], blocks.ravel() * root, rcond=None
         )[0]
         broad = (basis @ terms).reshape(blocks.shape)
-        weight = is_sky * _biweight(blocks - broad, is_sky)
+        weight = sky * _biweight(blocks - broad, is_sky)
     left = blocks - broad
     rim = _rim(blocks.shape)
-    weight = np.maximum(weight, is_sky * rim)
+    weight = np.maximum(weight, sky * rim)
     spread = LOCAL_SHARE * blocks.shape[1]
     local = np.zeros_like(blocks)
     for _ in range(2):
         local = _spread(left, weight, spread)
-        weight = is_sky * np.maximum(_biweight(left - local, is_sky), rim)
+        weight = sky * np.maximum(_biweight(left - local, is_sky), rim)
     off = np.minimum(np.abs(left - local), 3.0 * _scale(left - local, is_sky))
     # The mean absolute deviation of a normal variable is 0.8 sd.
-    scatter = 1.25 * _spread(off, is_sky.astype(float), SCATTER_SHARE * blocks.shape[1])
+    scatter = 1.25 * _spread(off, sky, SCATTER_SHARE * blocks.shape[1])
     level = _held_below(broad + local, is_sky)
     return SkyModel(
         _enlarged(level, shape),
@@ -181,9 +182,10 @@ def _enlarged(grid: Grid, shape: tuple[int, int]) -> NDArray[np.float32]:
         order=1,
         mode="nearest",
     )
-    return ndimage.map_coordinates(
+    enlarged: NDArray[np.float32] = ndimage.map_coordinates(
         rows,
         np.meshgrid(np.arange(shape[0]), x, indexing="ij"),
         order=1,
         mode="nearest",
     ).astype(np.float32)
+    return enlarged

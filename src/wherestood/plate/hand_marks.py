@@ -1,0 +1,90 @@
+"""Bind a trace to the marks that a person sets."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.errors import SkylineError
+from wherestood.plate.reduced_scan import ReducedScan
+
+__all__ = ["bar_costs", "inside_areas", "near_pins", "pin_costs", "seed_pins"]
+
+Grey = NDArray[np.float32]
+Line = NDArray[np.float64]
+Point = tuple[float, float]
+
+SEED_REACH_SHARE = 0.01
+
+
+def seed_pins(seeds: Sequence[Point], scan: ReducedScan) -> dict[int, float]:
+    """Return the row that each seeded column must pass [reduced px]."""
+    pins = {}
+    for x, y in seeds:
+        if not (0.0 <= x <= scan.width_px and 0.0 <= y <= scan.height_px):
+            raise SkylineError(
+                f"The seed ({x:g}, {y:g}) lies outside the scan of "
+                f"{scan.width_px} x {scan.height_px} px.",
+                "Give seeds in pixels of the upright scan.",
+            )
+        column = min(int(x / scan.steps[0]), scan.grey.shape[1] - 1)
+        pins[column] = y / scan.steps[1]
+    return pins
+
+
+def pin_costs(costs: Grey, pins: dict[int, float]) -> None:
+    """Leave the line one place only where a seed is."""
+    for column, y in pins.items():
+        row = min(round(y), costs.shape[1] - 1)
+        kept = costs[column, row]
+        costs[column] = np.inf
+        costs[column, row] = kept if np.isfinite(kept) else 0.0
+
+
+def bar_costs(costs: Grey, walls: list[Line], scan: ReducedScan) -> None:
+    """Close the rows that open barriers run along."""
+    for wall in walls:
+        if _closed(wall):
+            continue
+        x, y = wall[:, 0] / scan.steps[0], wall[:, 1] / scan.steps[1]
+        for x0, y0, x1, y1 in zip(x[:-1], y[:-1], x[1:], y[1:], strict=True):
+            count = 2 * int(max(abs(x1 - x0), abs(y1 - y0))) + 2
+            column = np.linspace(x0, x1, count).astype(int)
+            row = np.rint(np.linspace(y0, y1, count)).astype(int)
+            inside = (column >= 0) & (column < costs.shape[0])
+            inside &= (row >= 1) & (row < costs.shape[1] - 1)
+            for off in (-1, 0, 1):
+                costs[column[inside], row[inside] + off] = np.inf
+
+
+def inside_areas(walls: list[Line], line: Line, scan: ReducedScan) -> NDArray[np.bool_]:
+    """Return the columns where the line runs through a closed barrier."""
+    inside = np.zeros(line.size, bool)
+    x = (np.arange(line.size) + 0.5) * scan.steps[0]
+    y = line * scan.steps[1]
+    for wall in walls:
+        if not _closed(wall):
+            continue
+        odd = np.zeros(line.size, bool)
+        for (x0, y0), (x1, y1) in itertools.pairwise(wall):
+            across = (y0 > y) != (y1 > y)
+            rise = y1 - y0 if y1 != y0 else 1.0
+            odd ^= across & (x < x0 + (y - y0) * (x1 - x0) / rise)
+        inside |= odd
+    return inside
+
+
+def near_pins(pins: dict[int, float], count: int) -> NDArray[np.bool_]:
+    """Return the columns so near a seed that no doubt applies to them."""
+    near = np.zeros(count, bool)
+    reach = max(1, round(SEED_REACH_SHARE * count))
+    for column in pins:
+        near[max(0, column - reach) : column + reach + 1] = True
+    return near
+
+
+def _closed(wall: Line) -> bool:
+    return len(wall) > 3 and bool(np.array_equal(wall[0], wall[-1]))
