@@ -75,11 +75,8 @@ def test_sixteen_bit_tiled_tiff_keeps_its_depth(tmp_path):
 def test_pages_of_a_tiff_are_told_apart(tmp_path):
     path = tmp_path / "pages.tif"
     both = np.vstack([slope(), slope()[::-1]])
-    image = (
-        pyvips.Image.new_from_array(both)
-        .copy(interpretation="b-w")
-        .mutate(lambda m: m.set_type(pyvips.GValue.gint_type, "page-height", 240))
-    )
+    image = pyvips.Image.new_from_array(both).copy(interpretation="b-w")
+    image.set_type(pyvips.GValue.gint_type, "page-height", 240)
     image.write_to_file(str(path))
     second = Plate.open(path, page=1, negative=False).window(0, 0, 320, 240)
     assert np.abs(second - slope()[::-1] / 255.0).max() < LOSSLESS
@@ -90,9 +87,8 @@ def test_pages_of_a_tiff_are_told_apart(tmp_path):
 def test_orientation_tag_turns_the_scan_upright(tmp_path):
     turned = np.rot90(slope(), 1)  # to be turned right again by tag 6
     image = pyvips.Image.new_from_array(np.ascontiguousarray(turned))
-    image = image.copy(interpretation="b-w").mutate(
-        lambda m: m.set_type(pyvips.GValue.gint_type, "orientation", 6)
-    )
+    image = image.copy(interpretation="b-w")
+    image.set_type(pyvips.GValue.gint_type, "orientation", 6)
     path = tmp_path / "turned.jpg"
     image.write_to_file(str(path), Q=95)
     plate = Plate.open(path)

@@ -18,6 +18,9 @@ Line = NDArray[np.float64]
 Point = tuple[float, float]
 
 SEED_REACH_SHARE = 0.01
+CONE_SHARE = 0.05
+CONE_FOOT_PX = 3.0
+CONE_SLOPE = 1.0
 
 
 def seed_pins(seeds: Sequence[Point], scan: ReducedScan) -> dict[int, float]:
@@ -36,12 +39,29 @@ def seed_pins(seeds: Sequence[Point], scan: ReducedScan) -> dict[int, float]:
 
 
 def pin_costs(costs: Grey, pins: dict[int, float]) -> None:
-    """Leave the line one place only where a seed is."""
-    for column, y in pins.items():
-        row = min(round(y), costs.shape[1] - 1)
-        kept = costs[column, row]
-        costs[column] = np.inf
-        costs[column, row] = kept if np.isfinite(kept) else 0.0
+    """Close, in place, the rows that a line through the seeds cannot reach.
+
+    A seeded column is open at its row alone; columns near it within a cone, so
+    that the line follows what was pointed at and does not jump to it and back.
+    """
+    if not pins:
+        return
+    columns = np.array(sorted(pins))
+    rows = np.array([pins[int(column)] for column in columns])
+    width, height = costs.shape
+    reach = max(1, round(CONE_SHARE * width))
+    place = np.arange(height)
+    for column in range(width):
+        nearest = int(np.argmin(np.abs(columns - column)))
+        away = abs(int(columns[nearest]) - column)
+        if away > reach:
+            continue
+        seed = float(np.clip(round(rows[nearest]), 0, height - 1))
+        half = 0.0 if away == 0 else CONE_FOOT_PX + CONE_SLOPE * away
+        closed = np.abs(place - seed) > half
+        if away == 0 and not np.isfinite(costs[column, int(seed)]):
+            costs[column, int(seed)] = 0.0
+        costs[column, closed] = np.inf
 
 
 def bar_costs(costs: Grey, walls: list[Line], scan: ReducedScan) -> None:

@@ -27,7 +27,7 @@ from wherestood.plate.line_costs import (
 from wherestood.plate.reduced_scan import ReducedScan, open_reduced, without_dust
 from wherestood.plate.refine import RefinedLine, refine_line
 from wherestood.plate.scan import Plate
-from wherestood.plate.sky import BLOCK_PX, block_medians, first_split, fit_sky
+from wherestood.plate.sky import BLOCK_PX, SkyModel, block_medians, first_split, fit_sky
 from wherestood.plate.skyline import Skyline
 
 __all__ = ["trace_skyline"]
@@ -50,6 +50,7 @@ MARGIN_BLOCKS = 2
 LEVEL_REACH_PX = 12
 LEVEL_STEP_COST = 0.15
 LEVEL_JUMP_COST = 3.0
+ROUGHEST_SKY = 0.15  # of the tonal range; skies full of cloud have 0.05
 LEAST_SHARE_TRACED = 0.1
 FRAME_SHARE = 0.01
 SHORTEST_RUN_SHARE = 0.012
@@ -103,10 +104,10 @@ def trace_skyline(
     pins = seed_pins(seeds, scan)
     walls = [np.asarray(b, dtype=np.float64) for b in barriers]
     told("finding the sky", 0.2)
-    line = _line_under_sky(scan, pins, walls)
+    line, sky = _line_under_sky(scan, pins, walls)
     told("following the skyline", 0.6)
     line = _line_between_levels(scan.grey, line, pins)
-    _check_sky(scan.grey, line)
+    _check_sky(scan.grey, line, sky)
     told("settling it at full size", 0.8)
     refined = refine_line(
         scan.window,
@@ -128,7 +129,7 @@ def _silent(stage: str, share: float) -> None:
 
 def _line_under_sky(
     scan: ReducedScan, pins: dict[int, float], walls: list[Line]
-) -> Line:
+) -> tuple[Line, SkyModel]:
     """Fit the sky and find the line beneath it, in turns."""
     grey = scan.grey
     blocks = block_medians(grey)
@@ -147,7 +148,7 @@ def _line_under_sky(
         bar_costs(costs, walls, scan)
         pin_costs(costs, pins)
         line = cheapest_line(costs, STEP_COST, JUMP_COST).astype(np.float64)
-    return line
+    return line, sky
 
 
 def _line_between_levels(grey: Grey, line: Line, pins: dict[int, float]) -> Line:
@@ -171,10 +172,12 @@ def _tone_beside(grey: Grey, line: Line, first: int, last: int) -> Grey:
     return smooth
 
 
-def _check_sky(grey: Grey, line: Line) -> None:
+def _check_sky(grey: Grey, line: Line, sky: SkyModel) -> None:
     """Stop if the line says that there is no sky, or no land."""
     height = grey.shape[0]
-    if np.median(line) < 2.0 * FRAME_SHARE * height:
+    above = np.arange(height)[:, None] < line[None, :]
+    blank = above.any() and float(np.median(sky.scatter[above])) < ROUGHEST_SKY
+    if not blank or np.median(line) < 2.0 * FRAME_SHARE * height:
         raise SkylineError(
             "No sky was found: nothing blank and brighter than the land reaches "
             "the top of the scan.",
