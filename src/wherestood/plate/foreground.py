@@ -116,7 +116,7 @@ def _straight_reach(place: Line, start: int, arm: int, slope: float, way: int) -
     level = float(place[start : start + arm].mean())
     column = start + arm - 1 if way > 0 else start
     missed = 0
-    while 0 <= column + way < place.size and missed < 4:
+    while 0 <= column + way < place.size and missed < arm // 2:
         column += way
         off = abs(place[column] - level - slope * (column - middle))
         missed = missed + 1 if off > 5.0 * ROOF_STRAIGHT_PX else 0

@@ -24,6 +24,8 @@ HALF_AS_TALL = 0.5
 LONGEST_FALL_SHARE = 0.15
 WIDEST_IN_HEIGHTS = 12.0  # a house shows less wall than that beside its roof
 CLEAR_TONES = 0.06
+LONG_SIDES = 3
+RIM_SHARE = 0.03
 
 
 @dataclass(frozen=True)
@@ -135,7 +137,8 @@ class _Walk:
         usual_sky = float(np.median(self.tones.above))
         usual_land = float(np.median(self.tones.below))
         like_land = abs(low - usual_land) < abs(low - usual_sky)
-        return like_land and abs(low - high) > abs(low - land)
+        at_rim = cliff.first < RIM_SHARE * self.line.size
+        return like_land and (at_rim or abs(low - high) > abs(low - land))
 
     def end(self, cliff: _Cliff, fallen: bool) -> int:
         """Return the column at which what begins after the cliff ends.
@@ -154,8 +157,10 @@ class _Walk:
             ends.append(cliff.last + int(np.argmax(back)))
         for other in self.cliffs:
             opposite = other.climbs != cliff.climbs
+            # A step down from something that stands higher yet is not its end.
+            down = fallen or other.base >= cliff.top + HALF_AS_TALL * height
             tall = other.base - other.top >= HALF_AS_TALL * height
-            if other.first >= cliff.last and opposite and tall:
+            if other.first >= cliff.last and opposite and tall and down:
                 ends.append(other.last + 1)
         if not fallen:
             ends.append(self._like_before(cliff))
@@ -171,6 +176,6 @@ class _Walk:
         run = 0
         for column in range(cliff.last, self.line.size):
             run = run + 1 if alike[column] else 0
-            if run > self.side:
-                return column - run // 2
+            if run > LONG_SIDES * self.side:
+                return column - run + self.side // 2
         return self.line.size
