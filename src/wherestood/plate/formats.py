@@ -115,7 +115,8 @@ def size_mm(text: str) -> tuple[float, float]:
         )
     names = {_plain(n): f for f in plate_formats() for n in (f.name, *f.also)}
     if wanted in names:
-        return names[wanted].long_mm, names[wanted].short_mm
+        row = names[wanted]
+        return round(row.long_mm, 6), round(row.short_mm, 6)
     raise _unknown(text, wanted, names)
 
 
