@@ -15,17 +15,23 @@ from wherestood.camera.model import (
     rays,
     sight,
 )
+from wherestood.camera.priors import CameraPrior, camera_prior
+from wherestood.camera.resection import Resection, resect
 
 __all__ = [
     "CAMERA_PARAMETERS",
     "Camera",
+    "CameraPrior",
     "Derivatives",
+    "Resection",
     "axes",
     "bearing_elevation",
+    "camera_prior",
     "project",
     "project_points",
     "project_points_derivatives",
     "projection_derivatives",
     "rays",
+    "resect",
     "sight",
 ]
