@@ -94,7 +94,6 @@ def fill_residuals(  # type: ignore[no-untyped-def]
         )
         near = i if part < 0.5 else j
         d = profile[near, 1]
-        inverse = 1.0 / d
 
         # Every camera column is d(T) - t' d(alpha) for its (da, dforward, dup).
         residual[n] = up / h - t
@@ -125,6 +124,7 @@ def fill_residuals(  # type: ignore[no-untyped-def]
 
         # Cover m lifts the true skyline by m / d: r - m / d is noise.
         span = 4.0 * plate_x
+        inverse = 1.0 / profile[near, 2]
         jacobian[n, CAMERA] = -inverse
         jacobian[n, CAMERA + 1] = -inverse * span
         jacobian[n, CAMERA + 2] = -inverse * (span * span - 0.8)
@@ -132,7 +132,7 @@ def fill_residuals(  # type: ignore[no-untyped-def]
         jacobian[n, CAMERA + 4] = -profile[near, 3]
         jacobian[n, CAMERA + 5] = -profile[near, 4]
 
-        noise[n, 0] = 1.0 / profile[near, 2]
+        noise[n, 0] = inverse
         if n > 0:
             across = 0.5 * (d + before_d) * (alpha - before_alpha)
             along = d - before_d

@@ -56,7 +56,8 @@ def fit_mode(  # type: ignore[no-untyped-def]
     noise = np.empty((n, 4))
     normal = np.empty((size, size))
     right = np.empty(size)
-    state = np.empty(size)
+    state = np.empty((size, 3))
+    unit = np.empty(size)
     rhs = np.empty(size)
     delta = np.empty(size)
     current = start.copy()
@@ -127,8 +128,8 @@ def fit_mode(  # type: ignore[no-untyped-def]
                 theta[p] = -delta[p]
             for q in range(size):
                 for p in range(size):
-                    state[p] = 1.0 if p == q else 0.0
-                solve(normal, state, right)
+                    unit[p] = 1.0 if p == q else 0.0
+                solve(normal, unit, right)
                 for p in range(size):
                     covariance[p, q] = right[p]
     for level in range(levels.shape[0]):

@@ -1,9 +1,16 @@
 """Whiten residuals that share a field of cover and model error.
 
-The field ``g`` [m] is a first-order Markov process along the silhouette: two
-samples a ground step s apart correlate by exp(-s / L). A Kalman pass gives the
-whitened sums and the log determinant in time linear in the samples, where a
-dense covariance would take the cube.
+The field [m] along the silhouette is the sum of a long, smooth part (Matern of
+order 3/2: the elevation model's own error and whole stands of trees) and a short,
+rough one (exponential: crowns, crests, edges of stands). Ground steps, depth
+included, set the correlation, so that each ridge has a level of its own. A Kalman
+pass over the three states gives the whitened sums and the log determinant in
+time linear in the samples, where a dense covariance would take the cube.
+
+References
+----------
+Hartikainen and Sarkka 2010, "Kalman filtering and smoothing solutions to temporal
+Gaussian process regression models": the state-space form of a Matern covariance.
 """
 
 from __future__ import annotations
@@ -15,9 +22,21 @@ import numpy as np
 
 __all__ = ["LEVEL", "factor", "solve", "whiten"]
 
-#: Columns of a noise level: sd of the field [m], its correlation length [m],
-#: uncorrelated error [m], sideways error of ridges [m], factor on the tracing.
-LEVEL = ("field_sd_m", "field_length_m", "white_m", "lateral_m", "tracing_factor")
+#: Columns of a noise level: sd [m] and length [m] of the long part, of the short
+#: part, uncorrelated error [m], sideways error of ridges [m], factor on tracing.
+LEVEL = (
+    "long_sd_m",
+    "long_length_m",
+    "short_sd_m",
+    "short_length_m",
+    "white_m",
+    "lateral_m",
+    "tracing_factor",
+)
+
+
+#: A jump may also be this wide, whatever the distance [tangent].
+JUMP_TANGENT = 0.03
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
@@ -30,64 +49,122 @@ def whiten(  # type: ignore[no-untyped-def]
     Where a sudden new level explains ``fitted`` (the residual less the present
     estimate) better, beyond its odds, the field starts anew there: a block of
     wrong trace or a ridge the model lacks must not bend the whole fix.
+    ``state`` is scratch of shape (columns, 3).
     """
     count = jacobian.shape[1]
     for p in range(count):
         right[p] = 0.0
-        state[p] = 0.0
+        state[p, 0] = 0.0
+        state[p, 1] = 0.0
+        state[p, 2] = 0.0
         for q in range(count):
             normal[p, q] = 0.0
-    field_var = level[0] * level[0]
-    length = level[1]
+    long_var = level[0] * level[0]
+    rate = sqrt(3.0) / level[1]
+    short_var = level[2] * level[2]
+    lateral_ratio = (level[5] / level[0]) ** 2
     jump_var = jump_sd_m * jump_sd_m
     square = 0.0
     log_det = 0.0
-    state_r = 0.0
-    state_fit = 0.0
-    variance = 0.0
     penalty = 0.0
+    r0 = r1 = r2 = 0.0
+    f0 = f1 = f2 = 0.0
+    # Covariance of the states: long, its slope over ``rate``, short.
+    p00 = p11 = long_var
+    p22 = short_var
+    p01 = p02 = p12 = 0.0
     row = np.empty(count)
     for n in range(residual.size):
-        step = noise[n, 1] / length
-        keep = exp(-step) if step < 30.0 else 0.0
-        variance = keep * keep * variance + field_var * (1.0 - keep * keep)
-        h = noise[n, 0]
-        tracing = noise[n, 2] * level[4]
-        lateral = level[3] * noise[n, 3] * h
-        white = tracing * tracing + level[2] * level[2] * h * h + lateral * lateral
-        total = h * h * variance + white
-        state_fit *= keep
-        innovation = fitted[n] - h * state_fit
-        wide = h * h * jump_var + white
+        a = rate * noise[n, 1]
+        if a < 30.0:
+            e = exp(-a)
+            m00 = (1.0 + a) * e
+            m01 = a * e
+            m10 = -a * e
+            m11 = (1.0 - a) * e
+        else:
+            m00 = m01 = m10 = m11 = 0.0
+        s = noise[n, 1] / level[3]
+        m22 = exp(-s) if s < 30.0 else 0.0
+        d00 = p00 - long_var
+        d11 = p11 - long_var
+        d22 = p22 - short_var
+        t00 = m00 * d00 + m01 * p01
+        t01 = m00 * p01 + m01 * d11
+        t10 = m10 * d00 + m11 * p01
+        t11 = m10 * p01 + m11 * d11
+        q02 = m00 * p02 + m01 * p12
+        q12 = m10 * p02 + m11 * p12
+        p00 = t00 * m00 + t01 * m01 + long_var
+        p01 = t00 * m10 + t01 * m11
+        p11 = t10 * m10 + t11 * m11 + long_var
+        p02 = q02 * m22
+        p12 = q12 * m22
+        p22 = m22 * m22 * d22 + short_var
+        # A ridge that is out sideways shows in proportion to its slope.
+        g = noise[n, 0]
+        h = g * sqrt(1.0 + lateral_ratio * noise[n, 3] * noise[n, 3])
+        tracing = noise[n, 2] * level[6]
+        white = tracing * tracing + level[4] * level[4] * h * h
+        total = h * h * (p00 + 2.0 * p02 + p22) + white
+        k0 = m00 * f0 + m01 * f1
+        k1 = m10 * f0 + m11 * f1
+        k2 = m22 * f2
+        innovation = fitted[n] - h * (k0 + k2)
+        wide = h * h * jump_var + white + JUMP_TANGENT * JUMP_TANGENT
         if wide > total:
             stay = innovation * innovation / total + log(total)
             jump = fitted[n] * fitted[n] / wide + log(wide) - 2.0 * jump_log_odds
             if jump < stay:
-                variance = jump_var
+                p00 = jump_var - short_var
+                p11 = long_var
+                p22 = short_var
+                p01 = p02 = p12 = 0.0
+                m00 = m01 = m10 = m11 = m22 = 0.0
                 total = wide
-                keep = 0.0
-                state_fit = 0.0
+                k0 = k1 = k2 = 0.0
                 innovation = fitted[n]
                 penalty += jump_log_odds
         inverse = 1.0 / total
-        gain = variance * h * inverse
-        state_fit += gain * innovation
-        state_r *= keep
-        nu = residual[n] - h * state_r
-        state_r += gain * nu
+        c0 = p00 + p02
+        c1 = p01 + p12
+        c2 = p02 + p22
+        g0 = h * c0 * inverse
+        g1 = h * c1 * inverse
+        g2 = h * c2 * inverse
+        f0 = k0 + g0 * innovation
+        f1 = k1 + g1 * innovation
+        f2 = k2 + g2 * innovation
+        k0 = m00 * r0 + m01 * r1
+        k1 = m10 * r0 + m11 * r1
+        k2 = m22 * r2
+        nu = residual[n] - h * (k0 + k2)
+        r0 = k0 + g0 * nu
+        r1 = k1 + g1 * nu
+        r2 = k2 + g2 * nu
         square += nu * nu * inverse
         scaled = nu * inverse
         for p in range(count):
-            kept = state[p] * keep
-            value = jacobian[n, p] - h * kept
-            state[p] = kept + gain * value
+            k0 = m00 * state[p, 0] + m01 * state[p, 1]
+            k1 = m10 * state[p, 0] + m11 * state[p, 1]
+            k2 = m22 * state[p, 2]
+            value = jacobian[n, p] - h * (k0 + k2)
+            state[p, 0] = k0 + g0 * value
+            state[p, 1] = k1 + g1 * value
+            state[p, 2] = k2 + g2 * value
             row[p] = value
             right[p] += value * scaled
         for p in range(count):
             weight = row[p] * inverse
             for q in range(p + 1):
                 normal[p, q] += weight * row[q]
-        variance -= gain * h * variance
+        scaled = h * h * inverse
+        p00 -= c0 * c0 * scaled
+        p01 -= c0 * c1 * scaled
+        p02 -= c0 * c2 * scaled
+        p11 -= c1 * c1 * scaled
+        p12 -= c1 * c2 * scaled
+        p22 -= c2 * c2 * scaled
         log_det += log(total)
     return square, log_det - 2.0 * penalty
 

@@ -1,0 +1,186 @@
+"""Turn the cells of one place into the answer for its station and camera."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.evidence.unknowns import COUNT, UNKNOWNS
+from wherestood.fix.posterior import Place, Posterior
+from wherestood.fix.problem import Problem
+from wherestood.fix.result import CameraAnswer, StationAnswer
+
+__all__ = ["Chosen", "answer_for"]
+
+Array = NDArray[np.float64]
+INDEX = {name: number for number, name in enumerate(UNKNOWNS)}
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """Hold the answer for one place, and the very camera that fits best there.
+
+    Attributes
+    ----------
+    station, camera : StationAnswer, CameraAnswer
+    theta : (unknowns,) float64 array
+        The unknowns of the best camera at the station's nearest likely cell.
+    hand : int
+        Which hand of the plate it is.
+    """
+
+    station: StationAnswer
+    camera: CameraAnswer
+    theta: Array
+    hand: int
+
+
+def sight_of(theta: Array) -> tuple[Array, Array]:
+    """Return bearing and elevation [rad] of the frame's centre."""
+    c = np.exp(theta[..., INDEX["log_distance"]])
+    x = theta[..., INDEX["cross"]]
+    y = theta[..., INDEX["rise"]]
+    tilt, roll = theta[..., INDEX["tilt"]], theta[..., INDEX["roll"]]
+    a = x * np.cos(roll) + y * np.sin(roll)
+    e = -x * np.sin(roll) + y * np.cos(roll)
+    forward = c * np.cos(tilt) - e * np.sin(tilt)
+    up = c * np.sin(tilt) + e * np.cos(tilt)
+    bearing = theta[..., 0] + np.arctan2(a, forward)
+    return bearing, np.arctan2(up, np.hypot(a, forward))
+
+
+def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
+    """Sum up station and camera over the cells of a place."""
+    cells = posterior.cells.take(place.members)
+    mass = posterior.mass[place.members]
+    total = mass.sum()
+    weight = mass / total
+    # Shares of each hand and camera within each cell.
+    score = cells.mode_score
+    share = np.exp(score - score.max(axis=(1, 2), keepdims=True))
+    share *= (weight / share.sum(axis=(1, 2)))[:, None, None]
+    hand = int(np.argmax(share.sum(axis=(0, 2))))
+    joint = share[:, hand].ravel() / share[:, hand].sum()
+    theta = cells.theta[:, hand].reshape(-1, COUNT)
+    sd = cells.sd[:, hand].reshape(-1, COUNT)
+    best = int(np.argmax(joint))
+    station = _station(problem, posterior, place)
+    camera = _camera(problem, theta, sd, joint, hand, station)
+    return Chosen(station, camera, theta[best], hand)
+
+
+def _station(problem: Problem, posterior: Posterior, place: Place) -> StationAnswer:
+    cells = posterior.cells.take(place.members)
+    weight = posterior.mass[place.members]
+    weight = weight / weight.sum()
+    inner = cells.side_m**2 / 12.0
+
+    def spread(values: Array, middle: float) -> float:
+        return float(np.sqrt(np.sum(weight * ((values - middle) ** 2 + inner))))
+
+    at = (np.array([place.east_m]), np.array([place.north_m]))
+    ground, ground_sd = problem.maker.heights(*at)
+    lens_m = problem.maker.lens_height_m
+    height = problem.settings.lens_height
+    lon, lat = problem.terrain.frame.to_lonlat(*at)
+    return StationAnswer(
+        float(lon[0]),
+        float(lat[0]),
+        float(ground[0]) + lens_m,
+        spread(cells.east_m, place.east_m),
+        spread(cells.north_m, place.north_m),
+        math.hypot(float(ground_sd[0]), height.sd_m),
+        place.east_m,
+        place.north_m,
+    )
+
+
+def _camera(
+    problem: Problem,
+    theta: Array,
+    sd: Array,
+    joint: Array,
+    hand: int,
+    station: StationAnswer,
+) -> CameraAnswer:
+    samples = problem.hands[hand].samples
+    diagonal = samples.diagonal_px
+    first = int(np.argmax(joint))
+
+    def turned(angles: Array) -> tuple[float, float]:
+        off = (angles - angles[first] + np.pi) % (2 * np.pi) - np.pi
+        middle = float(np.sum(joint * off))
+        between = float(np.sum(joint * (off - middle) ** 2))
+        return float(angles[first]) + middle, between
+
+    def linear(name: str) -> tuple[float, float]:
+        values, inner = theta[:, INDEX[name]], sd[:, INDEX[name]]
+        middle = float(np.sum(joint * values))
+        return middle, float(
+            np.sqrt(np.sum(joint * ((values - middle) ** 2 + inner**2)))
+        )
+
+    bearing, between = turned(theta[:, 0])
+    bearing_sd = math.sqrt(between + float(np.sum(joint * sd[:, 0] ** 2)))
+    sight_bearing, sight_elevation = sight_of(theta)
+    sight, sight_between = turned(sight_bearing)
+    elevation = float(np.sum(joint * sight_elevation))
+    elevation_sd = float(
+        np.sqrt(np.sum(joint * (sight_elevation - elevation) ** 2) + 0.002**2)
+    )
+    ln_c, ln_c_sd = linear("log_distance")
+    tilt, tilt_sd = linear("tilt")
+    roll, roll_sd = linear("roll")
+    rise, rise_sd = linear("rise")
+    cross, cross_sd = linear("cross")
+    k1, k1_sd = linear("radial")
+    convergence = problem.terrain.frame.convergence_deg(
+        station.lon_deg, station.lat_deg
+    )
+    c_px = math.exp(ln_c) * diagonal
+    px_per_mm = problem.px_per_mm
+    sds = {
+        "bearing_deg": math.degrees(bearing_sd),
+        "tilt_deg": math.degrees(tilt_sd),
+        "roll_deg": math.degrees(roll_sd),
+        "principal_distance_px": ln_c_sd * c_px,
+        "rise_px": rise_sd * diagonal,
+        "cross_px": cross_sd * diagonal,
+        "k1": k1_sd,
+        # The frame's centre is fixed by the skyline itself: bearing and cross,
+        # tilt and rise cancel, and what is left is the fit's own scatter.
+        "sight_bearing_deg": math.degrees(math.sqrt(sight_between + 0.002**2)),
+        "sight_elevation_deg": math.degrees(elevation_sd),
+    }
+    prior = problem.prior_sd
+    shares = {
+        "tilt_deg": (tilt_sd / prior[2]) ** 2,
+        "roll_deg": (roll_sd / prior[3]) ** 2,
+        "principal_distance_px": (ln_c_sd / problem.lens.sd) ** 2,
+        "rise_px": (rise_sd / prior[4]) ** 2,
+        "cross_px": (cross_sd / prior[5]) ** 2,
+        "k1": (k1_sd / prior[6]) ** 2,
+        "bearing_deg": (bearing_sd / (math.pi / math.sqrt(3.0))) ** 2,
+    }
+    grid_deg = math.degrees(bearing) % 360.0
+    return CameraAnswer(
+        (grid_deg + convergence) % 360.0,
+        grid_deg,
+        math.degrees(tilt),
+        math.degrees(roll),
+        c_px,
+        c_px / px_per_mm if px_per_mm else None,
+        rise * diagonal,
+        rise * diagonal / px_per_mm if px_per_mm else None,
+        cross * diagonal,
+        cross * diagonal / px_per_mm if px_per_mm else None,
+        k1,
+        problem.hands[hand].reversed,
+        (math.degrees(sight) + convergence) % 360.0,
+        math.degrees(elevation),
+        sds,
+        {name: min(1.0, share) for name, share in shares.items()},
+    )

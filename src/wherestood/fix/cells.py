@@ -1,0 +1,227 @@
+"""Score square cells of ground, and split those that may hold the station."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.evidence.batch import score_stations
+from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.profile import Profiles
+from wherestood.evidence.screen import screen_stations
+from wherestood.evidence.unknowns import COUNT
+from wherestood.fix.problem import Hand, Problem
+from wherestood.progress import Progress
+
+__all__ = ["MODES", "Cells", "score_cells"]
+
+Array = NDArray[np.float64]
+
+#: Cameras kept at a station, for each hand.
+MODES = 4
+CHUNK = 256
+#: Cameras nearer in bearing than this are one peak of the screen [rad].
+APART_RAD = math.radians(3.0)
+_SCREEN_COVER_M = 8.0
+#: The screen's tracing error is at least this: it knows no tilt and no lens error.
+_SCREEN_SD = 0.002
+LIGHT = -1e30
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Hold scored cells.
+
+    Attributes
+    ----------
+    east_m, north_m, side_m : (n,) float64 array
+        Centres and sides [m].
+    inside : (n,) bool array
+        Whether the centre lies in the ground searched (else in the ring).
+    log_score : (n, hands) float64 array
+        Tempered log density of the skyline, the hand's prior included.
+    mode_score : (n, hands, modes) float64 array
+        The same for each camera.
+    theta, sd : (n, hands, modes, unknowns) float64 array
+        Each camera's unknowns and their standard deviations.
+    ground_m : (n,) float64 array
+        Ground taken for the station [m].
+    """
+
+    east_m: Array
+    north_m: Array
+    side_m: Array
+    inside: NDArray[np.bool_]
+    log_score: Array
+    mode_score: Array
+    theta: Array
+    sd: Array
+    ground_m: Array
+
+    @property
+    def log_weight(self) -> Array:
+        """Return log posterior weight: density over both hands times the area."""
+        top = np.logaddexp.reduce(self.log_score, axis=1)
+        return np.asarray(top + 2.0 * np.log(self.side_m))
+
+    @property
+    def log_density(self) -> Array:
+        """Return log posterior density, weight over area."""
+        return np.asarray(np.logaddexp.reduce(self.log_score, axis=1))
+
+    def take(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Cells:
+        """Return some of the cells."""
+        return Cells(*(getattr(self, name)[which] for name in self.__annotations__))
+
+    def joined(self, other: Cells) -> Cells:
+        """Return these and other cells."""
+        return Cells(
+            *(
+                np.concatenate((getattr(self, name), getattr(other, name)))
+                for name in self.__annotations__
+            )
+        )
+
+
+def score_cells(
+    problem: Problem,
+    east_m: Array,
+    north_m: Array,
+    side_m: float,
+    inside: NDArray[np.bool_],
+    progress: Progress,
+    starts: Array | None = None,
+    noise: SkylineNoise | None = None,
+) -> Cells:
+    """Score cells of one size.
+
+    Parameters
+    ----------
+    starts : (n, hands, modes, unknowns) float64 array, optional
+        Cameras to climb from; without, every bearing and lens is screened.
+    noise : SkylineNoise, optional
+        In place of the problem's own.
+
+    Returns
+    -------
+    Cells
+        Those on known ground only.
+    """
+    parts = []
+    for chunk in _chunks(len(east_m)):
+        part = _score_chunk(
+            problem,
+            east_m[chunk],
+            north_m[chunk],
+            side_m,
+            inside[chunk],
+            None if starts is None else starts[chunk],
+            noise or problem.noise,
+        )
+        parts.append(part)
+        progress.advance(len(range(*chunk.indices(len(east_m)))))
+    return parts[0] if len(parts) == 1 else _concatenate(parts)
+
+
+def _chunks(count: int) -> Iterator[slice]:
+    for first in range(0, max(count, 1), CHUNK):
+        yield slice(first, min(first + CHUNK, count))
+
+
+def _concatenate(parts: list[Cells]) -> Cells:
+    return Cells(
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in Cells.__annotations__
+        )
+    )
+
+
+def _score_chunk(
+    problem: Problem,
+    east_m: Array,
+    north_m: Array,
+    side_m: float,
+    inside: NDArray[np.bool_],
+    starts: Array | None,
+    noise: SkylineNoise,
+) -> Cells:
+    ground, _ = problem.maker.heights(east_m, north_m)
+    known = np.isfinite(ground)
+    east_m, north_m, inside = east_m[known], north_m[known], inside[known]
+    count = len(east_m)
+    hands = len(problem.hands)
+    shape = (count, hands, MODES)
+    score = np.full(shape, -np.inf)
+    theta = np.zeros((*shape, COUNT))
+    sd = np.zeros((*shape, COUNT))
+    profiles = Profiles(np.empty((0, 1, 5)), ground[known], ground[known])
+    if count:
+        profiles = problem.maker.make(east_m, north_m)
+        prior_sd = problem.prior_sd.copy()
+        # A cell is marginalised over, not sampled at its middle.
+        prior_sd[-2:] = side_m / math.sqrt(12.0)
+        for index, hand in enumerate(problem.hands):
+            begin = (
+                _screened(problem, hand, profiles)
+                if starts is None
+                else starts[known, index]
+            )
+            found = score_stations(
+                begin,
+                hand.samples,
+                profiles,
+                problem.curvature_per_m,
+                problem.prior_mean,
+                prior_sd,
+                problem.lens.limits,
+                noise,
+            )
+            score[:, index] = (
+                found.score
+                + noise.temper * problem.lens.correction(found.theta[..., 1])
+                + hand.log_prior
+            )
+            theta[:, index], sd[:, index] = found.theta, found.sd
+    total = np.logaddexp.reduce(score, axis=2) if count else score[:, :, 0]
+    return Cells(
+        east_m,
+        north_m,
+        np.full(count, side_m),
+        inside,
+        np.maximum(total, LIGHT),
+        score,
+        theta,
+        sd,
+        profiles.ground_m,
+    )
+
+
+def _screened(problem: Problem, hand: Hand, profiles: Profiles) -> Array:
+    """Return starting cameras from a screen of every bearing and lens."""
+    table = hand.samples.table
+    grid = problem.lens.grid()
+    stations, bearings = profiles.table.shape[:2]
+    found = np.empty((stations, MODES, 3))
+    screen_stations(
+        profiles.table,
+        profiles.ground_sd_m,
+        np.ascontiguousarray(table[:, 0]),
+        np.ascontiguousarray(table[:, 1]),
+        np.maximum(table[:, 2], _SCREEN_SD),
+        grid,
+        problem.lens.log_density(grid),
+        _SCREEN_COVER_M,
+        math.hypot(problem.prior_sd[4], problem.prior_sd[2]),
+        problem.prior_sd[3],
+        max(1, round(APART_RAD / (2.0 * math.pi / bearings))),
+        found,
+    )
+    starts = np.tile(problem.prior_mean, (stations, MODES, 1))
+    starts[..., 0] = found[..., 0]
+    starts[..., 1] = found[..., 1]
+    return starts

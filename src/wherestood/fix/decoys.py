@@ -1,0 +1,139 @@
+"""Ask how good a match chance alone would give on ground like this."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import stats
+
+from wherestood.evidence.samples import SkylineSamples
+from wherestood.fix.answers import INDEX, Chosen
+from wherestood.fix.cells import Cells, score_cells
+from wherestood.fix.problem import Hand, Problem
+from wherestood.progress import Progress
+
+__all__ = ["chance_of_match"]
+
+Array = NDArray[np.float64]
+
+#: Skylines from elsewhere that are tried, out of this many candidates each.
+DECOYS = 20
+CANDIDATES = 8
+#: A decoy's station is at least this far from the ground searched [m].
+APART_M = 3000.0
+#: Stations of the ground searched on which decoys are tried.
+STATIONS = 120
+
+
+def chance_of_match(
+    problem: Problem,
+    cells: Cells,
+    chosen: Chosen,
+    misfit_px: Array,
+    rng: np.random.Generator,
+    progress: Progress,
+) -> float:
+    """Return the odds that a skyline from elsewhere would match as well.
+
+    Skylines seen from stations outside the ground searched, through the same
+    lens, with the same gaps and the same roughness, are searched on thinned
+    stations; a Gumbel law of their best scores, moved to the number of cells
+    really searched, gives the odds.
+
+    Returns
+    -------
+    float
+        Between 0 and 1; 1 where no decoy can be made.
+    """
+    decoys = _make_decoys(problem, chosen, misfit_px, rng)
+    if len(decoys) < 5:
+        return 1.0
+    inside = np.flatnonzero(cells.inside & (cells.side_m == cells.side_m.max()))
+    if inside.size < 10:
+        inside = np.flatnonzero(cells.inside)
+    stations = rng.choice(inside, size=min(STATIONS, inside.size), replace=False)
+    progress.stage("Trying skylines from elsewhere", len(decoys) * len(stations))
+    best = []
+    for samples in decoys:
+        trial = replace(problem, hands=(Hand(samples, False, 0.0),))
+        scored = score_cells(
+            trial,
+            cells.east_m[stations],
+            cells.north_m[stations],
+            float(cells.side_m[stations].max()),
+            np.ones(len(stations), dtype=bool),
+            progress,
+        )
+        best.append(float(scored.log_density.max()))
+    place, scale = stats.gumbel_r.fit(best)
+    scale = max(float(scale), 0.5)
+    searched = max(int(cells.inside.sum()), len(stations))
+    place = float(place) + scale * math.log(searched / len(stations))
+    found = float(cells.log_density[cells.inside].max())
+    return float(stats.gumbel_r.sf(found, place, scale))
+
+
+def _make_decoys(
+    problem: Problem, chosen: Chosen, misfit_px: Array, rng: np.random.Generator
+) -> list[SkylineSamples]:
+    """See the horizon from stations elsewhere through the same lens and gaps."""
+    east, north = _stations_elsewhere(problem, rng, DECOYS * CANDIDATES)
+    if east.size == 0:
+        return []
+    samples = problem.hands[chosen.hand].samples
+    table = problem.maker.make(east, north).table
+    bearings = table.shape[1]
+    azimuth = np.arange(bearings + 1) * (2 * np.pi / bearings)
+    c = math.exp(chosen.theta[INDEX["log_distance"]])
+    x = samples.table[:, 0]
+    reach = np.hypot(c, x)
+    rough = np.nan_to_num(misfit_px - np.nanmedian(misfit_px)) / samples.diagonal_px
+    wanted = _relief(samples.table)
+    made = []
+    for station in range(east.size):
+        line = table[station, :, 0]
+        turn = (rng.uniform(0, 2 * np.pi) + np.arctan2(x, c)) % (2 * np.pi)
+        y = np.interp(turn, azimuth, np.append(line, line[0])) * reach
+        y = y + rng.choice([-1.0, 1.0]) * np.roll(rough, int(rng.integers(x.size)))
+        decoy = samples.table.copy()
+        decoy[:, 1] = y - y.mean() + samples.table[:, 1].mean()
+        made.append(replace(samples, table=decoy))
+    off = [abs(math.log(max(_relief(one.table), 1e-6) / wanted)) for one in made]
+    return [made[index] for index in np.argsort(off)[:DECOYS]]
+
+
+def _relief(table: Array) -> float:
+    """Return the scatter of a skyline about its straight line."""
+    x, y = table[:, 0], table[:, 1]
+    return float(np.std(y - np.polyval(np.polyfit(x, y, 1), x))) + 1e-6
+
+
+def _stations_elsewhere(
+    problem: Problem, rng: np.random.Generator, count: int
+) -> tuple[Array, Array]:
+    """Draw stations of known ground well outside the ground searched."""
+    terrain = problem.terrain
+    shape = problem.area.in_frame(terrain.frame).buffer(APART_M)
+    rows, columns = terrain.elevation_m.shape
+    margin = min(2000.0, 0.1 * terrain.cell_m * min(rows, columns))
+    east = rng.uniform(
+        terrain.west_m + margin,
+        terrain.west_m + (columns - 1) * terrain.cell_m - margin,
+        40 * count,
+    )
+    north = rng.uniform(
+        terrain.south_m + margin,
+        terrain.south_m + (rows - 1) * terrain.cell_m - margin,
+        40 * count,
+    )
+    away = ~shapely.contains_xy(shape, east, north)
+    east, north = east[away], north[away]
+    ground, _ = problem.maker.heights(east, north)
+    known = np.isfinite(ground)
+    return east[known][:count], north[known][:count]
+
+

@@ -1,0 +1,107 @@
+"""Draw the computed horizon of a camera in scan pixels."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.evidence.unknowns import CAMERA
+from wherestood.fix.answers import INDEX, Chosen
+from wherestood.fix.problem import Problem
+from wherestood.terrain.horizon import nearest_start_m
+
+__all__ = ["computed_skyline", "misfit_px"]
+
+Array = NDArray[np.float64]
+
+_BEARINGS = 1600
+_BEYOND_FRAME = 1.15
+
+
+def computed_skyline(problem: Problem, chosen: Chosen) -> tuple[Array, Array]:
+    """Return the horizon as the camera would show it, and its distance.
+
+    The model's horizon is raised by the cover that the fit found on average.
+
+    Returns
+    -------
+    pixels : (n, 2) float64 array
+        Scan pixels, left to right on the scan as read; NaN outside the frame.
+    distance_m : (n,) float64 array
+        Distance of each point [m].
+    """
+    theta = chosen.theta
+    samples = problem.hands[chosen.hand].samples
+    c = math.exp(theta[INDEX["log_distance"]])
+    half = math.atan(0.5 * samples.width_px / samples.diagonal_px / c) * _BEYOND_FRAME
+    centre = math.atan(theta[INDEX["cross"]] / c)
+    alpha = np.linspace(centre - half, centre + half, _BEARINGS)
+    station = chosen.station
+    seen = problem.maker.model.horizons(
+        np.array([station.east_m]),
+        np.array([station.north_m]),
+        np.array([station.height_m]),
+        theta[0] + alpha,
+        nearest_m=nearest_start_m(problem.terrain.source_cell_m),
+        farthest_m=problem.settings.horizon_radius_m,
+    )
+    distance = seen.distance_m[0]
+    tangent = seen.tangent[0] + theta[CAMERA] / distance
+    x, y = _to_plate(theta, c, alpha, tangent)
+    if problem.hands[chosen.hand].reversed:
+        x, y, distance = -x[::-1], y[::-1], distance[::-1]
+    diagonal = samples.diagonal_px
+    pixels = np.column_stack(
+        (x * diagonal + samples.width_px / 2, samples.height_px / 2 - y * diagonal)
+    )
+    outside = (
+        (pixels[:, 0] < 0)
+        | (pixels[:, 0] > samples.width_px)
+        | (pixels[:, 1] < 0)
+        | (pixels[:, 1] > samples.height_px)
+    )
+    pixels[outside] = np.nan
+    return pixels, distance
+
+
+def _to_plate(
+    theta: Array, c: float, alpha: Array, tangent: Array
+) -> tuple[Array, Array]:
+    """Project directions (bearing from the axis, tangent) to plate over diagonal."""
+    tilt, roll = theta[INDEX["tilt"]], theta[INDEX["roll"]]
+    right, ahead, up = np.sin(alpha), np.cos(alpha), tangent
+    axis = ahead * math.cos(tilt) + up * math.sin(tilt)
+    over = -ahead * math.sin(tilt) + up * math.cos(tilt)
+    x = c * (right * math.cos(roll) - over * math.sin(roll)) / axis
+    y = c * (right * math.sin(roll) + over * math.cos(roll)) / axis
+    seen_x, seen_y = x, y
+    for _ in range(5):
+        lens = 1.0 + theta[INDEX["radial"]] * 4.0 * (seen_x**2 + seen_y**2)
+        seen_x, seen_y = x / lens, y / lens
+    plate_y = seen_y - theta[INDEX["rise"]]
+    return seen_x - theta[INDEX["cross"]], plate_y / (
+        1.0 + theta[INDEX["vertical_scale"]]
+    )
+
+
+def misfit_px(problem: Problem, chosen: Chosen, pixels: Array) -> Array:
+    """Return traced minus computed height at each sample of the skyline [px]."""
+    samples = problem.hands[0].samples
+    if problem.hands[0].reversed:
+        samples = samples.mirrored()
+    x = samples.table[:, 0] * samples.diagonal_px + samples.width_px / 2
+    y = samples.height_px / 2 - samples.table[:, 1] * samples.diagonal_px
+    shown = np.isfinite(pixels[:, 0])
+    if shown.sum() < 2:
+        return np.full(x.shape, np.nan)
+    order = np.argsort(pixels[shown, 0])
+    computed = np.interp(
+        x,
+        pixels[shown, 0][order],
+        pixels[shown, 1][order],
+        left=np.nan,
+        right=np.nan,
+    )
+    return np.asarray(y - computed)

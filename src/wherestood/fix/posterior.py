@@ -1,0 +1,150 @@
+"""Turn scored cells into probabilities, regions and places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import KDTree
+from shapely.geometry import MultiPolygon, Polygon
+
+from wherestood.fix.cells import Cells
+
+__all__ = ["Place", "Posterior", "find_places", "posterior_of", "region"]
+
+Array = NDArray[np.float64]
+
+#: Cells that together hold less than this are left out of answers, not of sums.
+NEGLIGIBLE = 1e-4
+_SEEDS = 400
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Hold the probability of each cell inside the ground searched.
+
+    Attributes
+    ----------
+    cells : Cells
+        Likeliest per area first.
+    mass : (n,) float64 array
+        Probability of each; sums to one.
+    ring : float
+        Share of all the weight that lies in the ring outside.
+    edge : float
+        Probability within two cells of the edge of the ground searched.
+    """
+
+    cells: Cells
+    mass: Array
+    ring: float
+
+
+@dataclass(frozen=True)
+class Place:
+    """Hold one place: the circle that takes in most probability.
+
+    Attributes
+    ----------
+    east_m, north_m : float
+        Its middle, weighted by probability [m].
+    probability : float
+        Inside the circle.
+    members : (k,) int64 array
+        Cells inside, as indices of the posterior's.
+    """
+
+    east_m: float
+    north_m: float
+    probability: float
+    members: NDArray[np.int64]
+
+
+def posterior_of(cells: Cells) -> Posterior:
+    """Return the probabilities of cells, densest first."""
+    weight = cells.log_weight
+    mass = np.exp(weight - weight.max())
+    ring = float(mass[~cells.inside].sum() / mass.sum())
+    # The ring has half the ground's area: compare like with like.
+    within = cells.take(cells.inside)
+    mass = mass[cells.inside]
+    order = np.argsort(-within.log_density, kind="stable")
+    return Posterior(within.take(order), mass[order] / mass.sum(), ring)
+
+
+def region(posterior: Posterior, probability: float) -> MultiPolygon:
+    """Return the smallest region that holds a probability, in frame metres."""
+    running = np.cumsum(posterior.mass)
+    count = int(np.searchsorted(running, probability * running[-1])) + 1
+    cells = posterior.cells.take(np.arange(min(count, len(running))))
+    half = cells.side_m / 2 + 1e-6
+    boxes = shapely.box(
+        cells.east_m - half,
+        cells.north_m - half,
+        cells.east_m + half,
+        cells.north_m + half,
+    )
+    whole = shapely.union_all(boxes, grid_size=0.01)
+    return as_multi(whole)
+
+
+def as_multi(shape: shapely.Geometry) -> MultiPolygon:
+    """Return a polygonal shape as a MultiPolygon."""
+    if isinstance(shape, MultiPolygon):
+        return shape
+    if isinstance(shape, Polygon) and not shape.is_empty:
+        return MultiPolygon([shape])
+    parts = [part for part in shapely.get_parts(shape) if isinstance(part, Polygon)]
+    return MultiPolygon(parts)
+
+
+def find_places(
+    posterior: Posterior, radius_m: float, most: int, least: float = 0.005
+) -> list[Place]:
+    """Find the circles that take in most probability, one after another.
+
+    Parameters
+    ----------
+    radius_m : float
+        Radius of each circle [m].
+    most : int
+        How many to find at most.
+    least : float
+        Stop where the next would hold less than this.
+
+    Notes
+    -----
+    A bent region's mean may lie outside it, so a place is a circle, not a mean.
+    What lies within twice the radius of a place is not offered again.
+    """
+    cells = posterior.cells
+    points = np.column_stack((cells.east_m, cells.north_m))
+    left = posterior.mass.copy()
+    places: list[Place] = []
+    while len(places) < most:
+        held = np.flatnonzero(left > 0)
+        if held.size == 0:
+            break
+        tree = KDTree(points[held])
+        seeds = held[np.argsort(-left[held], kind="stable")[:_SEEDS]]
+        around = tree.query_ball_point(points[seeds], radius_m)
+        sums = np.array([left[held[near]].sum() for near in around])
+        best = int(np.argmax(sums))
+        centre = points[seeds[best]]
+        for _ in range(5):
+            near = held[tree.query_ball_point(centre, radius_m)]
+            centre_next = np.average(points[near], axis=0, weights=left[near])
+            if left[held[tree.query_ball_point(centre_next, radius_m)]].sum() < (
+                left[near].sum() - 1e-9
+            ):
+                break
+            centre = centre_next
+        near = held[tree.query_ball_point(centre, radius_m)]
+        share = float(left[near].sum())
+        if places and share < least:
+            break
+        places.append(Place(float(centre[0]), float(centre[1]), share, near))
+        left[held[tree.query_ball_point(centre, 2.0 * radius_m)]] = 0.0
+    return places

@@ -1,0 +1,207 @@
+"""Set up a search: skyline, terrain, priors and noise in one record."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.earth.curvature import curvature_radius_m
+from wherestood.errors import TerrainError
+from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.profile import ProfileMaker
+from wherestood.evidence.samples import SkylineSamples, sample_skyline
+from wherestood.evidence.unknowns import CAMERA, COUNT
+from wherestood.fix.area import Area
+from wherestood.fix.lens import LensPrior, lens_prior
+from wherestood.fix.settings import LocateSettings
+from wherestood.plate.scan import Plate
+from wherestood.plate.skyline import Skyline
+from wherestood.terrain.ground import StandingGround, standing_ground
+from wherestood.terrain.horizon import HorizonModel
+from wherestood.terrain.model import Terrain
+from wherestood.terrain.refine import refined
+
+__all__ = ["Hand", "Problem", "set_up"]
+
+Array = NDArray[np.float64]
+
+#: Coarser models than this are refined by cubic interpolation before the search:
+#: the facets of a coarse bilinear surface look like crests that are not there [m].
+FINE_ENOUGH_M = 40.0
+REFINE_TO_M = 25.0
+#: Sd of the smoothing that gives the ground under a station [m], or one cell.
+GROUND_SMOOTHING_M = 60.0
+
+# Log prior odds that a scan is left for right, by what was scanned.
+REVERSED = {"glass negative": 0.03, "direct positive": 0.95, "print": 0.02, None: 0.03}
+
+# DESIGN of the camera's prior: sd of tilt [rad] is that of the mixture
+# 0.85 N(0, 1.5 deg) + 0.15 N(0, 5 deg); rise and cross as shares of the plate's
+# height and width, a trim widening both. Common practice of view cameras.
+TILT_SD_RAD = math.radians(2.4)
+ROLL_SD_RAD = math.radians(1.8)
+RISE_SHARE = 0.11
+CROSS_SHARE = 0.035
+RADIAL_SD = 0.01
+VERTICAL_SCALE_SD = 0.01
+WARP_SDS = (0.003, 0.002)
+COVER_TREND_SD_M = 3.0
+REFRACTION_SD = 0.05
+
+
+@dataclass(frozen=True)
+class Hand:
+    """Hold one reading of the plate: right way round, or left for right."""
+
+    samples: SkylineSamples
+    reversed: bool
+    log_prior: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Hold all that a search needs.
+
+    Attributes
+    ----------
+    hands : tuple of Hand
+    maker : ProfileMaker
+    area : Area
+    lens : LensPrior
+    noise : SkylineNoise
+    prior_mean, prior_sd : (unknowns,) float64 array
+        Prior of the unknowns; the bearing's sd is infinite.
+    settings : LocateSettings
+    source : Terrain
+        The terrain as handed over, before any refining.
+    px_per_mm : float or None
+        Scan pixels to a millimetre of plate, where known.
+    """
+
+    hands: tuple[Hand, ...]
+    maker: ProfileMaker
+    area: Area
+    lens: LensPrior
+    noise: SkylineNoise
+    prior_mean: Array
+    prior_sd: Array
+    settings: LocateSettings
+    source: Terrain
+    px_per_mm: float | None
+
+    @property
+    def terrain(self) -> Terrain:
+        """Return the terrain as searched."""
+        return self.maker.model.terrain
+
+    @property
+    def curvature_per_m(self) -> float:
+        """Return the drop over distance squared [1/m]."""
+        return self.maker.model.curvature_per_m
+
+
+def set_up(
+    plate: Plate,
+    terrain: Terrain,
+    skyline: Skyline,
+    area: Area,
+    settings: LocateSettings,
+) -> Problem:
+    """Bring the parts of a search together.
+
+    Raises
+    ------
+    TerrainError
+        If no height is known inside the ground searched.
+    LensError
+        If the limits on the lens leave no camera.
+    SkylineError
+        If too little skyline is traced.
+    """
+    samples = sample_skyline(skyline)
+    lens = lens_prior(plate, samples.diagonal_px, settings)
+    used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
+    _check_ground(used, area)
+    height = settings.lens_height
+    smoothing_m = max(terrain.cell_m, GROUND_SMOOTHING_M)
+    radius_m = float(curvature_radius_m(area.centre[1]))
+    maker = ProfileMaker(
+        HorizonModel.of(used, radius_m),
+        standing_ground(used, smoothing_m),
+        StandingGround(used.elevation_m, used.west_m, used.south_m, used.cell_m),
+        height.mean_m,
+        math.atan(samples.bin_width / math.exp(lens.mean)),
+        farthest_m=settings.horizon_radius_m,
+        over_water=height.over == "water",
+    )
+    mean, sd = _priors(samples, lens, height.sd_m, plate.trimmed or settings.trimmed)
+    noise = SkylineNoise.usual(settings.surface)
+    return Problem(
+        _hands(samples, settings),
+        maker,
+        area,
+        lens,
+        noise,
+        mean,
+        sd,
+        settings,
+        terrain,
+        _px_per_mm(plate),
+    )
+
+
+def _px_per_mm(plate: Plate) -> float | None:
+    if plate.px_per_mm is not None or plate.size_mm is None:
+        return plate.px_per_mm
+    return max(plate.width_px, plate.height_px) / max(plate.size_mm)
+
+
+def _hands(samples: SkylineSamples, settings: LocateSettings) -> tuple[Hand, ...]:
+    if settings.reversed is not None:
+        only = samples.mirrored() if settings.reversed else samples
+        return (Hand(only, settings.reversed, 0.0),)
+    share = REVERSED[settings.process]
+    return (
+        Hand(samples, False, math.log(1.0 - share)),
+        Hand(samples.mirrored(), True, math.log(share)),
+    )
+
+
+def _priors(
+    samples: SkylineSamples, lens: LensPrior, lens_height_sd_m: float, trimmed: bool
+) -> tuple[Array, Array]:
+    """Return prior mean and sd in the order of `UNKNOWNS`."""
+    mean = np.zeros(COUNT)
+    sd = np.zeros(COUNT)
+    sd[0] = np.inf
+    mean[1], sd[1] = lens.mean, lens.sd
+    sd[2], sd[3] = TILT_SD_RAD, ROLL_SD_RAD
+    wider = 1.0 if trimmed else 0.9
+    sd[4] = wider * RISE_SHARE * samples.height_px / samples.diagonal_px
+    sd[5] = wider * CROSS_SHARE * samples.width_px / samples.diagonal_px
+    sd[6], sd[7] = RADIAL_SD, VERTICAL_SCALE_SD
+    sd[8], sd[9] = WARP_SDS
+    sd[CAMERA] = lens_height_sd_m  # stands in until noise and ground are known
+    sd[CAMERA + 1] = sd[CAMERA + 2] = COVER_TREND_SD_M
+    sd[CAMERA + 3] = REFRACTION_SD / (1.0 - 0.13)
+    sd[CAMERA + 4] = sd[CAMERA + 5] = 1.0  # set from the cell's side, level by level
+    return mean, sd
+
+
+def _check_ground(terrain: Terrain, area: Area) -> None:
+    """Refuse a search where nothing is known of the ground."""
+    west, south, east, north = area.in_frame(terrain.frame).bounds
+    rows, columns = terrain.elevation_m.shape
+    first = max(0, int((west - terrain.west_m) / terrain.cell_m))
+    last = min(columns, int((east - terrain.west_m) / terrain.cell_m) + 2)
+    low = max(0, int((south - terrain.south_m) / terrain.cell_m))
+    high = min(rows, int((north - terrain.south_m) / terrain.cell_m) + 2)
+    part = terrain.elevation_m[low:high, first:last]
+    if part.size == 0 or not np.isfinite(part).any():
+        raise TerrainError(
+            "No height is known anywhere in the ground searched.",
+            "Give an elevation model that covers it, or another area.",
+        )

@@ -1,0 +1,149 @@
+"""Search the ground for every place that may be the station."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
+
+from wherestood.errors import AreaError
+from wherestood.evidence.unknowns import COUNT
+from wherestood.fix.cells import MODES, Cells, score_cells
+from wherestood.fix.problem import Problem
+from wherestood.progress import Progress
+
+__all__ = ["first_cells", "search"]
+
+Array = NDArray[np.float64]
+
+#: Side of the first cells [m]: at twice this the true cell was often lost.
+FIRST_SIDE_M = 100.0
+#: No fewer first cells than this.
+FEWEST_CELLS = 400
+#: Cells this far below the best in log score are let go.
+KEEP_WITHIN = 12.0
+#: Enough cells hold 95% of the probability: finer ones would tell no more.
+ENOUGH_CELLS = 400
+SMALLEST_SIDE_M = 4.0
+#: The ring round the ground searched has half its area again.
+RING_SHARE = 0.5
+_MOST_SPLIT = 5000
+
+
+def first_cells(
+    shape: Polygon | MultiPolygon,
+) -> tuple[Array, Array, NDArray[np.bool_], float]:
+    """Lay the first cells over the ground searched and a ring round it.
+
+    Returns
+    -------
+    east_m, north_m : (n,) float64 array
+        Centres [m].
+    inside : (n,) bool array
+        Whether the centre lies in the ground searched.
+    side_m : float
+    """
+    side = min(FIRST_SIDE_M, math.sqrt(shape.area / FEWEST_CELLS))
+    side = max(side, SMALLEST_SIDE_M)
+    # A ring of the wanted area is about area / perimeter wide.
+    width = RING_SHARE * shape.area / (shape.length * 1.12)
+    outer = shape.buffer(max(width, 2.0 * side))
+    west, south, east, north = outer.bounds
+    grid = np.meshgrid(
+        np.arange(west + side / 2, east, side), np.arange(south + side / 2, north, side)
+    )
+    east_m, north_m = grid[0].ravel(), grid[1].ravel()
+    within = shapely.contains_xy(outer, east_m, north_m)
+    east_m, north_m = east_m[within], north_m[within]
+    return east_m, north_m, shapely.contains_xy(shape, east_m, north_m), side
+
+
+def search(problem: Problem, progress: Progress) -> Cells:
+    """Find every cell that may hold the station, splitting the likely ones.
+
+    Returns
+    -------
+    Cells
+        Of several sizes, without overlap; they cover all the ground whose
+        probability matters.
+
+    Raises
+    ------
+    AreaError
+        If no ground in the area is known.
+    """
+    shape = problem.area.in_frame(problem.terrain.frame)
+    east, north, inside, side = first_cells(shape)
+    progress.stage("Searching the ground", len(east))
+    cells = score_cells(problem, east, north, side, inside, progress)
+    if not cells.inside.any():
+        raise AreaError(
+            "No ground inside the area searched has a known height.",
+            "Give terrain that covers it, or another area.",
+        )
+    while True:
+        chosen = _worth_splitting(cells, side)
+        if not chosen.any() or side / 2 < SMALLEST_SIDE_M:
+            return cells
+        if _count_holding(cells, 0.95) > ENOUGH_CELLS:
+            return cells
+        parents = cells.take(chosen)
+        side /= 2
+        progress.stage(f"Looking closer, {side:.0f} m", 4 * len(parents.east_m))
+        cells = cells.take(~chosen).joined(_children(problem, parents, side, progress))
+
+
+def _children(
+    problem: Problem, parents: Cells, side: float, progress: Progress
+) -> Cells:
+    step = np.array([[-0.5, -0.5], [0.5, -0.5], [-0.5, 0.5], [0.5, 0.5]]) * side
+    east = (parents.east_m[:, None] + step[:, 0]).ravel()
+    north = (parents.north_m[:, None] + step[:, 1]).ravel()
+    starts = np.repeat(_starts(parents), 4, axis=0)
+    shape = problem.area.in_frame(problem.terrain.frame)
+    inside = shapely.contains_xy(shape, east, north)
+    return score_cells(problem, east, north, side, inside, progress, starts)
+
+
+def _starts(parents: Cells) -> Array:
+    """Return the parents' cameras as starting points, the hopeless left out."""
+    starts = parents.theta.copy()
+    best = parents.mode_score.max(axis=(1, 2), keepdims=True)
+    hopeless = ~(parents.mode_score > best - KEEP_WITHIN)
+    starts[..., 1] = np.where(hopeless, np.nan, starts[..., 1])
+    starts[..., COUNT - 2 :] = 0.0
+    return starts.reshape(len(starts), -1, MODES, COUNT)
+
+
+def _worth_splitting(cells: Cells, side: float) -> NDArray[np.bool_]:
+    """Mark the finest cells near the best in score, and their neighbours."""
+    finest = np.isclose(cells.side_m, side)
+    density = cells.log_density
+    order = np.sort(density[finest])[::-1]
+    least = density[cells.inside].max() - KEEP_WITHIN
+    if order.size > _MOST_SPLIT:
+        least = max(least, order[_MOST_SPLIT])
+    kept = finest & (density > least)
+    column = np.round(cells.east_m / side - 0.5).astype(np.int64)
+    row = np.round(cells.north_m / side - 0.5).astype(np.int64)
+    column -= column.min() - 1
+    row -= row.min() - 1
+    grid = np.zeros((row.max() + 2, column.max() + 2), dtype=bool)
+    grid[row[kept], column[kept]] = True
+    near = grid.copy()
+    for down in (-1, 0, 1):
+        for right in (-1, 0, 1):
+            near |= np.roll(grid, (down, right), axis=(0, 1))
+    # A true cell that scores badly often has a good neighbour.
+    return np.asarray(finest & near[row, column])
+
+
+def _count_holding(cells: Cells, share: float) -> int:
+    """Return how many cells hold a share of the probability."""
+    weight = cells.log_weight[cells.inside]
+    mass = np.exp(weight - weight.max())
+    running = np.cumsum(np.sort(mass)[::-1])
+    return int(np.searchsorted(running, share * running[-1])) + 1

@@ -1,0 +1,142 @@
+"""Decide what may be said of a fix."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from wherestood.fix.posterior import Place, Posterior, region
+from wherestood.fix.problem import Problem
+from wherestood.fix.result import Verdict
+
+__all__ = ["Judgement", "chance_elsewhere", "judge"]
+
+Array = NDArray[np.float64]
+
+#: A place must hold this much to be the answer ...
+ENOUGH = 0.90
+#: ... this much when everything doubtful is doubled ...
+ENOUGH_DOUBLED = 0.70
+#: ... with no more than this left for elsewhere and along the edge.
+MOST_ELSEWHERE = 0.05
+MOST_AT_EDGE = 0.05
+#: Pieces smaller than this are crumbs.
+CRUMB = 0.02
+#: Prior probability that the station is not in the ground searched.
+PRIOR_ELSEWHERE = 0.10
+#: Prior density of the ring over that of the ground searched.
+RING_DENSITY = 0.2
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Hold a verdict and its reasons, in plain words."""
+
+    verdict: Verdict
+    reasons: tuple[str, ...]
+
+
+def chance_elsewhere(ring: float, chance: float) -> float:
+    """Return the probability of "none of these".
+
+    Parameters
+    ----------
+    ring : float
+        Share of the weight that lies in the ring round the ground searched.
+    chance : float
+        Odds that a skyline from elsewhere would match as well.
+
+    Notes
+    -----
+    A station elsewhere gives a match as good as this with probability ``chance``,
+    one inside gives it, by definition of a middling one, half the time.
+    """
+    outside = RING_DENSITY * ring / (RING_DENSITY * ring + (1.0 - ring) + 1e-12)
+    wrong = PRIOR_ELSEWHERE * chance
+    by_chance = wrong / (wrong + (1.0 - PRIOR_ELSEWHERE) * 0.5)
+    return float(outside + (1.0 - outside) * by_chance)
+
+
+def judge(
+    problem: Problem,
+    posterior: Posterior,
+    places: list[Place],
+    elsewhere: float,
+    doubled_share: float,
+) -> Judgement:
+    """Return the verdict on a fix and why.
+
+    Parameters
+    ----------
+    doubled_share : float
+        Probability left in the first place's circle when cover, tracing error
+        and correlation lengths are taken twice as large.
+    """
+    near = problem.settings.near_enough_m
+    first = places[0].probability
+    reasons = []
+    pieces = _pieces(posterior)
+    at_edge = _at_edge(problem, posterior)
+    if first < ENOUGH:
+        reasons.append(
+            f"{first:.0%} of the probability lies within {near:g} m of one place; "
+            f"{ENOUGH:.0%} is needed."
+        )
+    if elsewhere > MOST_ELSEWHERE:
+        reasons.append(
+            f"The chance that the camera stood outside the ground searched is "
+            f"{elsewhere:.0%}; at most {MOST_ELSEWHERE:.0%} is allowed."
+        )
+    if posterior.ring > 0.5:
+        reasons.append(
+            "Ground just outside the area explains the skyline better than any inside."
+        )
+    if at_edge > MOST_AT_EDGE:
+        reasons.append(
+            f"{at_edge:.0%} of the probability lies along the edge of the area."
+        )
+    if first >= ENOUGH and doubled_share < ENOUGH_DOUBLED:
+        reasons.append(
+            f"With trees, tracing and model taken twice as doubtful only "
+            f"{doubled_share:.0%} stays there; {ENOUGH_DOUBLED:.0%} is needed."
+        )
+    if not reasons:
+        return Judgement(
+            "located",
+            (
+                f"{first:.0%} of the probability lies within {near:g} m of one place, "
+                f"and {doubled_share:.0%} when everything doubtful is doubled.",
+            ),
+        )
+    real = [share for share in pieces if share >= CRUMB]
+    together = sum(place.probability for place in places[:5])
+    several = (
+        2 <= len(real) <= 8
+        and together >= ENOUGH - 0.1
+        and elsewhere < 0.5
+        and posterior.ring <= 0.5
+    )
+    return Judgement("several places" if several else "not determined", tuple(reasons))
+
+
+def _pieces(posterior: Posterior) -> list[float]:
+    """Return the probability of each separate piece of the 99% region."""
+    shape = region(posterior, 0.99)
+    side = float(np.median(posterior.cells.side_m[:200]))
+    grown = shapely.get_parts(shapely.union_all(shape.buffer(side)))
+    tree = shapely.STRtree(list(grown))
+    points = shapely.points(posterior.cells.east_m, posterior.cells.north_m)
+    found = tree.query(points, predicate="within")
+    shares = np.zeros(len(grown))
+    np.add.at(shares, found[1], posterior.mass[found[0]])
+    return sorted(map(float, shares), reverse=True)
+
+
+def _at_edge(problem: Problem, posterior: Posterior) -> float:
+    shape = problem.area.in_frame(problem.terrain.frame)
+    points = shapely.points(posterior.cells.east_m, posterior.cells.north_m)
+    away = shapely.distance(shape.boundary, points)
+    return float(posterior.mass[away < 2.0 * posterior.cells.side_m].sum())
