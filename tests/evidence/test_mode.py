@@ -1,0 +1,247 @@
+"""Check the climb to a camera against known cameras and a dense likelihood."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from scipy.special import logsumexp
+from scipy.stats import binom, chi2
+
+from wherestood.camera import sight
+from wherestood.evidence.linearise import fill_residuals
+from wherestood.evidence.mode import fit_mode
+from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
+
+CURVATURE_PER_M = 0.5 / 6_371_000.0
+LIMITS = np.log([0.45, 2.2])
+NO_JUMPS = -1e9
+ROUNDS = 8
+LEVEL = np.array([4.0, 500.0, 1.5, 60.0, 0.4, 10.0, 1.0])
+COVER = UNKNOWNS.index("cover")
+
+TRUTH = np.zeros(COUNT)
+TRUTH[:CAMERA] = [
+    2.2,
+    np.log(0.95),
+    0.015,
+    -0.01,
+    0.05,
+    0.01,
+    0.006,
+    0.002,
+    1e-3,
+    -1e-3,
+]
+
+# Priors of the unknowns; those of the bearing flat, of the rest as of a view camera.
+SD = np.full(COUNT, 1e-6)
+SD[0] = np.inf
+SD[1:CAMERA] = [0.3, 0.026, 0.026, 0.06, 0.02, 0.01, 0.003, 0.002, 0.002]
+SD[COVER] = 8.0
+
+HUNDREDTH_OF_A_DEGREE = np.radians(0.01)
+A_TENTH_OF_A_DEGREE = np.radians(0.1)
+# The climb keeps the place of the best marginal score, near the mode, not on it.
+HALF_ITS_DOUBT = 0.5
+ROUNDING = 1e-8
+
+
+@dataclass(frozen=True)
+class Mode:
+    """Hold what a climb returns."""
+
+    score: float
+    theta: np.ndarray
+    covariance: np.ndarray
+    fitted: np.ndarray
+    level_score: np.ndarray
+
+
+def climb(
+    start, samples, profile, mean, *, levels=LEVEL[None], log_odds=NO_JUMPS, sd=SD
+):
+    count = len(levels)
+    weight = np.full(count, -np.log(count))
+    precision = np.where(np.isfinite(sd), 1.0 / sd**2, 0.0)
+    theta, covariance = np.zeros(COUNT), np.empty((COUNT, COUNT))
+    fitted, level_score = np.empty(len(samples)), np.empty(count)
+    score = fit_mode(
+        start, samples, profile, CURVATURE_PER_M, mean, precision, LIMITS,
+        levels, weight, 0, 40.0, log_odds, ROUNDS,
+        theta, covariance, fitted, level_score,
+    )  # fmt: skip
+    return Mode(score, theta, covariance, fitted, level_score)
+
+
+def dense(noise, level):
+    """Return the covariance of the residuals at one noise level, written out."""
+    along_m = np.concatenate([[0.0], np.cumsum(noise[1:, 1])])
+    apart_m = np.abs(along_m[:, None] - along_m[None, :])
+    scaled = np.sqrt(3.0) * apart_m / level[1]
+    field = level[0] ** 2 * (1.0 + scaled) * np.exp(-scaled)
+    field += level[2] ** 2 * np.exp(-apart_m / level[3])
+    h = noise[:, 0] * np.hypot(1.0, level[5] / level[0] * noise[:, 3])
+    alone = (level[6] * noise[:, 2]) ** 2 + (level[4] * h) ** 2
+    return h[:, None] * field * h[None, :] + np.diag(alone)
+
+
+def filled(theta, samples, profile):
+    count = len(samples)
+    residual, noise = np.empty(count), np.empty((count, 4))
+    jacobian = np.empty((count, COUNT))
+    fill_residuals(theta, samples, profile, CURVATURE_PER_M, residual, jacobian, noise)
+    return residual, jacobian, noise
+
+
+def away(truth):
+    """Return a start some way off: 1 deg of bearing, 4% of lens, 1 deg of tilt."""
+    start = truth.copy()
+    start[:4] += [np.radians(1.0), 0.04, np.radians(-1.0), np.radians(0.7)]
+    start[4:CAMERA] = 0.0
+    return start
+
+
+def test_known_camera_is_recovered(fine_hills) -> None:
+    samples = fine_hills.samples(TRUTH, 60)
+    found = climb(away(TRUTH), samples, fine_hills.profile(), TRUTH)
+    np.testing.assert_allclose(found.theta[:4], TRUTH[:4], atol=HUNDREDTH_OF_A_DEGREE)
+    got, expected = (sight(fine_hills.camera(x)) for x in (found.theta, TRUTH))
+    np.testing.assert_allclose(got, expected, atol=HUNDREDTH_OF_A_DEGREE)
+
+
+@pytest.mark.parametrize("bearing_deg", [10.0, 75.0, 200.0, 300.0])
+def test_known_camera_is_recovered_well_within_its_doubt_at_usual_spacing(
+    hills, bearing_deg: float
+) -> None:
+    truth = TRUTH.copy()
+    truth[0] = np.radians(bearing_deg)
+    found = climb(away(truth), hills.samples(truth, 60), hills.profile(), truth)
+    sd = np.sqrt(np.diag(found.covariance))
+    assert np.all(np.abs(found.theta - truth)[:CAMERA] < HALF_ITS_DOUBT * sd[:CAMERA])
+    got, expected = (sight(hills.camera(theta)) for theta in (found.theta, truth))
+    np.testing.assert_allclose(got, expected, atol=A_TENTH_OF_A_DEGREE)
+
+
+def test_bearing_and_lens_are_learned_without_their_priors_help(hills) -> None:
+    samples = hills.samples(TRUTH, 60)
+    mean = TRUTH.copy()
+    mean[0], mean[1] = 0.0, TRUTH[1] + 0.25
+    found = climb(away(TRUTH), samples, hills.profile(), mean)
+    sd = np.sqrt(np.diag(found.covariance))
+    assert sd[1] < 0.1 * SD[1]
+    assert abs(found.theta[1] - TRUTH[1]) < sd[1]
+    # The cross and the bearing of the lens axis share what the frame shows.
+    assert sd[0] < 1.2 * SD[UNKNOWNS.index("cross")]
+    assert abs(found.theta[0] - TRUTH[0]) < sd[0]
+
+
+def test_cover_is_found_where_the_horizon_tells_near_from_far(hills) -> None:
+    bearing = TRUTH[0] + np.linspace(-1.0, 1.0, 60) * 0.95 * np.arctan(0.4 / 0.95)
+    lift = 20.0 / (0.8 * hills.distance_m(bearing))
+    samples = hills.samples(TRUTH, 60, lift)
+    found = climb(away(TRUTH), samples, hills.profile(), TRUTH)
+    sd_m = np.sqrt(found.covariance[COVER, COVER])
+    assert sd_m < SD[COVER]
+    # It is drawn towards the prior's zero by the share that was not learned.
+    kept = 1.0 - (sd_m / SD[COVER]) ** 2
+    assert found.theta[COVER] == pytest.approx(20.0 * kept, rel=0.05)
+
+
+def test_level_scores_are_those_of_the_dense_marginal_likelihood(hills) -> None:
+    levels = np.stack([LEVEL, 2.0 * LEVEL, 5.0 * LEVEL])
+    rng = np.random.default_rng(8)
+    samples = hills.samples(TRUTH, 60, rng.normal(0.0, 1e-3, 60))
+    profile, mean = hills.profile(), TRUTH.copy()
+    mean[COVER] = 8.0
+    found = climb(away(TRUTH), samples, profile, mean, levels=levels)
+    there = found.theta.copy()
+    there[CAMERA:] = 0.0
+    residual, jacobian, noise = filled(there, samples, profile)
+    expected = residual - jacobian @ (there - mean)
+    known = np.isfinite(SD)
+    for level, score in zip(levels, found.level_score, strict=True):
+        prior = (jacobian[:, known] * SD[known] ** 2) @ jacobian[:, known].T
+        whole = dense(noise, level) + prior
+        inverse = np.linalg.inv(whole)
+        flat = jacobian[:, 0]
+        # The bearing's flat prior adds the square and the log of what it explains.
+        told = flat @ inverse @ flat
+        square = expected @ inverse @ expected
+        square -= (flat @ inverse @ expected) ** 2 / told
+        log_det = np.linalg.slogdet(whole)[1] + np.log(told)
+        dense_score = -0.5 * (square + log_det) - np.log(3.0)
+        assert score == pytest.approx(dense_score, rel=1e-6)
+    assert found.score == pytest.approx(logsumexp(found.level_score), abs=ROUNDING)
+
+
+def test_covariance_is_the_inverse_of_the_dense_hessian(hills) -> None:
+    samples, profile = hills.samples(TRUTH, 60), hills.profile()
+    found = climb(away(TRUTH), samples, profile, TRUTH)
+    there = found.theta.copy()
+    there[CAMERA:] = 0.0
+    _, jacobian, noise = filled(there, samples, profile)
+    hessian = jacobian.T @ np.linalg.inv(dense(noise, LEVEL)) @ jacobian
+    hessian += np.diag(np.where(np.isfinite(SD), 1.0 / SD**2, 0.0))
+    expected = np.linalg.inv(hessian)
+    sd = np.sqrt(np.diag(expected))
+    np.testing.assert_allclose(
+        found.covariance / np.outer(sd, sd), expected / np.outer(sd, sd), atol=1e-6
+    )
+
+
+def test_ellipses_hold_the_truth_as_often_as_they_say(fine_hills) -> None:
+    # Cameras and errors drawn from the very model, small enough for the hills to be
+    # straight across them: a check of the sums, not of the model.
+    trials, unknown = 400, [*range(CAMERA), COVER]
+    level = LEVEL * np.array([0.3, 1.0, 0.3, 1.0, 0.3, 0.3, 0.3])
+    sd = SD.copy()
+    sd[2:] *= 0.3
+    rng = np.random.default_rng(12)
+    mean = TRUTH.copy()
+    mean[COVER] = 8.0
+    profile, inside = fine_hills.profile(), 0
+    for _ in range(trials):
+        truth = drawn(mean, sd, rng)
+        clean = fine_hills.samples(truth, 60)
+        _, _, noise = filled(truth, clean, profile)
+        error = np.linalg.cholesky(dense(noise, level)) @ rng.normal(size=60)
+        error += truth[COVER] * noise[:, 0]
+        samples = fine_hills.samples(truth, 60, error)
+        found = climb(truth, samples, profile, mean, levels=level[None], sd=sd)
+        off = (found.theta - truth)[unknown]
+        square = off @ np.linalg.solve(found.covariance[np.ix_(unknown, unknown)], off)
+        inside += square < chi2.ppf(0.9, len(unknown))
+    low, high = binom.interval(0.99, trials, 0.9)
+    assert low <= inside <= high
+
+
+def drawn(mean, sd, rng):
+    """Return unknowns drawn from their prior, the lens away from its limits."""
+    truth = mean.copy()
+    truth[0] = rng.uniform(0.0, 2.0 * np.pi)
+    truth[1:CAMERA] += rng.normal(0.0, sd[1:CAMERA])
+    truth[1] = np.clip(truth[1], LIMITS[0] + 0.2, LIMITS[1] - 0.2)
+    truth[COVER] = rng.normal(mean[COVER], sd[COVER])
+    return truth
+
+
+def test_a_block_of_wrong_samples_bends_the_fit_less_with_jumps(hills) -> None:
+    profile, expected = hills.profile(), sight(hills.camera(TRUTH))
+    with_jumps, without = [], []
+    for first in range(2, 54, 6):
+        wrong = np.zeros(60)
+        wrong[first : first + 6] = 0.04
+        samples = hills.samples(TRUTH, 60, wrong)
+        for log_odds, bend in ((-3.0, with_jumps), (NO_JUMPS, without)):
+            found = climb(away(TRUTH), samples, profile, TRUTH, log_odds=log_odds)
+            got = sight(hills.camera(found.theta))
+            bend.append(np.hypot(*np.subtract(got, expected)))
+    assert np.all(np.less(with_jumps, without))
+    assert np.median(with_jumps) < 0.1 * np.median(without)
+
+
+def test_lens_stays_within_its_limits(hills) -> None:
+    truth = TRUTH.copy()
+    truth[1] = np.log(2.5)
+    found = climb(truth, hills.samples(truth, 60), hills.profile(), truth)
+    assert found.theta[1] <= LIMITS[1]

@@ -1,0 +1,147 @@
+"""Check the whitening pass against a dense covariance."""
+
+import numpy as np
+import pytest
+
+from wherestood.evidence.whiten import factor, solve, whiten
+
+NO_JUMPS = -1e9
+# What a recursion and a dense factorisation of one matrix may differ by.
+ROUNDING = 1e-9
+# Long sd, length, short sd, length, white, lateral [m], tracing factor.
+LEVELS = [
+    np.array([6.0, 500.0, 2.0, 60.0, 0.6, 15.0, 2.0]),
+    np.array([30.0, 1000.0, 10.0, 20.0, 2.0, 40.0, 1.0]),
+    np.array([3.0, 150.0, 0.01, 60.0, 0.3, 0.0, 0.5]),
+]
+
+
+def invented_noise(count: int, seed: int) -> np.ndarray:
+    """Return 1/d, ground step, tracing error and slope, with leaps in depth."""
+    rng = np.random.default_rng(seed)
+    distance_m = np.where(rng.random(count) < 0.2, 1500.0, 6000.0)
+    step_m = rng.uniform(5.0, 120.0, count)
+    step_m[1:] += np.abs(np.diff(distance_m))
+    step_m[0] = 1e9
+    tracing = rng.uniform(1e-4, 4e-4, count)
+    return np.column_stack(
+        [1.0 / distance_m, step_m, tracing, rng.normal(0.0, 0.3, count)]
+    )
+
+
+def dense(noise: np.ndarray, level: np.ndarray) -> np.ndarray:
+    """Return the covariance of the residuals, written out [tangent squared]."""
+    long_sd, long_m, short_sd, short_m, white, lateral, factor_on_tracing = level
+    along_m = np.concatenate([[0.0], np.cumsum(noise[1:, 1])])
+    apart_m = np.abs(along_m[:, None] - along_m[None, :])
+    scaled = np.sqrt(3.0) * apart_m / long_m
+    field = long_sd**2 * (1.0 + scaled) * np.exp(-scaled)
+    field += short_sd**2 * np.exp(-apart_m / short_m)
+    h = noise[:, 0] * np.sqrt(1.0 + (lateral / long_sd * noise[:, 3]) ** 2)
+    alone = (factor_on_tracing * noise[:, 2]) ** 2 + (white * h) ** 2
+    return h[:, None] * field * h[None, :] + np.diag(alone)
+
+
+def whitened(residual, jacobian, noise, fitted, level, log_odds):
+    columns = jacobian.shape[1]
+    normal, right = np.empty((columns, columns)), np.empty(columns)
+    square, log_det = whiten(
+        residual, jacobian, noise, fitted, level, 40.0, log_odds, normal, right,
+        np.empty((columns, 3)),
+    )  # fmt: skip
+    return square, log_det, np.tril(normal) + np.tril(normal, -1).T, right
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_sums_and_determinant_are_those_of_the_dense_covariance(
+    level: np.ndarray, seed: int
+) -> None:
+    rng = np.random.default_rng(seed)
+    noise = invented_noise(60, seed)
+    covariance = dense(noise, level)
+    residual = rng.normal(0.0, 1e-2, 60)
+    jacobian = rng.normal(size=(60, 5))
+    square, log_det, normal, right = whitened(
+        residual, jacobian, noise, residual, level, NO_JUMPS
+    )
+    inverse = np.linalg.inv(covariance)
+    assert square == pytest.approx(residual @ inverse @ residual, rel=ROUNDING)
+    assert log_det == pytest.approx(np.linalg.slogdet(covariance)[1], rel=ROUNDING)
+    scale = np.abs(normal).max()
+    np.testing.assert_allclose(
+        normal, jacobian.T @ inverse @ jacobian, atol=ROUNDING * scale
+    )
+    np.testing.assert_allclose(
+        right, jacobian.T @ inverse @ residual, atol=ROUNDING * np.abs(right).max()
+    )
+
+
+def test_ridges_far_apart_share_nothing() -> None:
+    level = LEVELS[0]
+    noise = invented_noise(40, 5)
+    noise[20, 1] = 1e6
+    rng = np.random.default_rng(6)
+    residual, jacobian = rng.normal(0.0, 1e-2, 40), rng.normal(size=(40, 2))
+    whole = whitened(residual, jacobian, noise, residual, level, NO_JUMPS)
+    halves = [
+        whitened(residual[h], jacobian[h], noise[h], residual[h], level, NO_JUMPS)
+        for h in (slice(0, 20), slice(20, 40))
+    ]
+    for together, first, second in zip(whole, *halves, strict=True):
+        np.testing.assert_allclose(together, first + second, rtol=ROUNDING)
+
+
+def fitted_mean(residual: np.ndarray, noise: np.ndarray, log_odds: float) -> float:
+    """Return a common offset of all residuals, climbed to as a mode is."""
+    offset = np.ones((residual.size, 1))
+    mean = 0.0
+    for _ in range(6):
+        _, _, normal, right = whitened(
+            residual, offset, noise, residual - mean, LEVELS[0], log_odds
+        )
+        mean = float(right[0] / normal[0, 0])
+    return mean
+
+
+def test_a_block_of_wrong_samples_bends_the_fit_less_with_jumps() -> None:
+    noise = invented_noise(60, 9)
+    rng = np.random.default_rng(9)
+    lower = np.linalg.cholesky(dense(noise, LEVELS[0]))
+    with_jumps, without = [], []
+    for _ in range(20):
+        residual = lower @ rng.normal(size=60)
+        clean = fitted_mean(residual, noise, NO_JUMPS)
+        residual[25:40] += 0.1
+        with_jumps.append(abs(fitted_mean(residual, noise, -3.0) - clean))
+        without.append(abs(fitted_mean(residual, noise, NO_JUMPS) - clean))
+    assert np.median(with_jumps) < 0.25 * np.median(without)
+
+
+def test_a_jump_is_taken_only_where_it_beats_its_odds() -> None:
+    noise = invented_noise(30, 4)
+    residual = np.zeros(30)
+    jacobian = np.ones((30, 1))
+    smooth = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
+    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_JUMPS)
+    assert smooth[1] == plain[1]
+    residual[15:] = 0.1
+    jumped = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
+    held = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_JUMPS)
+    # Both counted: the better explanation, and what it costs.
+    assert jumped[0] + jumped[1] < held[0] + held[1]
+    dearer = whitened(residual, jacobian, noise, residual, LEVELS[0], -6.0)
+    taken = (dearer[1] - jumped[1]) / (2.0 * 3.0)
+    assert taken == pytest.approx(round(taken), abs=ROUNDING)
+    assert taken >= 1.0
+
+
+def test_factor_and_solve_are_those_of_linear_algebra() -> None:
+    rng = np.random.default_rng(2)
+    root = rng.normal(size=(7, 9))
+    matrix, wanted = root @ root.T, rng.normal(size=7)
+    lower, out = matrix.copy(), np.empty(7)
+    log_det = factor(lower)
+    assert log_det == pytest.approx(np.linalg.slogdet(matrix)[1], rel=ROUNDING)
+    solve(lower, matrix @ wanted, out)
+    np.testing.assert_allclose(out, wanted, rtol=1e-8)
