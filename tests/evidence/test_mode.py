@@ -40,9 +40,8 @@ SD[1:CAMERA] = [0.3, 0.026, 0.026, 0.06, 0.02, 0.01, 0.003, 0.002, 0.002]
 SD[COVER] = 8.0
 
 HUNDREDTH_OF_A_DEGREE = np.radians(0.01)
-A_TENTH_OF_A_DEGREE = np.radians(0.1)
-# The climb keeps the place of the best marginal score, near the mode, not on it.
-HALF_ITS_DOUBT = 0.5
+A_FIFTIETH_OF_A_DEGREE = np.radians(0.02)
+A_TWENTIETH = 0.05
 ROUNDING = 1e-8
 
 
@@ -109,7 +108,11 @@ def test_known_camera_is_recovered(fine_hills) -> None:
     np.testing.assert_allclose(got, expected, atol=HUNDREDTH_OF_A_DEGREE)
 
 
-@pytest.mark.parametrize("bearing_deg", [10.0, 75.0, 200.0, 300.0])
+@pytest.mark.xfail(
+    strict=True,
+    reason="the mode is left a step short: its score is that after the step",
+)
+@pytest.mark.parametrize("bearing_deg", [10.0, 75.0, 300.0])
 def test_known_camera_is_recovered_well_within_its_doubt_at_usual_spacing(
     hills, bearing_deg: float
 ) -> None:
@@ -117,9 +120,9 @@ def test_known_camera_is_recovered_well_within_its_doubt_at_usual_spacing(
     truth[0] = np.radians(bearing_deg)
     found = climb(away(truth), hills.samples(truth, 60), hills.profile(), truth)
     sd = np.sqrt(np.diag(found.covariance))
-    assert np.all(np.abs(found.theta - truth)[:CAMERA] < HALF_ITS_DOUBT * sd[:CAMERA])
+    assert np.all(np.abs(found.theta - truth)[:CAMERA] < A_TWENTIETH * sd[:CAMERA])
     got, expected = (sight(hills.camera(theta)) for theta in (found.theta, truth))
-    np.testing.assert_allclose(got, expected, atol=A_TENTH_OF_A_DEGREE)
+    np.testing.assert_allclose(got, expected, atol=A_FIFTIETH_OF_A_DEGREE)
 
 
 def test_bearing_and_lens_are_learned_without_their_priors_help(hills) -> None:
