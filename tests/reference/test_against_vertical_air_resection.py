@@ -49,12 +49,11 @@ HALF_A_MILLIMETRE = 5e-4
 HUNDREDTH_OF_A_MICROMETRE_MM = 1e-5
 
 
-def solve() -> Resection:
-    # Looking straight down, kappa turns right = (cos, sin) of kappa; a degree off
-    # the plumb, the camera's up points almost along the bearing.
+def solve(start_tilt_deg: float = -89.0) -> Resection:
+    # Looking straight down, right is (cos, sin) of kappa and of minus the bearing.
     start = Camera(
         bearing_rad=np.radians(-START_KAPPA_DEG),
-        tilt_rad=np.radians(-89.0),
+        tilt_rad=np.radians(start_tilt_deg),
         roll_rad=0.0,
         principal_distance_px=FOCAL_LENGTH_MM * PX_PER_MM,
         rise_px=0.0,
@@ -83,8 +82,9 @@ def omega_phi_kappa_deg(camera: Camera) -> np.ndarray:
     return np.degrees([omega, phi, kappa])
 
 
-def test_station_is_that_of_the_textbook_example() -> None:
-    found = solve()
+@pytest.mark.parametrize("start_tilt_deg", [-90.0, -89.0, -80.0])
+def test_station_is_that_of_the_textbook_example(start_tilt_deg: float) -> None:
+    found = solve(start_tilt_deg)
     assert found.converged
     np.testing.assert_allclose(found.station_m, STATION_M, atol=ONE_MILLIMETRE)
 

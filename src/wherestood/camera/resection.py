@@ -117,8 +117,10 @@ def resect(
     Notes
     -----
     Levenberg and Marquardt's steps in a trust region, with analytic derivatives.
-    Bearing and roll part badly within some 0.1 deg of straight up or down: start
-    a vertical picture from a tilt a degree or two off the plumb.
+    Straight up or down, bearing and roll turn about one axis: each has a great
+    doubt there and the picture's turn about that axis a small one. A textbook's
+    vertical photograph is solved from starts on the plumb to 10 deg off it
+    (``tests/reference/test_against_vertical_air_resection.py``).
 
     References
     ----------
