@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.terrain.model import Terrain
-from wherestood.terrain.pyramid import Pyramid, build_pyramid
+from wherestood.terrain.pyramid import FIRST_LEVEL, Pyramid, build_pyramid
 
 __all__ = ["HorizonModel", "Horizons", "nearest_start_m"]
 
@@ -20,6 +20,10 @@ NEAREST_M = 60.0
 NEAREST_CELLS = 1.5
 #: A ray is carried this far past a block's edge, in cells, to be inside the next.
 _NUDGE = 1e-7
+#: One over the step of a ray that runs along a grid line.
+_FAR = 1e30
+#: Below any tangent there is; stands for "nothing seen yet" inside the kernel.
+_LOWEST = -1e20
 
 
 def nearest_start_m(cell_m: float) -> float:
@@ -34,9 +38,10 @@ class Horizons:
     Attributes
     ----------
     tangent : (stations, bearings) float64 array
-        Tangent of the horizon's elevation above the horizontal at the lens.
+        Tangent of the horizon's elevation above the horizontal at the lens; -inf
+        where a ray meets no known ground.
     distance_m : (stations, bearings) float64 array
-        Distance at which it occurs [m].
+        Distance at which it occurs [m]; NaN where there is none.
     """
 
     tangent: NDArray[np.float64]
@@ -44,203 +49,194 @@ class Horizons:
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _height(nodes, x, y):  # type: ignore[no-untyped-def]
-    i = int(x)
-    j = int(y)
-    fx = x - i
-    fy = y - j
-    low = nodes[j, i] * (1.0 - fx) + nodes[j, i + 1] * fx
-    high = nodes[j + 1, i] * (1.0 - fx) + nodes[j + 1, i + 1] * fx
-    return low * (1.0 - fy) + high * fy
+def clip_to_grid(  # type: ignore[no-untyped-def]
+    rows, columns, x0, y0, dx, dy, start, stop
+):
+    """Return the stretch of a ray that lies over the grid; lengths in cells."""
+    for origin, step, last in ((x0, dx, columns - 1), (y0, dy, rows - 1)):
+        if step == 0.0:
+            if origin < 0.0 or origin > last:
+                return start, start
+        else:
+            one = -origin / step
+            other = (last - origin) / step
+            start = max(start, min(one, other))
+            stop = min(stop, max(one, other))
+    return start, stop
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _ray(  # type: ignore[no-untyped-def]
-    nodes,
-    maxima,
-    offsets,
-    widths,
-    top,
-    x0,
-    y0,
-    z0,
-    dx,
-    dy,
-    start,
-    stop,
-    kappa,
-    best,
-    at,
-):
-    """Raise ``best`` to the greatest tangent along one ray; lengths in cells."""
-    last_i = nodes.shape[1] - 2
-    last_j = nodes.shape[0] - 2
-    inverse_x = 1.0 / dx if dx != 0.0 else 1e30
-    inverse_y = 1.0 / dy if dy != 0.0 else 1e30
-    ahead_x = 1 if dx > 0.0 else 0
-    ahead_y = 1 if dy > 0.0 else 0
-    if dx > 0.0:
-        stop = min(stop, (last_i + 1 - x0) * inverse_x)
-    elif dx < 0.0:
-        stop = min(stop, -x0 * inverse_x)
-    if dy > 0.0:
-        stop = min(stop, (last_j + 1 - y0) * inverse_y)
-    elif dy < 0.0:
-        stop = min(stop, -y0 * inverse_y)
-    t = start
-    level = top
-    while t < stop:
-        i = min(max(int(x0 + t * dx), 0), last_i)
-        j = min(max(int(y0 + t * dy), 0), last_j)
-        while True:
-            leave = 1e30
-            if dx != 0.0:
-                leave = ((((i >> level) + ahead_x) << level) - x0) * inverse_x
-            if dy != 0.0:
-                leave = min(
-                    leave, ((((j >> level) + ahead_y) << level) - y0) * inverse_y
-                )
-            if level == 0:
-                break
-            rise = (
-                maxima[offsets[level] + (j >> level) * widths[level] + (i >> level)]
-                - z0
-            )
-            # Greatest tangent the block can show: its top at the near edge when
-            # above the lens, at the far edge when below; the drop is least near.
-            where = t if rise >= 0.0 else max(leave, t)
-            if rise <= (best + kappa * t) * where:
-                break
-            level -= 1
-        leave = min(max(leave, t), stop)
-        if level == 0:
-            # Along a ray the bilinear patch is a quadratic A + B t + C t^2.
-            z00 = nodes[j, i]
-            a1 = nodes[j, i + 1] - z00
-            a2 = nodes[j + 1, i] - z00
-            a3 = nodes[j + 1, i + 1] - nodes[j, i + 1] - a2
-            fx = x0 - i
-            fy = y0 - j
-            a = z00 + a1 * fx + a2 * fy + a3 * fx * fy - z0
-            b = a1 * dx + a2 * dy + a3 * (fx * dy + fy * dx)
-            c = a3 * dx * dy - kappa
-            value = a / t + b + c * t
-            if value > best:
-                best = value
-                at = t
-            value = a / leave + b + c * leave
-            if value > best:
-                best = value
-                at = leave
-            if a < 0.0 and c < 0.0:
-                summit = sqrt(a / c)
-                if t < summit < leave:
-                    value = a / summit + b + c * summit
-                    if value > best:
-                        best = value
-                        at = summit
-            level = 1
-        elif level < top:
-            level += 1
-        t = leave + _NUDGE
+def patch(nodes, i, j, x0, y0, z0, dx, dy, kappa):  # type: ignore[no-untyped-def]
+    """Return A, B, C of a cell: its tangent at distance t is ``A/t + B + C t``.
+
+    Along a straight ray the bilinear surface is a quadratic in t. NaN where one
+    of the cell's nodes is unknown.
+    """
+    z00 = np.float64(nodes[np.uint64(j), np.uint64(i)])
+    z01 = np.float64(nodes[np.uint64(j), np.uint64(i + 1)])
+    z10 = np.float64(nodes[np.uint64(j + 1), np.uint64(i)])
+    z11 = np.float64(nodes[np.uint64(j + 1), np.uint64(i + 1)])
+    east = z01 - z00
+    north = z10 - z00
+    twist = z11 - z01 - north
+    fx = x0 - i
+    fy = y0 - j
+    return (
+        z00 + east * fx + north * fy + twist * fx * fy - z0,
+        east * dx + north * dy + twist * (fx * dy + fy * dx),
+        twist * dx * dy - kappa,
+    )
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _raise_in_patch(a, b, c, near, far, best, at):  # type: ignore[no-untyped-def]
+    """Raise ``best`` to the greatest tangent of a patch from ``near`` to ``far``."""
+    slack = b - best
+    length = far - near
+    # Most cells stay below the horizon: this test needs no division, and with an
+    # unknown node it is false. A concave quadratic rises above its chord by at
+    # most |C| length^2 / 4.
+    most = max(a + (slack + c * near) * near, a + (slack + c * far) * far)
+    if most + max(-c, 0.0) * length * length * 0.25 > 0.0:
+        value = a / near + b + c * near
+        if value > best:
+            best = value
+            at = near
+        value = a / far + b + c * far
+        if value > best:
+            best = value
+            at = far
+        if a < 0.0 and c < 0.0:
+            summit = sqrt(a / c)
+            if near < summit < far:
+                value = a / summit + b + c * summit
+                if value > best:
+                    best = value
+                    at = summit
     return best, at
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _first_guess(nodes, x0, y0, z0, dx, dy, start, stop, kappa, at):  # type: ignore[no-untyped-def]
-    """Return the tangent of this ray's ground near the neighbour's horizon."""
-    best = -1e30
-    where = at
-    step = 0.5
-    for turn in range(9):
-        t = at + (turn - 4) * step
-        if t < start or t > stop:
-            continue
-        x = x0 + t * dx
-        y = y0 + t * dy
-        if x < 0.0 or y < 0.0 or x >= nodes.shape[1] - 1 or y >= nodes.shape[0] - 1:
-            continue
-        value = (_height(nodes, x, y) - z0) / t - kappa * t
+def _ray(  # type: ignore[no-untyped-def]
+    pyramid, x0, y0, z0, dx, dy, start, stop, kappa, best, at
+):
+    """Raise ``best`` to the greatest tangent along one ray; lengths in cells."""
+    nodes, lids, offsets, widths, top = pyramid
+    last_i = nodes.shape[1] - 2
+    last_j = nodes.shape[0] - 2
+    # Along a grid line the far side is put out of reach instead of divided by 0.
+    inverse_x = 1.0 / dx if dx != 0.0 else _FAR
+    inverse_y = 1.0 / dy if dy != 0.0 else _FAR
+    ahead_x = 1 if dx > 0.0 else (2 if dx == 0.0 else 0)
+    ahead_y = 1 if dy > 0.0 else (2 if dy == 0.0 else 0)
+    drop_near = max(kappa, 0.0)
+    drop_far = min(kappa, 0.0)
+    t = start
+    level = FIRST_LEVEL
+    while t < stop:
+        i = min(max(int(x0 + t * dx), 0), last_i)
+        j = min(max(int(y0 + t * dy), 0), last_j)
+        while True:
+            # The lid along the ray is A + B t; it is under the horizon from t to
+            # leave if it is at both ends, the drop being at least as much as
+            # its least slope.
+            x = x0 - ((i >> level) << level)
+            y = y0 - ((j >> level) << level)
+            leave = min(
+                ((ahead_x << level) - x) * inverse_x,
+                ((ahead_y << level) - y) * inverse_y,
+            )
+            leave = max(leave, t)
+            block = np.uint64(
+                offsets[np.uint64(level)]
+                + (j >> level) * widths[np.uint64(level)]
+                + (i >> level)
+            )
+            east = lids[block, np.uint64(1)]
+            north = lids[block, np.uint64(2)]
+            a = lids[block, np.uint64(0)] + east * x + north * y - z0
+            b = east * dx + north * dy - best - drop_near * t - drop_far * leave
+            if max(a + b * t, a + b * leave) <= 0.0:
+                t = leave + _NUDGE
+                level = min(level + 1, top)
+                break
+            if level > FIRST_LEVEL:
+                level -= 1
+                continue
+            out = min(leave, stop)
+            while True:
+                leave = min(
+                    (ahead_x - (x0 - i)) * inverse_x, (ahead_y - (y0 - j)) * inverse_y
+                )
+                leave = min(max(leave, t), out)
+                a, b, c = patch(nodes, i, j, x0, y0, z0, dx, dy, kappa)
+                best, at = _raise_in_patch(a, b, c, t, leave, best, at)
+                t = leave + _NUDGE
+                if t >= out:
+                    break
+                i = min(max(int(x0 + t * dx), 0), last_i)
+                j = min(max(int(y0 + t * dy), 0), last_j)
+            break
+    return best, at
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _first_guess(  # type: ignore[no-untyped-def]
+    nodes, x0, y0, z0, dx, dy, start, stop, kappa, near
+):
+    """Return the greatest tangent of this ray's ground near a distance."""
+    best = -np.inf
+    at = np.nan
+    for turn in range(5):
+        t = min(max(near + (turn - 2) * 0.5, start), stop)
+        i = min(max(int(x0 + t * dx), 0), nodes.shape[1] - 2)
+        j = min(max(int(y0 + t * dy), 0), nodes.shape[0] - 2)
+        a, b, c = patch(nodes, i, j, x0, y0, z0, dx, dy, kappa)
+        value = a / t + b + c * t
         if value > best:
             best = value
-            where = t
-    return best, where
+            at = t
+    return best, at
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _one_station(  # type: ignore[no-untyped-def]
-    nodes,
-    maxima,
-    offsets,
-    widths,
-    top,
-    x0,
-    y0,
-    z0,
-    sines,
-    cosines,
-    start,
-    stop,
-    kappa,
-    tangent,
-    distance,
+    pyramid, x0, y0, z0, sines, cosines, start, stop, kappa, tangent, distance
 ):
-    at = -1.0
+    nodes = pyramid[0]
+    tangent[:] = -np.inf
+    distance[:] = np.nan
+    if not np.isfinite(x0 + y0 + z0):
+        return
+    at = np.nan
     for k in range(sines.size):
         dx = sines[k]
         dy = cosines[k]
-        best = -1e30
-        where = start
-        if at > 0.0:
-            best, where = _first_guess(
-                nodes, x0, y0, z0, dx, dy, start, stop, kappa, at
-            )
-        best, at = _ray(
-            nodes,
-            maxima,
-            offsets,
-            widths,
-            top,
-            x0,
-            y0,
-            z0,
-            dx,
-            dy,
-            start,
-            stop,
-            kappa,
-            best,
-            where,
+        begin, end = clip_to_grid(
+            nodes.shape[0], nodes.shape[1], x0, y0, dx, dy, start, stop
         )
-        tangent[k] = best
-        distance[k] = at
+        if begin >= end:
+            continue
+        best = -np.inf
+        if at > 0.0:
+            best, at = _first_guess(nodes, x0, y0, z0, dx, dy, begin, end, kappa, at)
+        if best == -np.inf:
+            # The lids need a number to be compared with.
+            best = _LOWEST
+            at = np.nan
+        best, at = _ray(pyramid, x0, y0, z0, dx, dy, begin, end, kappa, best, at)
+        if best > _LOWEST:
+            tangent[k] = best
+            distance[k] = at
 
 
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _many_stations(  # type: ignore[no-untyped-def]
-    nodes,
-    maxima,
-    offsets,
-    widths,
-    top,
-    x,
-    y,
-    z,
-    sines,
-    cosines,
-    start,
-    stop,
-    kappa,
-    tangent,
-    distance,
+    pyramid, x, y, z, sines, cosines, start, stop, kappa, tangent, distance
 ):
     for s in numba.prange(x.size):
         _one_station(
-            nodes,
-            maxima,
-            offsets,
-            widths,
-            top,
+            pyramid,
             x[s],
             y[s],
             z[s],
@@ -307,13 +303,22 @@ class HorizonModel:
         Returns
         -------
         Horizons
-            Tangent -1e30 where a ray leaves the grid before it starts.
+
+        Raises
+        ------
+        ValueError
+            If a bearing is not a number, or ``nearest_m`` is not above 0.
 
         Notes
         -----
         Maximises ``(z - z_s - (1-k) d^2 / 2R) / d`` on the bilinear surface: a
-        block of cells whose highest node cannot rise above the horizon found so
+        block of cells under a plane that cannot rise above the horizon found so
         far is skipped, a cell that can is solved in closed form.
+
+        A cell with an unknown node cannot be a horizon: where a ray crosses a
+        hole, what is returned is the horizon of the known ground alone. A station
+        off the grid sees the grid from where its rays enter it. Runs on numba's
+        threads, a station at a time.
         """
         terrain = self.terrain
         cell = terrain.cell_m
@@ -321,17 +326,24 @@ class HorizonModel:
         shape = (np.size(east_m), np.size(bearings_rad))
         tangent = np.empty(shape)
         distance = np.empty(shape)
+        if not start > 0.0:
+            raise ValueError(f"a ray must start beyond 0 m, not at {start} m")
+        if not np.isfinite(bearings_rad).all():
+            raise ValueError("every bearing must be a number")
+        pyramid = self.pyramid
         _many_stations(
-            self.pyramid.nodes,
-            self.pyramid.maxima,
-            self.pyramid.offsets,
-            self.pyramid.widths,
-            self.pyramid.top,
+            (
+                pyramid.nodes,
+                pyramid.lids,
+                pyramid.offsets,
+                pyramid.widths,
+                pyramid.top,
+            ),
             (np.atleast_1d(east_m) - terrain.west_m) / cell,
             (np.atleast_1d(north_m) - terrain.south_m) / cell,
             np.atleast_1d(np.asarray(height_m, dtype=np.float64)),
-            np.sin(bearings_rad),
-            np.cos(bearings_rad),
+            np.sin(np.atleast_1d(bearings_rad)),
+            np.cos(np.atleast_1d(bearings_rad)),
             start / cell,
             farthest_m / cell,
             self.curvature_per_m * cell * cell,
