@@ -4,7 +4,12 @@ import numpy as np
 import pytest
 
 from wherestood.earth.frame import Frame
-from wherestood.terrain.horizon import HorizonModel, nearest_start_m
+from wherestood.terrain.horizon import (
+    HorizonModel,
+    _one_station,
+    nearest_start_m,
+    ray_steps,
+)
 from wherestood.terrain.model import Terrain
 
 FRAME = Frame.local(7.0, 46.0)
@@ -221,6 +226,25 @@ def test_rays_along_grid_lines_and_edges_come_to_an_end(corner):
     terrain = land(rough_ground())
     tangent, _ = horizon(terrain, *corner, 400.0, np.arange(0.0, 360.0, 45.0))
     assert np.isfinite(tangent).sum() >= 2
+
+
+def test_rays_along_grid_lines_from_a_node_cost_no_more_than_others():
+    """The sine of 180 degrees is not 0 in floating point, but 1e-16."""
+    terrain = land(rough_ground())
+    pyramid = HorizonModel.of(terrain).pyramid
+    parts = (
+        pyramid.nodes,
+        pyramid.lids,
+        pyramid.offsets,
+        pyramid.widths,
+        pyramid.top,
+    )
+    steps = ray_steps(np.radians([0.0, 90.0, 180.0, 270.0, 360.0]))
+    looks = _one_station(
+        parts, 64.0, 64.0, 300.0, *steps, 2.0, 1e3, 0.0, np.empty(5), np.empty(5)
+    )
+    # A ray crosses 65 cells; looking at each, at each level, were 65 * 7.
+    assert looks < 5 * 65 * 7
 
 
 def test_stations_do_not_disturb_one_another():

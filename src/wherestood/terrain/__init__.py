@@ -6,18 +6,25 @@ from wherestood.terrain.ground import (
     smoothed_ground_m,
     standing_ground,
 )
+from wherestood.terrain.horizon import HorizonModel, Horizons, nearest_start_m
 from wherestood.terrain.model import SourceRecord, Surface, Terrain
 from wherestood.terrain.progress import IntakeProgress
 from wherestood.terrain.read import open_terrain
+from wherestood.terrain.ridges import Ridges, ridge_lines
 
 __all__ = [
+    "HorizonModel",
+    "Horizons",
     "IntakeProgress",
+    "Ridges",
     "SourceRecord",
     "StandingGround",
     "Surface",
     "Terrain",
     "height_m",
+    "nearest_start_m",
     "open_terrain",
+    "ridge_lines",
     "smoothed_ground_m",
     "standing_ground",
 ]

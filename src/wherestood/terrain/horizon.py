@@ -20,6 +20,8 @@ NEAREST_M = 60.0
 NEAREST_CELLS = 1.5
 #: A ray is carried this far past a block's edge, in cells, to be inside the next.
 _NUDGE = 1e-7
+#: A ray this near to a grid line's bearing runs along it [rad].
+_ALONG_RAD = 1e-9
 #: One over the step of a ray that runs along a grid line.
 _FAR = 1e30
 #: Below any tangent there is; stands for "nothing seen yet" inside the kernel.
@@ -120,7 +122,10 @@ def _raise_in_patch(a, b, c, near, far, best, at):  # type: ignore[no-untyped-de
 def _ray(  # type: ignore[no-untyped-def]
     pyramid, x0, y0, z0, dx, dy, start, stop, kappa, best, at
 ):
-    """Raise ``best`` to the greatest tangent along one ray; lengths in cells."""
+    """Raise ``best`` to the greatest tangent along one ray; lengths in cells.
+
+    Returns it, its distance, and how many blocks and cells were looked at.
+    """
     nodes, lids, offsets, widths, top = pyramid
     last_i = nodes.shape[1] - 2
     last_j = nodes.shape[0] - 2
@@ -133,6 +138,7 @@ def _ray(  # type: ignore[no-untyped-def]
     drop_far = min(kappa, 0.0)
     t = start
     level = FIRST_LEVEL
+    looks = 0
     while t < stop:
         i = min(max(int(x0 + t * dx), 0), last_i)
         j = min(max(int(y0 + t * dy), 0), last_j)
@@ -140,6 +146,7 @@ def _ray(  # type: ignore[no-untyped-def]
             # The lid along the ray is A + B t; it is under the horizon from t to
             # leave if it is at both ends, the drop being at least as much as
             # its least slope.
+            looks += 1
             x = x0 - ((i >> level) << level)
             y = y0 - ((j >> level) << level)
             leave = min(
@@ -165,6 +172,7 @@ def _ray(  # type: ignore[no-untyped-def]
                 continue
             out = min(leave, stop)
             while True:
+                looks += 1
                 leave = min(
                     (ahead_x - (x0 - i)) * inverse_x, (ahead_y - (y0 - j)) * inverse_y
                 )
@@ -177,7 +185,7 @@ def _ray(  # type: ignore[no-untyped-def]
                 i = min(max(int(x0 + t * dx), 0), last_i)
                 j = min(max(int(y0 + t * dy), 0), last_j)
             break
-    return best, at
+    return best, at, looks
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -207,8 +215,9 @@ def _one_station(  # type: ignore[no-untyped-def]
     tangent[:] = -np.inf
     distance[:] = np.nan
     if not np.isfinite(x0 + y0 + z0):
-        return
+        return 0
     at = np.nan
+    all_looks = 0
     for k in range(sines.size):
         dx = sines[k]
         dy = cosines[k]
@@ -224,10 +233,12 @@ def _one_station(  # type: ignore[no-untyped-def]
             # The lids need a number to be compared with.
             best = _LOWEST
             at = np.nan
-        best, at = _ray(pyramid, x0, y0, z0, dx, dy, begin, end, kappa, best, at)
+        best, at, looks = _ray(pyramid, x0, y0, z0, dx, dy, begin, end, kappa, best, at)
         if best > _LOWEST:
             tangent[k] = best
             distance[k] = at
+        all_looks += looks
+    return all_looks
 
 
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
@@ -248,6 +259,21 @@ def _many_stations(  # type: ignore[no-untyped-def]
             tangent[s],
             distance[s],
         )
+
+
+def ray_steps(
+    bearings_rad: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the east and north steps of rays, no unit.
+
+    A ray within a billionth of a radian of a grid line is put on it: it would
+    otherwise come to the line's other side only by rounding, and crawl.
+    """
+    bearings_rad = np.atleast_1d(bearings_rad)
+    east, north = np.sin(bearings_rad), np.cos(bearings_rad)
+    for step in (east, north):
+        step[np.abs(step) < _ALONG_RAD] = 0.0
+    return east, north
 
 
 @dataclass(frozen=True)
@@ -342,8 +368,7 @@ class HorizonModel:
             (np.atleast_1d(east_m) - terrain.west_m) / cell,
             (np.atleast_1d(north_m) - terrain.south_m) / cell,
             np.atleast_1d(np.asarray(height_m, dtype=np.float64)),
-            np.sin(np.atleast_1d(bearings_rad)),
-            np.cos(np.atleast_1d(bearings_rad)),
+            *ray_steps(bearings_rad),
             start / cell,
             farthest_m / cell,
             self.curvature_per_m * cell * cell,
