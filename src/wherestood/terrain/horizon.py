@@ -50,7 +50,7 @@ class Horizons:
     distance_m: NDArray[np.float64]
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def clip_to_grid(  # type: ignore[no-untyped-def]
     rows, columns, x0, y0, dx, dy, start, stop
 ):
@@ -67,7 +67,7 @@ def clip_to_grid(  # type: ignore[no-untyped-def]
     return start, stop
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def patch(nodes, i, j, x0, y0, z0, dx, dy, kappa):  # type: ignore[no-untyped-def]
     """Return A, B, C of a cell: its tangent at distance t is ``A/t + B + C t``.
 
@@ -90,7 +90,7 @@ def patch(nodes, i, j, x0, y0, z0, dx, dy, kappa):  # type: ignore[no-untyped-de
     )
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def _raise_in_patch(a, b, c, near, far, best, at):  # type: ignore[no-untyped-def]
     """Raise ``best`` to the greatest tangent of a patch from ``near`` to ``far``."""
     slack = b - best
@@ -118,7 +118,7 @@ def _raise_in_patch(a, b, c, near, far, best, at):  # type: ignore[no-untyped-de
     return best, at
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def _ray(  # type: ignore[no-untyped-def]
     pyramid, x0, y0, z0, dx, dy, start, stop, kappa, best, at
 ):
@@ -188,7 +188,7 @@ def _ray(  # type: ignore[no-untyped-def]
     return best, at, looks
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def _first_guess(  # type: ignore[no-untyped-def]
     nodes, x0, y0, z0, dx, dy, start, stop, kappa, near
 ):
@@ -207,7 +207,7 @@ def _first_guess(  # type: ignore[no-untyped-def]
     return best, at
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def _one_station(  # type: ignore[no-untyped-def]
     pyramid, x0, y0, z0, sines, cosines, start, stop, kappa, tangent, distance
 ):
