@@ -78,6 +78,7 @@ def fill_residuals(  # type: ignore[no-untyped-def]
         i = int(position)
         if i >= bearings:
             i = 0
+            position -= bearings
         part = position - i
         j = i + 1 if i + 1 < bearings else 0
         before = i - 1 if i > 0 else bearings - 1

@@ -37,6 +37,19 @@ def _left_over(residual, jacobian, theta, fitted):  # type: ignore[no-untyped-de
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _plate_over_tangent(samples, noise):  # type: ignore[no-untyped-def]
+    """Return twice the log of dY/dT over all samples.
+
+    The data are heights on the plate, the residuals tangents: without this a long
+    lens, which makes every tangent small, would win by its units.
+    """
+    total = 0.0
+    for n in range(samples.shape[0]):
+        total += log(samples[n, 2] / noise[n, 2])
+    return 2.0 * total
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def fit_mode(  # type: ignore[no-untyped-def]
     start, samples, profile, curvature_per_m, prior_mean, prior_precision, limits,
     levels, level_log_weight, middle, jump_sd_m, jump_log_odds, rounds,
@@ -79,6 +92,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
             residual, jacobian, noise, fitted, levels[middle], jump_sd_m, odds,
             normal, right, state,
         )  # fmt: skip
+        log_det += _plate_over_tangent(samples, noise)
         square += _add_prior(current, prior_mean, prior_precision, normal, right, rhs)
         log_hess = factor(normal)
         solve(normal, rhs, delta)
@@ -89,7 +103,12 @@ def fit_mode(  # type: ignore[no-untyped-def]
         if turn > 0 and score > best:
             best = score
             for p in range(size):
-                theta[p] = current[p] if p < CAMERA else -delta[p]
+                theta[p] = current[p] - delta[p] if p < CAMERA else -delta[p]
+            theta[1] = min(max(theta[1], limits[0]), limits[1])
+            if abs(delta[0]) > 0.03 or abs(delta[1]) > 0.10 or abs(delta[2]) > 0.06:
+                # Too long a step to trust: stay where the score was taken.
+                for p in range(CAMERA):
+                    theta[p] = current[p]
         if turn == rounds:
             break
         scale = 1.0
@@ -113,6 +132,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
             residual, jacobian, noise, fitted, levels[level], jump_sd_m, jump_log_odds,
             normal, right, state,
         )  # fmt: skip
+        log_det += _plate_over_tangent(samples, noise)
         square += _add_prior(theta, prior_mean, prior_precision, normal, right, rhs)
         log_hess = factor(normal)
         solve(normal, rhs, delta)

@@ -125,8 +125,11 @@ class ProfileMaker:
             farthest_m=self.farthest_m,
         )
         tangent, distance = seen.tangent, seen.distance_m
+        # Beyond the model there is no land: the horizon is far below, and near.
         tangent = np.maximum(tangent, -1.0)
-        noise = LIFT_M / np.maximum(raised.tangent - tangent, 1e-9)
+        distance = np.where(np.isfinite(distance), distance, start)
+        above = np.maximum(raised.tangent, -1.0)
+        noise = LIFT_M / np.maximum(above - tangent, 1e-9)
         noise = np.minimum(noise, distance)
         size = max(1, round(self.window_rad / azimuth[1]))
         tangent = uniform_filter1d(tangent, size, axis=1, mode="wrap")

@@ -25,18 +25,18 @@ def _screen_lens(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """Fill the score of every bearing for one lens (seven sums a bearing)."""
     bearings = tangent.size // 2
-    sums[:, :] = 0.0
-    sums[6, :] = 1.0
+    sums[:, :] = np.float32(0.0)
+    sums[6, :] = np.float32(1.0)
     for n in range(x.size):
-        s = reach[n]
+        s = np.float32(reach[n])
         s2 = s * s
         first = shift[n]
-        xn = x[n]
-        yn = y[n]
-        vn = var[n]
-        scale = vn + s2 * 1e-4
+        xn = np.float32(x[n])
+        yn = np.float32(y[n])
+        vn = np.float32(var[n])
+        scale = vn + s2 * np.float32(1e-4)
         for b in range(bearings):
-            w = 1.0 / (vn + s2 * variance[first + b])
+            w = np.float32(1.0) / (vn + s2 * variance[first + b])
             r = yn - s * tangent[first + b]
             wr = w * r
             sums[0, b] += w
@@ -48,7 +48,7 @@ def _screen_lens(  # type: ignore[no-untyped-def]
             sums[6, b] *= w * scale
     base = 0.0
     for n in range(x.size):
-        base -= log(var[n] + reach[n] * reach[n] * 1e-4) - 2.0 * log(reach[n])
+        base -= log(var[n] + reach[n] * reach[n] * 1e-4)
     for b in range(bearings):
         a = sums[0, b] + rise_precision
         c = sums[2, b] + roll_precision
@@ -74,14 +74,14 @@ def _screen_one(  # type: ignore[no-untyped-def]
     """Fill the best separate (bearing, ln c, score) of one station."""
     bearings = profile.shape[0]
     lenses = log_distance.size
-    tangent = np.empty(2 * bearings)
-    variance = np.empty(2 * bearings)
+    tangent = np.empty(2 * bearings, dtype=np.float32)
+    variance = np.empty(2 * bearings, dtype=np.float32)
     for b in range(bearings):
         d = profile[b, 2]
         value = (cover_sd * cover_sd + ground_sd * ground_sd) / (d * d) + 1e-6
         tangent[b] = tangent[b + bearings] = profile[b, 0]
         variance[b] = variance[b + bearings] = value
-    sums = np.empty((7, bearings))
+    sums = np.empty((7, bearings), dtype=np.float32)
     table = np.empty((lenses, bearings))
     for k in range(lenses):
         _screen_lens(

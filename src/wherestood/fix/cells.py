@@ -13,7 +13,7 @@ from wherestood.evidence.batch import score_stations
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.screen import screen_stations
-from wherestood.evidence.unknowns import COUNT
+from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.fix.problem import Hand, Problem
 from wherestood.progress import Progress
 
@@ -181,9 +181,11 @@ def _score_chunk(
                 problem.lens.limits,
                 noise,
             )
+            # Only the likelihood is tempered; what is believed of cameras is not.
             score[:, index] = (
                 found.score
-                + noise.temper * problem.lens.correction(found.theta[..., 1])
+                + (1.0 - noise.temper) * _camera_prior(problem, found.theta)
+                + problem.lens.correction(found.theta[..., 1])
                 + hand.log_prior
             )
             theta[:, index], sd[:, index] = found.theta, found.sd
@@ -201,9 +203,17 @@ def _score_chunk(
     )
 
 
+def _camera_prior(problem: Problem, theta: Array) -> Array:
+    """Return the log prior of cameras, their bearing aside."""
+    held = slice(1, CAMERA)
+    off = (theta[..., held] - problem.prior_mean[held]) / problem.prior_sd[held]
+    return np.asarray(-0.5 * np.sum(off**2, axis=-1))
+
+
 def _screened(problem: Problem, hand: Hand, profiles: Profiles) -> Array:
     """Return starting cameras from a screen of every bearing and lens."""
-    table = hand.samples.table
+    # Half the samples are enough to tell where a climb may begin.
+    table = hand.samples.table[::2]
     grid = problem.lens.grid()
     stations, bearings = profiles.table.shape[:2]
     found = np.empty((stations, MODES, 3))

@@ -68,13 +68,23 @@ def chance_of_match(
             np.ones(len(stations), dtype=bool),
             progress,
         )
-        best.append(float(scored.log_density.max()))
+        best.append(_contrast(scored.log_density))
     place, scale = stats.gumbel_r.fit(best)
     scale = max(float(scale), 0.5)
     searched = max(int(cells.inside.sum()), len(stations))
     place = float(place) + scale * math.log(searched / len(stations))
-    found = float(cells.log_density[cells.inside].max())
+    everywhere = cells.log_density[inside]
+    found = float(cells.log_density[cells.inside].max() - np.median(everywhere))
     return float(stats.gumbel_r.sf(found, place, scale))
+
+
+def _contrast(log_density: Array) -> float:
+    """Return how far the best place stands out from a middling one.
+
+    Densities of different skylines cannot be compared, contrasts can: a flat
+    skyline is likely everywhere and stands out nowhere.
+    """
+    return float(log_density.max() - np.median(log_density))
 
 
 def _make_decoys(
