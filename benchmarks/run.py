@@ -4,7 +4,8 @@ A benchmark is a module here with ``main()``, which returns one row or a list of
 dicts with ``what``, and where they compare, ``ratio`` (theirs over ours) and
 ``least_ratio`` (what is asked). All else in a row is shown as it is named. A row that
 could not be measured has ``left_out`` with the reason. Names given as arguments run
-those alone, and keep nothing.
+those alone, and keep nothing. A missed ratio is said plainly below the table, and is
+a failure only with ``--strict``.
 """
 
 from __future__ import annotations
@@ -70,23 +71,28 @@ def too_slow(row: dict[str, object]) -> bool:
     return ratio < least
 
 
-def main(names: Sequence[str]) -> int:
-    """Run benchmarks; return 1 if one misses its ratio."""
+def main(arguments: Sequence[str]) -> int:
+    """Run benchmarks; return 1 where one misses its ratio and that is asked."""
     sys.path.insert(0, str(HERE))
+    strict = "--strict" in arguments
+    names = [argument for argument in arguments if argument != "--strict"]
     rows = []
     for name in names or modules():
         print(f"{name} ...", file=sys.stderr)
         rows += rows_of(name)
     found = table(rows)
+    missed = [row for row in rows if too_slow(row)]
+    for row in missed:
+        found += (
+            f"\nMissed: {row['what']}: {row['ratio']} where at least "
+            f"{row['least_ratio']} is asked.\n"
+        )
     print(found)
     if not names:
         machine = f"{platform.machine()}, {os.cpu_count()} cores"
         versions = f"Python {platform.python_version()}"
         KEPT.write_text(f"{OPENING}\nMeasured on {machine}, {versions}.\n\n{found}")
-    slow = [row for row in rows if too_slow(row)]
-    for row in slow:
-        print(f"Slower than asked: {row['what']}", file=sys.stderr)
-    return 1 if slow else 0
+    return 1 if strict and missed else 0
 
 
 if __name__ == "__main__":

@@ -137,7 +137,7 @@ def seen_horizon(
         farthest_m=settings.horizon_radius_m,
     )
     tangent, distance_m = found.tangent[0], found.distance_m[0]
-    known = tangent > -1.0
+    known = np.isfinite(tangent)
     return SeenHorizon(
         bearing_deg,
         np.where(known, np.degrees(np.arctan(tangent)), np.nan),

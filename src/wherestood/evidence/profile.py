@@ -109,7 +109,8 @@ class ProfileMaker:
         """
         ground, ground_sd = self.heights(east_m, north_m)
         lens = ground + self.lens_height_m
-        azimuth = np.arange(self.bearings) * (2.0 * math.pi / self.bearings)
+        spacing = 2.0 * math.pi / self.bearings
+        azimuth = np.arange(self.bearings, dtype=np.float64) * spacing
         start = nearest_start_m(self.model.terrain.source_cell_m)
         seen = self.model.horizons(
             east_m, north_m, lens, azimuth, nearest_m=start, farthest_m=self.farthest_m
@@ -144,6 +145,8 @@ class ProfileMaker:
         table[..., 0] = tangent
         table[..., 1] = distance
         table[..., 2] = noise
-        table[..., 3] = (nearer * sine + turn * cosine - east_slope[:, None]) / distance
-        table[..., 4] = (nearer * cosine - turn * sine - north_slope[:, None]) / distance
+        east = nearer * sine + turn * cosine - east_slope[:, None]
+        north = nearer * cosine - turn * sine - north_slope[:, None]
+        table[..., 3] = east / distance
+        table[..., 4] = north / distance
         return Profiles(table, ground, ground_sd)

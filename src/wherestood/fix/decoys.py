@@ -145,5 +145,3 @@ def _stations_elsewhere(
     ground, _ = problem.maker.heights(east, north)
     known = np.isfinite(ground)
     return east[known][:count], north[known][:count]
-
-

@@ -73,9 +73,7 @@ def _log_normal(x: Array, mean: float, sd: float) -> Array:
     )
 
 
-def lens_prior(
-    plate: Plate, diagonal_px: float, settings: LocateSettings
-) -> LensPrior:
+def lens_prior(plate: Plate, diagonal_px: float, settings: LocateSettings) -> LensPrior:
     """Return the prior of the lens for a plate and what the person knows.
 
     Raises

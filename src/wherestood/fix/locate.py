@@ -92,7 +92,7 @@ def locate(
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
     answers = [answer_for(problem, posterior, place) for place in places]
     pixels, distance = computed_skyline(problem, answers[0])
-    misfit = misfit_px(problem, answers[0], pixels)
+    misfit = misfit_px(problem, pixels)
     doubled = _share_when_doubled(problem, posterior, places[0], told)
     clock.mark("doubled")
     rng = np.random.default_rng(settings.seed)
@@ -107,9 +107,7 @@ def locate(
         near_enough_m=settings.near_enough_m,
         station=answers[0].station,
         camera=answers[0].camera,
-        regions={
-            p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES
-        },
+        regions={p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES},
         elsewhere=elsewhere,
         alternatives=tuple(
             Alternative(answer.station, answer.camera, place.probability)
@@ -192,9 +190,9 @@ def _to_lonlat(problem: Problem, shape: MultiPolygon) -> MultiPolygon:
 def _cell_table(posterior: Posterior) -> Array:
     kept = posterior.mass > 1e-7
     cells = posterior.cells
-    return np.column_stack(
-        (cells.east_m, cells.north_m, cells.side_m, posterior.mass)
-    )[kept]
+    return np.column_stack((cells.east_m, cells.north_m, cells.side_m, posterior.mass))[
+        kept
+    ]
 
 
 def _pull(problem: Problem, chosen: Chosen, misfit: Array) -> float:
@@ -204,9 +202,7 @@ def _pull(problem: Problem, chosen: Chosen, misfit: Array) -> float:
     profile = problem.maker.make(
         np.array([chosen.station.east_m]), np.array([chosen.station.north_m])
     ).table[0]
-    turn = chosen.theta[0] + np.arctan2(
-        samples.table[:, 0], np.exp(chosen.theta[1])
-    )
+    turn = chosen.theta[0] + np.arctan2(samples.table[:, 0], np.exp(chosen.theta[1]))
     index = np.round(turn / (2 * np.pi) * len(profile)).astype(int) % len(profile)
     level = problem.noise.levels[problem.noise.middle]
     expected = seen_px * np.hypot(level[0], level[2]) / profile[index, 2]

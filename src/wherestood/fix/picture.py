@@ -86,7 +86,7 @@ def _to_plate(
     )
 
 
-def misfit_px(problem: Problem, chosen: Chosen, pixels: Array) -> Array:
+def misfit_px(problem: Problem, pixels: Array) -> Array:
     """Return traced minus computed height at each sample of the skyline [px]."""
     samples = problem.hands[0].samples
     if problem.hands[0].reversed:
