@@ -277,7 +277,9 @@ def test_stopping_leaves_nothing_half_written(
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_a_signal_ends_the_process_plainly(number: int, repository: Path) -> None:
     code = (
-        "import os, sys\n"
+        "import os, signal, sys\n"
+        # A shell starts what runs in its background deaf to Ctrl-C.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "from wherestood.cli import main\n"
         "import wherestood.plate.formats as formats\n"
         f"formats.plate_formats = lambda: os.kill(os.getpid(), {int(number)})\n"

@@ -148,10 +148,6 @@ def test_a_skyline_across_north_is_not_broken(fine_hills) -> None:
         np.testing.assert_allclose(residual, 0.0, atol=INTERPOLATION)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="a bearing a rounding below north takes its part of a cell as the count",
-)
 def test_a_sample_a_rounding_west_of_north_is_read_at_north(fine_hills) -> None:
     theta = np.zeros(COUNT)
     theta[1] = np.log(0.9)
