@@ -15,7 +15,7 @@ __all__ = ["BINS", "SkylineSamples", "sample_skyline"]
 
 #: Bins across the plate. Finer detail than this is crowns, crests and facets of
 #: the elevation model, which no map foretells: counted, it only makes bold.
-BINS = int(__import__("os").environ.get("WS_B", "30"))
+BINS = 30
 #: A bin needs this share of its columns traced.
 LEAST_FILLED = 0.5
 #: Fewer bins than this cannot tell one hill from another.
