@@ -1,0 +1,94 @@
+"""Check what is believed of a lens."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+from scipy.integrate import quad
+
+from wherestood.errors import LensError
+from wherestood.fix.lens import LARGEST, SMALLEST, lens_prior
+from wherestood.fix.settings import LocateSettings
+from wherestood.plate.scan import Plate
+
+DIAGONAL_PX = 1500.0
+QUADRATURE = 1e-6
+
+
+def settings(mean_mm: float | None = None, sd_mm: float | None = None):
+    return LocateSettings(principal_distance_mm=mean_mm, principal_distance_sd_mm=sd_mm)
+
+
+def integral(prior) -> float:
+    low, high = prior.limits
+    density = lambda x: math.exp(float(prior.log_density(np.array(x))))  # noqa: E731
+    total, _ = quad(density, low, high, points=[prior.mean], epsabs=QUADRATURE / 10)
+    return total
+
+
+def test_unknown_lens_has_the_stated_mixture_within_its_limits(plate: Plate) -> None:
+    prior = lens_prior(plate, DIAGONAL_PX, settings())
+    assert not prior.known
+    np.testing.assert_allclose(np.exp(prior.limits), [SMALLEST, LARGEST])
+    within = sum(
+        weight * np.diff(stats.norm(mean, sd).cdf(prior.limits)).item()
+        for weight, mean, sd in ((0.85, math.log(0.92), 0.25), (0.15, 0.0, 0.5))
+    )
+    assert integral(prior) == pytest.approx(within, abs=QUADRATURE)
+    # What lies beyond the limits is 2%: the same for every station, so left so.
+    assert within > 0.97
+
+
+def test_known_lens_integrates_to_one_within_its_limits(plate: Plate) -> None:
+    scaled = replace(plate, px_per_mm=5.0)
+    prior = lens_prior(scaled, DIAGONAL_PX, settings(270.0, 4.0))
+    assert prior.known
+    assert math.exp(prior.mean) == pytest.approx(270.0 * 5.0 / DIAGONAL_PX)
+    assert integral(prior) == pytest.approx(1.0, abs=QUADRATURE)
+
+
+def test_known_lens_is_screened_near_it_alone(plate: Plate) -> None:
+    scaled = replace(plate, px_per_mm=5.0)
+    prior = lens_prior(scaled, DIAGONAL_PX, settings(270.0, 4.0))
+    assert np.abs(prior.grid() - prior.mean).max() < 3.0 * prior.sd
+    free = lens_prior(plate, DIAGONAL_PX, settings()).grid()
+    np.testing.assert_allclose(np.exp(free[[0, -1]]), [SMALLEST, LARGEST])
+
+
+def test_correction_turns_the_climbs_density_into_the_priors(plate: Plate) -> None:
+    prior = lens_prior(plate, DIAGONAL_PX, settings())
+    ln_c = np.linspace(*prior.limits, 9)
+    climbed = stats.norm(prior.mean, prior.sd).logpdf(ln_c)
+    np.testing.assert_allclose(
+        climbed + prior.correction(ln_c), prior.log_density(ln_c), rtol=1e-12
+    )
+
+
+@pytest.mark.parametrize("mean_mm", [20.0, 2000.0])
+def test_limits_that_exclude_every_lens_are_refused(plate: Plate, mean_mm) -> None:
+    scaled = replace(plate, px_per_mm=5.0)
+    times = mean_mm * 5.0 / DIAGONAL_PX
+    with pytest.raises(LensError) as caught:
+        lens_prior(scaled, DIAGONAL_PX, settings(mean_mm, 4.0))
+    told = str(caught.value)
+    assert f"{mean_mm:g} mm is {times:.2f} times the diagonal" in told
+    assert f"between {SMALLEST} and {LARGEST} times" in told
+    assert "--size" in told
+
+
+def test_millimetres_without_a_scale_are_refused(plate: Plate) -> None:
+    bare = replace(plate, px_per_mm=None, size_mm=None)
+    with pytest.raises(LensError, match="neither the plate's size nor") as caught:
+        lens_prior(bare, DIAGONAL_PX, settings(270.0, 4.0))
+    assert "--scan-ppi" in str(caught.value)
+
+
+def test_size_alone_of_a_trimmed_plate_leaves_more_doubt(plate: Plate) -> None:
+    scaled = replace(plate, px_per_mm=5.0)
+    sized = replace(plate, px_per_mm=None, size_mm=(240.0, 180.0), trimmed=True)
+    by_scale = lens_prior(scaled, DIAGONAL_PX, settings(270.0, 4.0))
+    by_size = lens_prior(sized, DIAGONAL_PX, settings(270.0, 4.0))
+    assert by_size.mean == pytest.approx(by_scale.mean)
+    assert by_size.sd > by_scale.sd
