@@ -33,8 +33,6 @@ class Posterior:
         Probability of each; sums to one.
     ring : float
         Share of all the weight that lies in the ring outside.
-    edge : float
-        Probability within two cells of the edge of the ground searched.
     """
 
     cells: Cells
