@@ -1,0 +1,44 @@
+"""Check what the benchmarks' runner says of a missed ratio."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture
+def runner(
+    repository: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> ModuleType:
+    """Return the runner, with one benchmark that misses and one that does not."""
+    spec = importlib.util.spec_from_file_location(
+        "benchmarks_runner", repository / "benchmarks" / "run.py"
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    monkeypatch.setenv("NUMBA_NUM_THREADS", "1")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    for name, ratio in (("invented_miss", 4.0), ("invented_hit", 6.0)):
+        row = {"what": name, "ratio": ratio, "least_ratio": 5.0}
+        text = f"def main():\n    return {row!r}\n"
+        (tmp_path / f"{name}.py").write_text(text, encoding="utf-8")
+    monkeypatch.setattr(module, "HERE", tmp_path)
+    monkeypatch.setattr(sys, "path", list(sys.path))
+    return module
+
+
+def test_a_missed_ratio_is_printed_and_fails_only_when_strict(
+    runner: ModuleType, capsys: pytest.CaptureFixture[str]
+) -> None:
+    both = ["invented_hit", "invented_miss"]
+    assert runner.main(both) == 0
+    told = capsys.readouterr().out
+    assert "Missed: invented_miss: 4.0 where at least 5.0 is asked." in told
+    assert "Missed: invented_hit" not in told
+    assert runner.main([*both, "--strict"]) == 1
+    assert runner.main(["invented_hit", "--strict"]) == 0
