@@ -1,0 +1,177 @@
+"""Measure how often the regions hold the true station, near the truth.
+
+Invented plates come from the independent renderer (rays on a triangle mesh, with
+trees and model error that the fitter does not see). Each is fitted on a grid of
+stations round the truth, from the true camera: this judges the likelihood alone,
+not the search. Seeds are fixed. Run::
+
+    python benchmarks/coverage_at_station.py [PLATES]
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+
+import numpy as np
+import shapely
+
+from wherestood.demo.ground import jacksboro
+from wherestood.demo.hills import invented_ground
+from wherestood.demo.invented import InventedCase, invent_case_in
+from wherestood.demo.settings import draw_settings
+from wherestood.demo.world import build_world
+from wherestood.evidence.unknowns import COUNT
+from wherestood.fix.area import Area
+from wherestood.fix.cells import MODES, Cells, score_cells
+from wherestood.fix.problem import Problem, set_up
+from wherestood.fix.settings import LocateSettings
+from wherestood.progress import SILENT
+
+SEED = 20_000
+PER_WORLD = 4
+HALF_M, STEP_M = 800.0, 40.0
+ENOUGH_CELLS = 150
+TEMPERS = (1.0, 0.7, 0.5, 0.35, 0.25)
+LEVELS = (0.5, 0.9, 0.99)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Hold one plate's result: credibility at the truth and area, by tempering."""
+
+    credibility: np.ndarray
+    area_ha: np.ndarray
+    median_distance_m: float
+
+
+def invented_cases(count: int) -> list[InventedCase]:
+    """Return plates on real (Jacksboro) and invented ground, in turn."""
+    cases: list[InventedCase] = []
+    world_number = 0
+    while len(cases) < count:
+        rng = np.random.default_rng(SEED + world_number)
+        ground = jacksboro() if world_number % 2 == 0 else invented_ground(world_number)
+        first = draw_settings(rng, cell_m=ground.cell_m)
+        world = build_world(ground, rng, first.world)
+        margin_m = min(5000.0, 0.3 * min(ground.width_m, ground.depth_m))
+        for _ in range(PER_WORLD):
+            drawn = draw_settings(rng, cell_m=ground.cell_m)
+            settings = replace(
+                drawn,
+                world=first.world,
+                view=replace(drawn.view, margin_m=margin_m),
+                trace=replace(drawn.trace, gross_runs=0),
+            )
+            try:
+                cases.append(invent_case_in(world, rng, settings))
+            except LookupError:
+                continue
+        world_number += 1
+    return cases[:count]
+
+
+def problem_of(case: InventedCase) -> Problem:
+    """Set up the search of an invented plate, its lens unknown."""
+    terrain = case.terrain()
+    plate = SimpleNamespace(px_per_mm=None, size_mm=None, trimmed=case.facts.is_trimmed)
+    area = Area(shapely.box(-180, -90, 180, 90), "anywhere")
+    settings = LocateSettings(surface=case.model.surface, reversed=False)
+    lon, lat = case.longitude_deg, case.latitude_deg
+    around = Area(shapely.Point(lon, lat).buffer(0.05), area.source)
+    return set_up(plate, terrain, case.skyline(), around, settings)
+
+
+def true_unknowns(case: InventedCase) -> np.ndarray:
+    """Return the true camera in the order of the unknowns."""
+    camera = case.camera
+    diagonal = math.hypot(camera.width_px, camera.height_px)
+    theta = np.zeros(COUNT)
+    theta[:7] = (
+        math.radians(camera.bearing_deg),
+        math.log(camera.c_px / diagonal),
+        math.radians(camera.tilt_deg),
+        math.radians(camera.roll_deg),
+        camera.rise_px / diagonal,
+        camera.cross_px / diagonal,
+        camera.k1,
+    )
+    return theta
+
+
+def fit_near_truth(case: InventedCase) -> Outcome:
+    """Score stations round the truth, closer and closer, and rank the truth."""
+    problem = problem_of(case)
+    theta = true_unknowns(case)
+    half, step, middle = HALF_M, STEP_M, np.zeros(2)
+    for _ in range(4):
+        offsets = np.arange(-half, half + 0.1, step)
+        east, north = (part.ravel() for part in np.meshgrid(offsets, offsets))
+        east, north = east + middle[0], north + middle[1]
+        cells = _score(problem, case, theta, east, north, step)
+        raw = cells.log_density / problem.noise.temper
+        near = raw > raw.max() - 12.0
+        if near.sum() >= ENOUGH_CELLS or step < 4.0:
+            break
+        spots = np.column_stack((cells.east_m, cells.north_m))[near]
+        spots = spots - case.station_m[:2]
+        middle = (spots.min(axis=0) + spots.max(axis=0)) / 2
+        half = float(np.ptp(spots, axis=0).max()) / 2 + 2 * step
+        step = max(step / 3, half / 20)
+    at_truth = _score(problem, case, theta, np.zeros(1), np.zeros(1), step)
+    truth = float(at_truth.log_density[0]) / problem.noise.temper
+    credibility, area = [], []
+    for temper in TEMPERS:
+        mass = np.exp(temper * (raw - raw.max()))
+        mass /= mass.sum()
+        credibility.append(mass[raw > truth].sum())
+        running = np.cumsum(np.sort(mass)[::-1])
+        area.append((np.searchsorted(running, 0.9) + 1) * step**2 / 1e4)
+    return Outcome(
+        np.array(credibility), np.array(area), float(np.nanmedian(case.distance_m))
+    )
+
+
+def _score(
+    problem: Problem,
+    case: InventedCase,
+    theta: np.ndarray,
+    east: np.ndarray,
+    north: np.ndarray,
+    side_m: float,
+) -> Cells:
+    starts = np.full((east.size, 1, MODES, COUNT), np.nan)
+    starts[:, 0, 0] = theta
+    return score_cells(
+        problem,
+        case.station_m[0] + east,
+        case.station_m[1] + north,
+        side_m,
+        np.ones(east.size, dtype=bool),
+        SILENT,
+        starts,
+    )
+
+
+def report(outcomes: list[Outcome]) -> str:
+    """Return the table: coverage and area for each tempering factor."""
+    lines = [f"{len(outcomes)} plates; truth inside the 50/90/99% region:"]
+    credibility = np.array([one.credibility for one in outcomes])
+    area = np.array([one.area_ha for one in outcomes])
+    far = np.array([one.median_distance_m >= 1500.0 for one in outcomes])
+    for name, which in (("all", far | ~far), ("horizon beyond 1.5 km", far)):
+        for index, temper in enumerate(TEMPERS):
+            held = [(credibility[which, index] <= p).mean() for p in LEVELS]
+            shares = " / ".join(f"{100 * share:.0f}%" for share in held)
+            lines.append(
+                f"  {name} ({which.sum()}), factor {temper:.2f}: {shares}, "
+                f"median 90% area {np.median(area[which, index]):.1f} ha"
+            )
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    print(report([fit_near_truth(case) for case in invented_cases(wanted)]))
