@@ -27,6 +27,8 @@ CANDIDATES = 8
 APART_M = 3000.0
 #: Stations of the ground searched on which decoys are tried.
 STATIONS = 120
+#: Stations elsewhere that say how well a skyline fits where it is not from.
+REFERENCES = 60
 
 
 def chance_of_match(
@@ -56,7 +58,19 @@ def chance_of_match(
     if inside.size < 10:
         inside = np.flatnonzero(cells.inside)
     stations = rng.choice(inside, size=min(STATIONS, inside.size), replace=False)
-    progress.stage("Trying skylines from elsewhere", len(decoys) * len(stations))
+    east, north = _stations_elsewhere(problem, rng, REFERENCES)
+    progress.stage(
+        "Trying skylines from elsewhere",
+        len(decoys) * (len(stations) + len(east)) + len(east),
+    )
+    side_m = float(cells.side_m[stations].max())
+
+    def middling(trial: Problem) -> float:
+        """Return how well a skyline fits ground that it is not from."""
+        known = np.ones(len(east), dtype=bool)
+        scored = score_cells(trial, east, north, side_m, known, progress)
+        return float(np.median(scored.log_density))
+
     best = []
     for samples in decoys:
         trial = replace(problem, hands=(Hand(samples, False, 0.0),))
@@ -64,27 +78,19 @@ def chance_of_match(
             trial,
             cells.east_m[stations],
             cells.north_m[stations],
-            float(cells.side_m[stations].max()),
+            side_m,
             np.ones(len(stations), dtype=bool),
             progress,
         )
-        best.append(_contrast(scored.log_density))
+        # Densities of different skylines cannot be compared, contrasts can: a
+        # flat skyline is likely everywhere and stands out nowhere.
+        best.append(float(scored.log_density.max()) - middling(trial))
     place, scale = stats.gumbel_r.fit(best)
     scale = max(float(scale), 0.5)
     searched = max(int(cells.inside.sum()), len(stations))
     place = float(place) + scale * math.log(searched / len(stations))
-    everywhere = cells.log_density[inside]
-    found = float(cells.log_density[cells.inside].max() - np.median(everywhere))
+    found = float(cells.log_density[cells.inside].max()) - middling(problem)
     return float(stats.gumbel_r.sf(found, place, scale))
-
-
-def _contrast(log_density: Array) -> float:
-    """Return how far the best place stands out from a middling one.
-
-    Densities of different skylines cannot be compared, contrasts can: a flat
-    skyline is likely everywhere and stands out nowhere.
-    """
-    return float(log_density.max() - np.median(log_density))
 
 
 def _make_decoys(

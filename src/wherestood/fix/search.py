@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.errors import AreaError
 from wherestood.evidence.unknowns import COUNT
-from wherestood.fix.cells import MODES, Cells, score_cells
+from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
@@ -30,7 +30,7 @@ ENOUGH_CELLS = 400
 SMALLEST_SIDE_M = 4.0
 #: The ring round the ground searched has half its area again.
 RING_SHARE = 0.5
-_MOST_SPLIT = 5000
+_MOST_SPLIT = 2500
 
 
 def first_cells(
@@ -109,13 +109,18 @@ def _children(
 
 
 def _starts(parents: Cells) -> Array:
-    """Return the parents' cameras as starting points, the hopeless left out."""
+    """Return the parents' cameras as starting points, the hopeless left out.
+
+    A camera far below the best anywhere is let go, but every cell keeps its own
+    best: it is here because a neighbour is likely.
+    """
     starts = parents.theta.copy()
-    best = parents.mode_score.max(axis=(1, 2), keepdims=True)
-    hopeless = ~(parents.mode_score > best - KEEP_WITHIN)
+    own = parents.mode_score.max(axis=(1, 2), keepdims=True)
+    enough = np.minimum(own, parents.mode_score.max() - KEEP_WITHIN)
+    hopeless = ~(parents.mode_score >= enough)
     starts[..., 1] = np.where(hopeless, np.nan, starts[..., 1])
     starts[..., COUNT - 2 :] = 0.0
-    return starts.reshape(len(starts), -1, MODES, COUNT)
+    return starts
 
 
 def _worth_splitting(cells: Cells, side: float) -> NDArray[np.bool_]:
