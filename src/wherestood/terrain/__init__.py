@@ -8,14 +8,12 @@ from wherestood.terrain.ground import (
 )
 from wherestood.terrain.horizon import HorizonModel, Horizons, nearest_start_m
 from wherestood.terrain.model import SourceRecord, Surface, Terrain
-from wherestood.terrain.progress import IntakeProgress
 from wherestood.terrain.read import open_terrain
 from wherestood.terrain.ridges import Ridges, ridge_lines
 
 __all__ = [
     "HorizonModel",
     "Horizons",
-    "IntakeProgress",
     "Ridges",
     "SourceRecord",
     "StandingGround",

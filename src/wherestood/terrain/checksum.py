@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from wherestood.terrain.progress import IntakeProgress
+from wherestood.progress import Progress
 
 __all__ = ["file_sha256"]
 
@@ -13,7 +13,7 @@ _CHUNK_BYTES = 8 * 1024 * 1024
 _WORTH_A_STAGE_BYTES = 1_000_000_000
 
 
-def file_sha256(path: Path, progress: IntakeProgress | None = None) -> str:
+def file_sha256(path: Path, progress: Progress | None = None) -> str:
     """Return the SHA-256 of a file, hexadecimal; report progress on a large one."""
     size_bytes = path.stat().st_size
     shown = progress if size_bytes > _WORTH_A_STAGE_BYTES else None

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.errors import TerrainError
+from wherestood.progress import Progress
 from wherestood.terrain.grid import Grid
 from wherestood.terrain.heights import plausibility_notes
 from wherestood.terrain.lattice import Lattice, LatticeWindow, read_window
-from wherestood.terrain.progress import IntakeProgress
 from wherestood.terrain.regrid import node_paths, regrid, window_of
 from wherestood.terrain.seams import lay_under
 from wherestood.terrain.voids import SMALL_VOID_CELLS, fill_small_voids
@@ -43,7 +43,7 @@ class Mosaic:
 
 
 def assemble(
-    lattices: Sequence[Lattice], grid: Grid, progress: IntakeProgress | None = None
+    lattices: Sequence[Lattice], grid: Grid, progress: Progress | None = None
 ) -> Mosaic:
     """Assemble rasters on a grid, the finer over the coarser.
 
@@ -53,7 +53,7 @@ def assemble(
         The rasters, the finest lattice first.
     grid : Grid
         Where the nodes are.
-    progress : IntakeProgress, optional
+    progress : Progress, optional
         Told of each lattice and strip.
 
     Returns
@@ -103,7 +103,7 @@ def _name(lattice: Lattice) -> str:
 
 
 def _layer(
-    lattice: Lattice, grid: Grid, progress: IntakeProgress | None
+    lattice: Lattice, grid: Grid, progress: Progress | None
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_], list[tuple[str, ...]]]:
     """Return one lattice's heights and sea on the grid, with notes a raster."""
     factor = grid.factor if grid.native else _averaging(lattice, grid)
@@ -149,7 +149,7 @@ def _averaging(lattice: Lattice, grid: Grid) -> int:
 
 
 def _joined(
-    lattice: Lattice, window: LatticeWindow, progress: IntakeProgress | None
+    lattice: Lattice, window: LatticeWindow, progress: Progress | None
 ) -> tuple[NDArray[np.float32], list[tuple[str, ...]]]:
     """Join the rasters of one lattice in a window, the first given on top."""
     whole: NDArray[np.float32] | None = None

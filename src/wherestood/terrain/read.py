@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from wherestood.earth.curvature import DEFAULT_REFRACTION
 from wherestood.errors import TerrainError
+from wherestood.progress import Progress
 from wherestood.terrain.checksum import file_sha256
 from wherestood.terrain.grid import LARGEST_REACH_M, Grid, choose_grid
 from wherestood.terrain.intake import list_elevation_files
 from wherestood.terrain.lattice import Lattice, gather
 from wherestood.terrain.model import SourceRecord, Surface, Terrain
 from wherestood.terrain.mosaic import Mosaic, assemble
-from wherestood.terrain.progress import IntakeProgress
 from wherestood.terrain.sources import survey
 
 __all__ = ["open_terrain"]
@@ -36,7 +36,7 @@ def open_terrain(
     surface: Surface = "unknown",
     refraction: float = DEFAULT_REFRACTION,
     max_nodes: int = _DEFAULT_MAX_NODES,
-    progress: IntakeProgress | None = None,
+    progress: Progress | None = None,
 ) -> Terrain:
     """Open one or several elevation files as one terrain.
 
@@ -56,7 +56,7 @@ def open_terrain(
     max_nodes : int
         Most nodes to hold; where the ground has more, cells are averaged and the
         record says so.
-    progress : IntakeProgress, optional
+    progress : Progress, optional
         Told how far the work has come.
 
     Returns
@@ -144,7 +144,7 @@ def _check_asked(
 
 
 def _records(
-    lattices: Sequence[Lattice], mosaic: Mosaic, progress: IntakeProgress | None
+    lattices: Sequence[Lattice], mosaic: Mosaic, progress: Progress | None
 ) -> tuple[SourceRecord, ...]:
     checksums: dict[Path, str] = {}
     records = []

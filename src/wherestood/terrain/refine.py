@@ -56,16 +56,10 @@ def refined(terrain: Terrain, cell_m: float) -> Terrain:
     fine_rows = np.arange((rows - 1) * factor + 1) / factor
     fine_columns = np.arange((columns - 1) * factor + 1) / factor
     fine = spline(fine_rows, fine_columns).astype(np.float32)
-    if unknown.any():
-        near = np.ix_(
-            np.round(fine_rows).astype(int), np.round(fine_columns).astype(int)
-        )
-        fine[unknown[near]] = np.nan
+    near = np.ix_(np.round(fine_rows).astype(int), np.round(fine_columns).astype(int))
+    fine[unknown[near]] = np.nan
     water = terrain.water
     if water is not None:
-        near = np.ix_(
-            np.round(fine_rows).astype(int), np.round(fine_columns).astype(int)
-        )
         water = water[near]
         fine[water] = np.maximum(fine[water], 0.0)
     return replace(

@@ -26,7 +26,7 @@ def sample_cubic(
     column: NDArray[np.float64],
     row: NDArray[np.float64],
 ) -> NDArray[np.float32]:
-    """Sample heights between nodes.
+    """Sample heights between nodes, cubic where all 16 nodes around are known.
 
     Parameters
     ----------
@@ -38,8 +38,8 @@ def sample_cubic(
     Returns
     -------
     float32 array, shape of ``column``
-        Heights [m]: cubic where all 16 nodes around are known, bilinear where only
-        the nearest four are, NaN elsewhere and outside the grid.
+        Heights [m]: bilinear where only the nearest four nodes are known, NaN where
+        one of those with weight is not, and outside the grid.
     """
     return _sampled(heights_m, column, row, True)
 
@@ -49,20 +49,7 @@ def sample_bilinear(
     column: NDArray[np.float64],
     row: NDArray[np.float64],
 ) -> NDArray[np.float32]:
-    """Sample the bilinear surface through the nodes.
-
-    Parameters
-    ----------
-    heights_m : (rows, columns) float32 array
-        Heights at whole columns and rows [m]; NaN where unknown.
-    column, row : float64 arrays of one shape
-        Positions in nodes.
-
-    Returns
-    -------
-    float32 array, shape of ``column``
-        Heights [m]; NaN where one of the nodes needed is unknown, and outside.
-    """
+    """Sample the bilinear surface through the nodes; else as `sample_cubic`."""
     return _sampled(heights_m, column, row, False)
 
 
@@ -102,36 +89,46 @@ def _corner(heights, row, column, weight):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
+def _bilinear(heights, row, column, up, right):  # type: ignore[no-untyped-def]
+    return (
+        _corner(heights, row, column, (1.0 - up) * (1.0 - right))
+        + _corner(heights, row, column + 1, (1.0 - up) * right)
+        + _corner(heights, row + 1, column, up * (1.0 - right))
+        + _corner(heights, row + 1, column + 1, up * right)
+    )
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _cubic(heights, row, column, along, across):  # type: ignore[no-untyped-def]
+    total = 0.0
+    for j in range(4):
+        line = 0.0
+        for k in range(4):
+            line += across[k] * heights[row - 1 + j, column - 1 + k]
+        total += along[j] * line
+    return total
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _snapped(position):  # type: ignore[no-untyped-def]
+    nearest = np.rint(position)
+    return nearest if abs(position - nearest) < _SNAP_CELLS else position
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _sample(heights, columns, rows, cubic, out):  # type: ignore[no-untyped-def]
     tall, wide = heights.shape
     across = np.empty(4)
     along = np.empty(4)
     for i in range(out.size):
-        c, r = columns[i], rows[i]
         out[i] = np.nan
-        if not (-1.0 < c < wide and -1.0 < r < tall):
+        if not (-1.0 < columns[i] < wide and -1.0 < rows[i] < tall):
             continue
-        if abs(c - np.rint(c)) < _SNAP_CELLS:
-            c = np.rint(c)
-        if abs(r - np.rint(r)) < _SNAP_CELLS:
-            r = np.rint(r)
+        c, r = _snapped(columns[i]), _snapped(rows[i])
         c0, r0 = int(np.floor(c)), int(np.floor(r))
-        tc, tr = c - c0, r - r0
-        total = np.nan
         if cubic and 1 <= c0 < wide - 2 and 1 <= r0 < tall - 2:
-            _weights(tc, across)
-            _weights(tr, along)
-            total = 0.0
-            for j in range(4):
-                line = 0.0
-                for k in range(4):
-                    line += across[k] * heights[r0 - 1 + j, c0 - 1 + k]
-                total += along[j] * line
-        if np.isnan(total):
-            total = (
-                _corner(heights, r0, c0, (1.0 - tr) * (1.0 - tc))
-                + _corner(heights, r0, c0 + 1, (1.0 - tr) * tc)
-                + _corner(heights, r0 + 1, c0, tr * (1.0 - tc))
-                + _corner(heights, r0 + 1, c0 + 1, tr * tc)
-            )
-        out[i] = total
+            _weights(c - c0, across)
+            _weights(r - r0, along)
+            out[i] = _cubic(heights, r0, c0, along, across)
+        if np.isnan(out[i]):
+            out[i] = _bilinear(heights, r0, c0, r - r0, c - c0)
