@@ -8,12 +8,18 @@ import pytest
 from scipy import stats
 from scipy.integrate import quad
 
+from wherestood.camera.priors import (
+    LONGEST_OVER_DIAGONAL,
+    SHORTEST_OVER_DIAGONAL,
+    camera_prior,
+)
 from wherestood.errors import LensError
-from wherestood.fix.lens import LARGEST, SMALLEST, lens_prior
+from wherestood.fix.lens import lens_prior
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 
 DIAGONAL_PX = 1500.0
+LIMITS = [SHORTEST_OVER_DIAGONAL, LONGEST_OVER_DIAGONAL]
 QUADRATURE = 1e-6
 
 
@@ -31,14 +37,23 @@ def integral(prior) -> float:
 def test_unknown_lens_has_the_stated_mixture_within_its_limits(plate: Plate) -> None:
     prior = lens_prior(plate, DIAGONAL_PX, settings())
     assert not prior.known
-    np.testing.assert_allclose(np.exp(prior.limits), [SMALLEST, LARGEST])
+    np.testing.assert_allclose(np.exp(prior.limits), LIMITS)
+    mixture = sum(
+        weight * stats.norm(mean, sd).pdf(math.log(0.8))
+        for weight, mean, sd in ((0.85, math.log(0.92), 0.25), (0.15, 0.0, 0.5))
+    )
     within = sum(
         weight * np.diff(stats.norm(mean, sd).cdf(prior.limits)).item()
         for weight, mean, sd in ((0.85, math.log(0.92), 0.25), (0.15, 0.0, 0.5))
     )
-    assert integral(prior) == pytest.approx(within, abs=QUADRATURE)
-    # What lies beyond the limits is 2%: the same for every station, so left so.
-    assert within > 0.97
+    at = math.exp(float(prior.log_density(np.array(math.log(0.8)))))
+    assert at == pytest.approx(mixture / within)
+    assert integral(prior) == pytest.approx(1.0, abs=QUADRATURE)
+
+
+def test_the_lens_has_the_cameras_own_prior(plate: Plate) -> None:
+    camera = camera_prior(1200, 900, trimmed=False)  # a diagonal of 1500 px
+    assert lens_prior(plate, DIAGONAL_PX, settings()).ln_c == camera.ln_c
 
 
 def test_known_lens_integrates_to_one_within_its_limits(plate: Plate) -> None:
@@ -54,7 +69,7 @@ def test_known_lens_is_screened_near_it_alone(plate: Plate) -> None:
     prior = lens_prior(scaled, DIAGONAL_PX, settings(270.0, 4.0))
     assert np.abs(prior.grid() - prior.mean).max() < 3.0 * prior.sd
     free = lens_prior(plate, DIAGONAL_PX, settings()).grid()
-    np.testing.assert_allclose(np.exp(free[[0, -1]]), [SMALLEST, LARGEST])
+    np.testing.assert_allclose(np.exp(free[[0, -1]]), LIMITS)
 
 
 def test_correction_turns_the_climbs_density_into_the_priors(plate: Plate) -> None:
@@ -74,7 +89,7 @@ def test_limits_that_exclude_every_lens_are_refused(plate: Plate, mean_mm) -> No
         lens_prior(scaled, DIAGONAL_PX, settings(mean_mm, 4.0))
     told = str(caught.value)
     assert f"{mean_mm:g} mm is {times:.2f} times the diagonal" in told
-    assert f"between {SMALLEST} and {LARGEST} times" in told
+    assert f"between {LIMITS[0]} and {LIMITS[1]} times" in told
     assert "--size" in told
 
 

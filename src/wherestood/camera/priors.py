@@ -20,6 +20,7 @@ __all__ = [
     "Mixture",
     "Offset",
     "camera_prior",
+    "distance_prior",
 ]
 
 Array = NDArray[np.float64]
@@ -199,6 +200,29 @@ class CameraPrior:
         return self.ln_c.log_density(ln_c)
 
 
+def distance_prior(
+    over_diagonal: float | None = None, relative_sd: float | None = None
+) -> Mixture:
+    """Return the prior of ln(principal distance / diagonal).
+
+    Parameters
+    ----------
+    over_diagonal, relative_sd : float or None
+        What is known of the principal distance over the frame's diagonal, and its
+        relative standard deviation, together; None where the lens is unknown.
+
+    Returns
+    -------
+    Mixture
+        Cut off at 0.45 and 2.2 of the diagonal.
+    """
+    low, high = math.log(SHORTEST_OVER_DIAGONAL), math.log(LONGEST_OVER_DIAGONAL)
+    if over_diagonal is None or relative_sd is None:
+        medians = tuple(math.log(median) for median in DISTANCE_MEDIANS)
+        return Mixture(DISTANCE_WEIGHTS, medians, DISTANCE_LN_SDS, low, high)
+    return Mixture((1.0,), (math.log(over_diagonal),), (relative_sd,), low, high)
+
+
 def camera_prior(
     width_px: int,
     height_px: int,
@@ -268,10 +292,8 @@ def camera_prior(
 
 
 def _ln_c(diagonal_px: float, mean_px: float | None, sd_px: float | None) -> Mixture:
-    low, high = math.log(SHORTEST_OVER_DIAGONAL), math.log(LONGEST_OVER_DIAGONAL)
     if mean_px is None and sd_px is None:
-        medians = tuple(math.log(median) for median in DISTANCE_MEDIANS)
-        return Mixture(DISTANCE_WEIGHTS, medians, DISTANCE_LN_SDS, low, high)
+        return distance_prior()
     if mean_px is None or sd_px is None:
         raise LensError(
             "The principal distance and its doubt must be given together.",
@@ -296,6 +318,4 @@ def _ln_c(diagonal_px: float, mean_px: float | None, sd_px: float | None) -> Mix
             "Check the principal distance, the plate's size and the resolution, "
             "or leave the lens unknown.",
         )
-    return Mixture(
-        (1.0,), (math.log(mean_px / diagonal_px),), (sd_px / mean_px,), low, high
-    )
+    return distance_prior(mean_px / diagonal_px, sd_px / mean_px)
