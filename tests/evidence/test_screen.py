@@ -1,0 +1,140 @@
+"""Check the screen of every bearing and lens against plain formulas."""
+
+import numpy as np
+import pytest
+
+from wherestood.evidence import screen
+from wherestood.evidence.screen import screen_stations
+
+BEARINGS = 900
+LENSES = np.linspace(np.log(0.45), np.log(2.2), 21)
+RISE_SD, ROLL_SD = 0.06, 0.03
+COVER_SD_M, GROUND_SD_M = 8.0, 3.5
+TRACING_SD = 0.002
+# Seven sums of some 1e4 in float32, 24 bits each.
+FLOAT32_OF_A_SCORE = 0.05
+ONE_BEARING_RAD = 2.0 * np.pi / BEARINGS
+APART = 7
+
+
+def screened(profile, x, y, modes=4, prior=None):
+    """Return what the screen finds at one station."""
+    found = np.empty((1, modes, 3))
+    screen_stations(
+        profile[None],
+        np.array([GROUND_SD_M]),
+        x,
+        y,
+        np.full(x.size, TRACING_SD),
+        LENSES,
+        np.zeros(LENSES.size) if prior is None else prior,
+        COVER_SD_M,
+        RISE_SD,
+        ROLL_SD,
+        APART,
+        found,
+    )
+    return found[0]
+
+
+def dense_score(profile, x, y, bearing, ln_c):
+    """Return the log density of the plate's heights from a dense covariance.
+
+    Against that of weights in units of 1 over sigma^2 + s^2 1e-4: constants that
+    the program leaves out too.
+    """
+    c = np.exp(ln_c)
+    reach = np.hypot(c, x)
+    step = 2.0 * np.pi / len(profile)
+    at = (round(bearing / step) + np.round(np.arctan2(x, c) / step).astype(int)) % len(
+        profile
+    )
+    height_var = COVER_SD_M**2 + GROUND_SD_M**2
+    noise = TRACING_SD**2 + reach**2 * (height_var / profile[at, 2] ** 2 + 1e-6)
+    base = np.column_stack((np.ones_like(x), x))
+    covariance = np.diag(noise) + base @ np.diag([RISE_SD**2, ROLL_SD**2]) @ base.T
+    r = y - profile[at, 0] * reach
+    _, log_det = np.linalg.slogdet(covariance)
+    return -0.5 * (r @ np.linalg.solve(covariance, r) + log_det)
+
+
+@pytest.fixture
+def profile(hills):
+    """Return the horizon of invented hills, at as many bearings as a search has."""
+    return hills.profile()[:: hills.bearings // BEARINGS]
+
+
+@pytest.mark.parametrize("count", [7, 15, 30])
+def test_screen_score_is_the_density_of_a_dense_covariance(profile, count) -> None:
+    rng = np.random.default_rng(4)
+    x = np.linspace(-0.4, 0.4, count)
+    y = 0.05 + 0.02 * rng.normal(size=count)
+    for bearing, ln_c, score in screened(profile, x, y):
+        expected = dense_score(profile, x, y, bearing, ln_c)
+        assert score == pytest.approx(expected, abs=FLOAT32_OF_A_SCORE)
+
+
+def test_best_of_the_screen_is_the_best_of_all_bearings_and_lenses(profile) -> None:
+    rng = np.random.default_rng(5)
+    x = np.linspace(-0.4, 0.4, 15)
+    y = 0.05 + 0.02 * rng.normal(size=15)
+    best = screened(profile, x, y, modes=1)[0]
+    every = [
+        dense_score(profile, x, y, bearing * ONE_BEARING_RAD, ln_c)
+        for bearing in range(BEARINGS)
+        for ln_c in LENSES
+    ]
+    assert best[2] == pytest.approx(max(every), abs=FLOAT32_OF_A_SCORE)
+
+
+@pytest.mark.parametrize("bearing", [0.0, 2.1, 6.27])
+def test_screen_finds_the_camera_that_made_a_skyline(hills, profile, bearing) -> None:
+    c = np.exp(LENSES[9])
+    x = np.linspace(-0.4, 0.4, 30)
+    reach = np.hypot(c, x)
+    y = hills.tangent(bearing + np.arctan2(x, c)) * reach - 0.03 + 0.01 * x
+    best = screened(profile, x, y)[0]
+    turn = (best[0] - bearing + np.pi) % (2.0 * np.pi) - np.pi
+    assert abs(turn) <= ONE_BEARING_RAD
+    assert best[1] == pytest.approx(LENSES[9])
+
+
+def test_starts_are_apart_and_sorted(profile) -> None:
+    rng = np.random.default_rng(6)
+    x = np.linspace(-0.4, 0.4, 15)
+    found = screened(profile, x, 0.02 * rng.normal(size=15), modes=6)
+    assert np.all(np.diff(found[:, 2]) <= 0.0)
+    for m in range(6):
+        for n in range(m):
+            turn = (found[m, 0] - found[n, 0] + np.pi) % (2.0 * np.pi) - np.pi
+            lens = abs(found[m, 1] - found[n, 1]) / (LENSES[1] - LENSES[0])
+            assert abs(turn) > APART * ONE_BEARING_RAD or lens > 2.5
+
+
+def test_lens_prior_moves_the_score_by_itself(profile) -> None:
+    x = np.linspace(-0.4, 0.4, 15)
+    y = 0.05 + 0.02 * np.random.default_rng(7).normal(size=15)
+    plain = screened(profile, x, y, modes=1)[0]
+    lifted = screened(profile, x, y, modes=1, prior=np.full(LENSES.size, 3.0))[0]
+    np.testing.assert_allclose(lifted[:2], plain[:2])
+    assert lifted[2] - plain[2] == pytest.approx(3.0, abs=FLOAT32_OF_A_SCORE)
+
+
+@pytest.mark.parametrize("distance_m", [20.0, 60.0, 30_000.0])
+def test_near_and_far_horizons_leave_every_score_a_number(profile, distance_m) -> None:
+    profile = profile.copy()
+    profile[:, 1:3] = distance_m
+    x = np.linspace(-0.4, 0.4, 60)
+    found = screened(profile, x, np.zeros(60))
+    assert np.isfinite(found).all()
+    expected = dense_score(profile, x, np.zeros(60), *found[0, :2])
+    # Four times the samples of the others, and weights of 1e5 on the far hills.
+    assert found[0, 2] == pytest.approx(expected, abs=4.0 * FLOAT32_OF_A_SCORE)
+
+
+def test_screen_log_is_the_natural_log() -> None:
+    values = np.geomspace(1e-30, 1e30, 4001).astype(np.float32)
+    found = np.array([screen._log(value) for value in values])
+    # The last place of the greatest log, 69.
+    one_place = 69.0 * 2.0**-23
+    np.testing.assert_allclose(found, np.log(values.astype(float)), atol=2 * one_place)
