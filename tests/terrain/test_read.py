@@ -589,16 +589,6 @@ def test_files_away_from_the_ground_are_left_out_and_counted(
     assert "2 other files lie away from the ground asked for" in all_notes(terrain)
 
 
-@pytest.mark.parametrize(
-    ("name", "driver"), [("a.asc", "AAIGrid"), ("a.img", "HFA"), ("a.flt", "EHdr")]
-)
-def test_other_formats_read_the_same(
-    write_raster, slope, name: str, driver: str
-) -> None:
-    terrain = open_terrain(write_raster(name, slope, driver=driver))
-    np.testing.assert_array_equal(terrain.elevation_m, slope[::-1])
-
-
 def test_mosaic_file_and_its_tiles_in_one_folder_are_read_once(
     write_raster, slope, tmp_path: Path
 ) -> None:

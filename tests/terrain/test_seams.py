@@ -106,8 +106,8 @@ def test_seam_does_not_depend_on_the_strips_it_is_worked_in() -> None:
     ("change", "words", "cause"),
     [
         (lambda z: z + 48.0, "coarse stands +48.0 m", "vertical datums"),
-        (lambda z: z / 0.3048, "where they overlap", "second file's heights look like"),
-        (lambda z: z * 0.3048, "where they overlap", "first file's heights look like"),
+        (lambda z: z / 0.3048, "where they overlap", "heights of coarse look like"),
+        (lambda z: z * 0.3048, "where they overlap", "heights of fine look like"),
         (lambda z: z[::-1], "scatter", "differ"),
     ],
 )

@@ -77,7 +77,13 @@ def find_datum_shift(crs: str, lon_deg: float, lat_deg: float) -> DatumShift:
         raise InputError(*_nothing_published(crs, lon_deg, lat_deg, missing))
     best = group.transformers[0]
     accuracy = float("nan") if best.accuracy < 0 else float(best.accuracy)
-    return DatumShift(best, best.description, accuracy, missing)
+    return DatumShift(best, _plain_name(best.description), accuracy, missing)
+
+
+def _plain_name(description: str) -> str:
+    """Leave out the steps that only put axes in order."""
+    steps = description.split(" + ")
+    return " + ".join(step for step in steps if not step.startswith("axis order"))
 
 
 def _group(crs: str, lon_deg: float, lat_deg: float) -> TransformerGroup:

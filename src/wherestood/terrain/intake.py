@@ -13,7 +13,11 @@ from rasterio.errors import RasterioIOError
 
 from wherestood.errors import TerrainError
 
-__all__ = ["ElevationFile", "list_elevation_files"]
+__all__ = ["FORMATS_EXPECTED", "ElevationFile", "list_elevation_files"]
+
+FORMATS_EXPECTED = (
+    "Expected GeoTIFF, ASCII grid, HGT, IMG, FLT, VRT, XYZ or an Arc/Info grid."
+)
 
 _RASTER_SUFFIXES = frozenset(
     {".tif", ".tiff", ".gtiff", ".asc", ".grd", ".hgt", ".vrt", ".img", ".flt"}
@@ -109,7 +113,7 @@ def _files_in_folder(folder: Path) -> list[ElevationFile]:
     if not files:
         raise TerrainError(
             f"Folder {folder} holds no elevation raster.",
-            "Expected GeoTIFF, ASCII grid, HGT, IMG, FLT, VRT or Arc/Info grids.",
+            FORMATS_EXPECTED,
         )
     return files
 
@@ -137,8 +141,7 @@ def _files_in_zip(path: Path, name: str) -> list[ElevationFile]:
     if not files:
         raise TerrainError(
             f"Zip {name} holds no elevation raster.",
-            "Expected GeoTIFF, ASCII grid, HGT, IMG, FLT, VRT or Arc/Info grids; "
-            "a zip inside a zip must be taken out first.",
+            f"{FORMATS_EXPECTED} A zip inside a zip must be taken out first.",
         )
     return files
 

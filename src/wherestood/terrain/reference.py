@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass
+from pathlib import Path
 
 import pyproj
 from pyproj.exceptions import CRSError, ProjError
@@ -14,7 +15,7 @@ from wherestood.errors import InputError, TerrainError
 from wherestood.terrain.intake import ElevationFile
 from wherestood.terrain.units import vertical_part
 
-__all__ = ["HorizontalReference", "crs_from_sidecar", "settle_reference"]
+__all__ = ["HorizontalReference", "crs_from_sidecar", "settle_reference", "sidecar_of"]
 
 # A shift published as good to 5 m, or to 0.3 of a cell, hides in the tracing.
 _ACCURACY_NEEDED_M = 5.0
@@ -46,9 +47,17 @@ class HorizontalReference:
     notes: tuple[str, ...]
 
 
+def sidecar_of(file: ElevationFile) -> Path:
+    """Return the file that names the CRS of a raster which does not."""
+    path = file.checksum_path
+    if path.suffix.lower() == ".adf":
+        return path.with_name("prj.adf")
+    return path.with_suffix(".prj")
+
+
 def crs_from_sidecar(file: ElevationFile) -> pyproj.CRS | None:
-    """Read the CRS from a ``.prj`` file beside a raster that names none."""
-    path = file.checksum_path.with_suffix(".prj")
+    """Read the CRS from the file beside a raster that names none."""
+    path = sidecar_of(file)
     if not path.is_file() or path.stat().st_size > 1_000_000:
         return None
     text = path.read_text(encoding="utf-8", errors="replace").strip()

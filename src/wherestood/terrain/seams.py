@@ -190,18 +190,23 @@ def _stop_if_implausible(
         f"{names[1]} stands {step.median_m:+.1f} m (scatter {scatter:.1f} m) against "
         f"{names[0]} where they overlap; expected at most {limit:.0f} m "
         f"(scatter {scatter_limit:.0f} m).",
-        _likely_cause(finer_m, coarser_m) + "Give one of them, or mend the wrong one.",
+        _likely_cause(finer_m, coarser_m, names)
+        + "Give one of them, or mend the wrong one.",
     )
 
 
-def _likely_cause(finer_m: NDArray[np.float32], coarser_m: NDArray[np.float32]) -> str:
+def _likely_cause(
+    finer_m: NDArray[np.float32],
+    coarser_m: NDArray[np.float32],
+    names: tuple[str, str],
+) -> str:
     stride = max(1, int(math.sqrt(finer_m.size / _SAMPLE_NODES)))
     finer, coarser = finer_m[::stride, ::stride], coarser_m[::stride, ::stride]
     high = (finer > 30.0) & (coarser > 30.0)
     if not high.any():
         return "Their datums, units or places differ. "
     ratio = float(np.median(coarser[high] / finer[high]))
-    for factor, which in ((_FEET_PER_METRE, "second"), (1 / _FEET_PER_METRE, "first")):
+    for factor, name in ((1 / _FEET_PER_METRE, names[0]), (_FEET_PER_METRE, names[1])):
         if abs(ratio / factor - 1.0) < 0.05:
-            return f"The {which} file's heights look like feet with no unit stated. "
+            return f"The heights of {name} look like feet with no unit stated. "
     return "Their vertical datums, units or places differ. "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,12 +17,13 @@ from rasterio.enums import ColorInterp
 from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 
 from wherestood.errors import TerrainError
-from wherestood.terrain.intake import ElevationFile
+from wherestood.terrain.intake import FORMATS_EXPECTED, ElevationFile
 from wherestood.terrain.reach import pixel_of_place, reaches
 from wherestood.terrain.reference import (
     HorizontalReference,
     crs_from_sidecar,
     settle_reference,
+    sidecar_of,
 )
 from wherestood.terrain.units import height_unit
 
@@ -156,7 +158,7 @@ def _open(file: ElevationFile) -> rasterio.DatasetReader:
     except RasterioIOError as error:
         raise TerrainError(
             f"{file.name} is not a raster that can be read: {_said(error)}.",
-            "Expected GeoTIFF, ASCII grid, HGT, IMG, FLT, VRT or an Arc/Info grid.",
+            _remedy_for(file.checksum_path),
         ) from error
     if dataset.count == 0:
         dataset.close()
@@ -165,6 +167,28 @@ def _open(file: ElevationFile) -> rasterio.DatasetReader:
             "Take the layer of heights out as a GeoTIFF.",
         )
     return dataset
+
+
+def _remedy_for(path: Path) -> str:
+    """Say what usually makes a file of this name unreadable."""
+    suffix = path.suffix.lower()
+    if suffix in (".gz", ".bz2", ".7z", ".rar", ".tar", ".tgz"):
+        return (
+            f"It is packed: unpack it first, or pack it as a zip instead of {suffix}."
+        )
+    if suffix == ".hgt":
+        return (
+            "An HGT file says where it lies by its name alone: give it back the name "
+            "it came with, such as N46E008.hgt."
+        )
+    if suffix in (".flt", ".bil"):
+        return f"The header {path.with_suffix('.hdr').name} must lie beside it."
+    if suffix in (".xyz", ".txt", ".csv"):
+        return (
+            "Text must hold one point a line, x, y and height, on a regular grid and "
+            "sorted by row."
+        )
+    return FORMATS_EXPECTED
 
 
 def _said(error: Exception) -> str:
@@ -187,10 +211,9 @@ def _crs_of(file: ElevationFile, dataset: rasterio.DatasetReader) -> pyproj.CRS:
         else crs_from_sidecar(file)
     )
     if crs is None:
-        beside = file.checksum_path.with_suffix(".prj").name
         raise TerrainError(
             f"{file.name} does not say which coordinate system it is in.",
-            f"Put a text file {beside} beside it that names the system, "
+            f"Put a text file {sidecar_of(file).name} beside it that names the system, "
             "for example EPSG:2193.",
         )
     if not (crs.is_projected or crs.is_geographic):
