@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.table import Table
 
 from wherestood.cli.arguments import read_lonlat
+from wherestood.cli.ground import open_ground
 from wherestood.cli.options import (
     AsJson,
     FarthestKm,
@@ -20,7 +21,7 @@ from wherestood.cli.options import (
     SurfaceName,
     TerrainPaths,
 )
-from wherestood.cli.screen import say, say_json, stages
+from wherestood.cli.screen import say, say_json
 from wherestood.errors import InputError, TerrainError
 from wherestood.fix.settings import LocateSettings, SurfaceKind
 from wherestood.record.doubt import coordinates
@@ -88,14 +89,16 @@ def horizon(
         horizon_radius_m=1000.0 * horizon_radius,
         lens_height_m=height,
     )
-    land = _open(tuple(terrain), lon_deg, lat_deg, settings)
+    land = open_ground(
+        tuple(terrain), (lon_deg, lat_deg), settings.horizon_radius_m, settings
+    )
     fine = np.arange(0.0, 360.0 + PLOT_STEP_DEG / 2, PLOT_STEP_DEG)
     seen = seen_horizon(land, lon_deg, lat_deg, settings, fine)
     coarse = np.arange(0.0, 360.0, step)
     table = seen_horizon(land, lon_deg, lat_deg, settings, coarse)
     path = _write(out, seen, land, coordinates(lon_deg, lat_deg, 1.0))
     if json:
-        say_json(_as_json(table, lon_deg, lat_deg, path))
+        say_json({**_as_json(table, lon_deg, lat_deg, path), "terrain": _told(land)})
         return
     _say_table(table)
     say(f"Wrote {path}")
@@ -144,22 +147,6 @@ def seen_horizon(
         np.where(known, distance_m, np.nan),
         float(height_m[0]),
     )
-
-
-def _open(
-    paths: tuple[Path, ...], lon_deg: float, lat_deg: float, settings: LocateSettings
-) -> Terrain:
-    from wherestood.terrain.read import open_terrain
-
-    with stages() as shown:
-        return open_terrain(
-            paths,
-            around=(lon_deg, lat_deg),
-            radius_m=settings.horizon_radius_m,
-            surface=settings.surface,
-            refraction=settings.refraction,
-            progress=shown,
-        )
 
 
 def _write(out: Path, seen: SeenHorizon, land: Terrain, place: str) -> Path:
@@ -212,3 +199,16 @@ def _as_json(
         ],
         "files": [path.name],
     }
+
+
+def _told(land: Terrain) -> list[dict[str, object]]:
+    """Return what is known of each elevation file."""
+    return [
+        {
+            "path": Path(source.path).name,
+            "cell_m": round(source.cell_m, 2),
+            "vertical_datum": source.vertical_datum,
+            "notes": list(source.notes),
+        }
+        for source in land.sources
+    ]

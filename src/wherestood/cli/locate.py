@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 import typer
 
 from wherestood.cli.arguments import read_footing, read_principal_distance
+from wherestood.cli.ground import open_ground
 from wherestood.cli.options import (
     AsJson,
     FarthestKm,
@@ -32,9 +33,7 @@ from wherestood.record.atomic import check_folder
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
-    from wherestood.fix.area import Area
     from wherestood.notebook import LocatedPlate
-    from wherestood.terrain.model import Terrain
 
 __all__ = ["Question", "locate", "located"]
 
@@ -182,35 +181,12 @@ def located(
     )
     for note in plate.notes:
         warn(f"Note: {note}")
-    land = _open_ground(question.terrain, area, settings)
-    if warnings:
-        _warn_of_ground(land)
+    reach_m = RING_REACH * area.radius_m + settings.horizon_radius_m
+    land = open_ground(
+        question.terrain, area.centre, reach_m, settings, warnings=warnings
+    )
     skyline = given if given is not None else traced(plate)
     with stages() as shown:
         return notebook.locate(
             plate, land, [skyline], within=area, settings=settings, progress=shown
         )
-
-
-def _open_ground(
-    paths: tuple[Path, ...], area: Area, settings: LocateSettings
-) -> Terrain:
-    """Open the elevation model as far as the search can see."""
-    from wherestood.terrain.read import open_terrain
-
-    with stages() as shown:
-        return open_terrain(
-            paths,
-            around=area.centre,
-            radius_m=RING_REACH * area.radius_m + settings.horizon_radius_m,
-            surface=settings.surface,
-            refraction=settings.refraction,
-            progress=shown,
-        )
-
-
-def _warn_of_ground(land: Terrain) -> None:
-    for source in land.sources:
-        for note in source.notes:
-            if note.startswith("Warning:"):
-                warn(note)
