@@ -50,7 +50,15 @@ def test_half_plate_alone_names_both_of_its_meanings():
 def test_unknown_name_is_answered_with_the_near_ones():
     with pytest.raises(PlateError, match="No plate size") as raised:
         size_mm("hole plate")
-    assert "whole plate" in raised.value.remedy
+    assert raised.value.remedy.startswith(
+        "Near names: whole plate, half plate (English), half plate (US)."
+    )
+
+
+def test_name_near_no_other_is_answered_with_where_the_names_are():
+    with pytest.raises(PlateError, match="No plate size") as raised:
+        size_mm("cabinet card")
+    assert raised.value.remedy.startswith("`wherestood sizes` lists those known.")
 
 
 def test_size_without_a_unit_is_refused_with_the_units():

@@ -64,6 +64,16 @@ def test_missing_heading_is_refused_with_the_layout(tmp_path):
         read(tmp_path, rows())
 
 
+def test_missing_empty_and_unreadable_files_are_told_apart(tmp_path):
+    with pytest.raises(SkylineError, match=r"There is no skyline file '.*none\.csv'"):
+        read_skyline_csv(tmp_path / "none.csv", 1000, 800)
+    with pytest.raises(SkylineError, match="is empty"):
+        read(tmp_path, [])
+    (tmp_path / "scan.csv").write_bytes(bytes(range(256)))
+    with pytest.raises(SkylineError, match="cannot be read as text"):
+        read_skyline_csv(tmp_path / "scan.csv", 1000, 800)
+
+
 def test_too_few_points_are_refused_with_their_number(tmp_path):
     with pytest.raises(SkylineError, match="has 5 points"):
         read(tmp_path, ["x_px,y_px", *rows(5)])

@@ -15,6 +15,7 @@ __all__ = ["PlateFormat", "plate_formats", "size_mm"]
 
 MM_PER_IN = 25.4
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "in": MM_PER_IN}
+_HALVES = {"half plate": ("half plate (English)", "half plate (US)")}
 SMALLEST_SIDE_MM = 10.0
 LARGEST_SIDE_MM = 2000.0
 
@@ -107,7 +108,7 @@ def size_mm(text: str) -> tuple[float, float]:
     if sides is not None:
         return sides
     wanted = _plain(text)
-    if wanted in {"half plate", "half", "1/2 plate"}:
+    if wanted in {*_HALVES, "half", "1/2 plate"}:
         raise PlateError(
             f"The size '{text}' stands for two: English 6.5 x 4.75 in "
             "(165 x 121 mm) and United States 5.5 x 4.25 in (140 x 108 mm).",
@@ -164,12 +165,14 @@ def _plain(name: str) -> str:
 
 
 def _unknown(text: str, wanted: str, names: dict[str, PlateFormat]) -> PlateError:
-    near = difflib.get_close_matches(wanted, [*names, "half plate"], n=4, cutoff=0.5)
+    near = difflib.get_close_matches(wanted, [*names, *_HALVES], n=4, cutoff=0.5)
     offered = list(
-        dict.fromkeys(names[n].name if n in names else "half plate (US)" for n in near)
+        dict.fromkeys(name for n in near for name in _HALVES.get(n) or (names[n].name,))
     )
-    hint = f"Near names: {', '.join(offered)}. " if offered else ""
+    sides = "give the sides, as 216x165mm or 8.5x6.5in."
     return PlateError(
         f"No plate size is called '{text}'.",
-        f"{hint}Or give the sides, as 216x165mm or 8.5x6.5in.",
+        f"Near names: {', '.join(offered)}. Or {sides}"
+        if offered
+        else f"`wherestood sizes` lists those known. Or {sides}",
     )

@@ -29,9 +29,9 @@ def seed_pins(seeds: Sequence[Point], scan: ReducedScan) -> dict[int, float]:
     for x, y in seeds:
         if not (0.0 <= x <= scan.width_px and 0.0 <= y <= scan.height_px):
             raise SkylineError(
-                f"The seed ({x:g}, {y:g}) lies outside the scan of "
+                f"The point ({x:g}, {y:g}) lies outside the scan of "
                 f"{scan.width_px} x {scan.height_px} px.",
-                "Give seeds in pixels of the upright scan.",
+                "Give points in pixels of the upright scan.",
             )
         column = min(int(x / scan.steps[0]), scan.grey.shape[1] - 1)
         pins[column] = y / scan.steps[1]

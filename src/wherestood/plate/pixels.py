@@ -156,8 +156,8 @@ def _open_by_vips(path: Path, page: int) -> ImageFile:
     except pyvips.Error as error:
         raise PlateError(
             f"The file '{path.name}' is not an image that can be read, or its "
-            f"header is damaged (expected {_READABLE}).",
-            "Give the scan itself, or export it again as TIFF.",
+            f"header is damaged or ends too soon (expected {_READABLE}).",
+            "Give the scan itself, copy it again, or export it as TIFF.",
         ) from error
     turned = _field(image, "orientation", 1) in _SWAPPING_ORIENTATIONS
     sides = (image.height, image.width) if turned else (image.width, image.height)

@@ -82,17 +82,21 @@ def read_skyline_csv(path: str | Path, width_px: int, height_px: int) -> Skyline
         there are fewer than 20 points; the message names the line.
     """
     path = Path(path)
+    if not path.is_file():
+        raise SkylineError(f"There is no skyline file '{path}'.", "Check the path.")
     try:
         lines = path.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError) as error:
         raise SkylineError(
-            f"The skyline file '{path}' cannot be read as text.", "Check the path."
+            f"The skyline file '{path}' cannot be read as text.",
+            "Give a file of comma-separated text, as `wherestood trace` writes it.",
         ) from error
-    names = [name.strip() for name in (lines[0] if lines else "").split(",")]
+    if not any(line.strip() for line in lines):
+        raise SkylineError(f"The skyline file '{path.name}' is empty.", _LAYOUT)
+    names = [name.strip() for name in lines[0].split(",")]
     if not {"x_px", "y_px"} <= set(names):
         raise SkylineError(
-            f"The skyline file '{path.name}' begins with "
-            f"'{lines[0][:40] if lines else ''}'.",
+            f"The skyline file '{path.name}' begins with '{lines[0][:40]}'.",
             _LAYOUT,
         )
     default_sd_px = max(1.0, READ_SD_SHARE * width_px)

@@ -201,7 +201,8 @@ def _skyline(
         raise SkylineError(
             f"Only {100 * share:.0f}% of the width shows a skyline that can be told "
             "from houses, trees and damage.",
-            "Give seeds on the skyline, or a skyline file.",
+            "Lead the line by points on it (--through X,Y), or give a skyline file "
+            "(--skyline).",
         )
     column = np.flatnonzero(good)
     broken = np.append(np.diff(column) > 1, False)
