@@ -37,9 +37,9 @@ from trimesh.ray.ray_pyembree import RayMeshIntersector
 
 from wherestood.demo.ground import jacksboro
 from wherestood.earth.frame import Frame
-from wherestood.terrain import horizon as kernel
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
+from wherestood.terrain.rays import fill_horizon, ray_steps
 
 EARTH_RADIUS_M = 6_371_000.0
 BEARINGS = 720
@@ -193,17 +193,20 @@ def looks_a_ray(ground: Ground, model: HorizonModel) -> float:
     cell, turned = ground.cell_m, bearings_rad(BEARINGS)
     empty = np.empty(BEARINGS)
     looks = [
-        kernel._one_station(
+        fill_horizon(
             parts,
             east_m / cell,
             north_m / cell,
             height_m,
-            *kernel.ray_steps(turned),
+            *ray_steps(turned),
             1.0,
             ground.farthest_m / cell,
             model.curvature_per_m * cell * cell,
             empty,
             empty.copy(),
+            None,
+            0.0,
+            np.empty(0),
         )
         for east_m, north_m, height_m in zip(*ground.places(), strict=True)
     ]

@@ -4,13 +4,9 @@ import numpy as np
 import pytest
 
 from wherestood.earth.frame import Frame
-from wherestood.terrain.horizon import (
-    HorizonModel,
-    _one_station,
-    nearest_start_m,
-    ray_steps,
-)
+from wherestood.terrain.horizon import HorizonModel, nearest_start_m
 from wherestood.terrain.model import Terrain
+from wherestood.terrain.rays import fill_horizon, ray_steps
 
 FRAME = Frame.local(7.0, 46.0)
 CELL_M = 30.0
@@ -240,8 +236,9 @@ def test_rays_along_grid_lines_from_a_node_cost_no_more_than_others():
         pyramid.top,
     )
     steps = ray_steps(np.radians([0.0, 90.0, 180.0, 270.0, 360.0]))
-    looks = _one_station(
-        parts, 64.0, 64.0, 300.0, *steps, 2.0, 1e3, 0.0, np.empty(5), np.empty(5)
+    found = np.empty((2, 5))
+    looks = fill_horizon(
+        parts, 64.0, 64.0, 300.0, *steps, 2.0, 1e3, 0.0, *found, None, 0.0, np.empty(0)
     )
     # A ray crosses 65 cells; looking at each, at each level, were 65 * 7.
     assert looks < 5 * 65 * 7

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.terrain.model import Terrain
-from wherestood.terrain.pyramid import FIRST_LEVEL, Pyramid, build_pyramid
+from wherestood.terrain.pyramid import Pyramid, build_pyramid
+from wherestood.terrain.rays import fill_horizons, ray_steps
 
 __all__ = ["HorizonModel", "Horizons", "nearest_start_m"]
 
@@ -18,14 +17,6 @@ __all__ = ["HorizonModel", "Horizons", "nearest_start_m"]
 NEAREST_M = 60.0
 #: ... nor nearer than this many cells.
 NEAREST_CELLS = 1.5
-#: A ray is carried this far past a block's edge, in cells, to be inside the next.
-_NUDGE = 1e-7
-#: A ray this near to a grid line's bearing runs along it [rad].
-_ALONG_RAD = 1e-9
-#: One over the step of a ray that runs along a grid line.
-_FAR = 1e30
-#: Below any tangent there is; stands for "nothing seen yet" inside the kernel.
-_LOWEST = -1e20
 
 
 def nearest_start_m(cell_m: float) -> float:
@@ -48,232 +39,6 @@ class Horizons:
 
     tangent: NDArray[np.float64]
     distance_m: NDArray[np.float64]
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def clip_to_grid(  # type: ignore[no-untyped-def]
-    rows, columns, x0, y0, dx, dy, start, stop
-):
-    """Return the stretch of a ray that lies over the grid; lengths in cells."""
-    for origin, step, last in ((x0, dx, columns - 1), (y0, dy, rows - 1)):
-        if step == 0.0:
-            if origin < 0.0 or origin > last:
-                return start, start
-        else:
-            one = -origin / step
-            other = (last - origin) / step
-            start = max(start, min(one, other))
-            stop = min(stop, max(one, other))
-    return start, stop
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def patch(nodes, i, j, x0, y0, z0, dx, dy, kappa):  # type: ignore[no-untyped-def]
-    """Return A, B, C of a cell: its tangent at distance t is ``A/t + B + C t``.
-
-    Along a straight ray the bilinear surface is a quadratic in t. NaN where one
-    of the cell's nodes is unknown.
-    """
-    z00 = np.float64(nodes[np.uint64(j), np.uint64(i)])
-    z01 = np.float64(nodes[np.uint64(j), np.uint64(i + 1)])
-    z10 = np.float64(nodes[np.uint64(j + 1), np.uint64(i)])
-    z11 = np.float64(nodes[np.uint64(j + 1), np.uint64(i + 1)])
-    east = z01 - z00
-    north = z10 - z00
-    twist = z11 - z01 - north
-    fx = x0 - i
-    fy = y0 - j
-    return (
-        z00 + east * fx + north * fy + twist * fx * fy - z0,
-        east * dx + north * dy + twist * (fx * dy + fy * dx),
-        twist * dx * dy - kappa,
-    )
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def _raise_in_patch(a, b, c, near, far, best, at):  # type: ignore[no-untyped-def]
-    """Raise ``best`` to the greatest tangent of a patch from ``near`` to ``far``."""
-    slack = b - best
-    length = far - near
-    # Most cells stay below the horizon: this test needs no division, and with an
-    # unknown node it is false. A concave quadratic rises above its chord by at
-    # most |C| length^2 / 4.
-    most = max(a + (slack + c * near) * near, a + (slack + c * far) * far)
-    if most + max(-c, 0.0) * length * length * 0.25 > 0.0:
-        value = a / near + b + c * near
-        if value > best:
-            best = value
-            at = near
-        value = a / far + b + c * far
-        if value > best:
-            best = value
-            at = far
-        if a < 0.0 and c < 0.0:
-            summit = sqrt(a / c)
-            if near < summit < far:
-                value = a / summit + b + c * summit
-                if value > best:
-                    best = value
-                    at = summit
-    return best, at
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def _ray(  # type: ignore[no-untyped-def]
-    pyramid, x0, y0, z0, dx, dy, start, stop, kappa, best, at
-):
-    """Raise ``best`` to the greatest tangent along one ray; lengths in cells.
-
-    Returns it, its distance, and how many blocks and cells were looked at.
-    """
-    nodes, lids, offsets, widths, top = pyramid
-    last_i = nodes.shape[1] - 2
-    last_j = nodes.shape[0] - 2
-    # Along a grid line the far side is put out of reach instead of divided by 0.
-    inverse_x = 1.0 / dx if dx != 0.0 else _FAR
-    inverse_y = 1.0 / dy if dy != 0.0 else _FAR
-    ahead_x = 1 if dx > 0.0 else (2 if dx == 0.0 else 0)
-    ahead_y = 1 if dy > 0.0 else (2 if dy == 0.0 else 0)
-    drop_near = max(kappa, 0.0)
-    drop_far = min(kappa, 0.0)
-    t = start
-    level = FIRST_LEVEL
-    looks = 0
-    while t < stop:
-        i = min(max(int(x0 + t * dx), 0), last_i)
-        j = min(max(int(y0 + t * dy), 0), last_j)
-        while True:
-            # The lid along the ray is A + B t; it is under the horizon from t to
-            # leave if it is at both ends, the drop being at least as much as
-            # its least slope.
-            looks += 1
-            x = x0 - ((i >> level) << level)
-            y = y0 - ((j >> level) << level)
-            leave = min(
-                ((ahead_x << level) - x) * inverse_x,
-                ((ahead_y << level) - y) * inverse_y,
-            )
-            leave = max(leave, t)
-            block = np.uint64(
-                offsets[np.uint64(level)]
-                + (j >> level) * widths[np.uint64(level)]
-                + (i >> level)
-            )
-            east = lids[block, np.uint64(1)]
-            north = lids[block, np.uint64(2)]
-            a = lids[block, np.uint64(0)] + east * x + north * y - z0
-            b = east * dx + north * dy - best - drop_near * t - drop_far * leave
-            if max(a + b * t, a + b * leave) <= 0.0:
-                t = leave + _NUDGE
-                level = min(level + 1, top)
-                break
-            if level > FIRST_LEVEL:
-                level -= 1
-                continue
-            out = min(leave, stop)
-            while True:
-                looks += 1
-                leave = min(
-                    (ahead_x - (x0 - i)) * inverse_x, (ahead_y - (y0 - j)) * inverse_y
-                )
-                leave = min(max(leave, t), out)
-                a, b, c = patch(nodes, i, j, x0, y0, z0, dx, dy, kappa)
-                best, at = _raise_in_patch(a, b, c, t, leave, best, at)
-                t = leave + _NUDGE
-                if t >= out:
-                    break
-                i = min(max(int(x0 + t * dx), 0), last_i)
-                j = min(max(int(y0 + t * dy), 0), last_j)
-            break
-    return best, at, looks
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def _first_guess(  # type: ignore[no-untyped-def]
-    nodes, x0, y0, z0, dx, dy, start, stop, kappa, near
-):
-    """Return the greatest tangent of this ray's ground near a distance."""
-    best = -np.inf
-    at = np.nan
-    for turn in range(5):
-        t = min(max(near + (turn - 2) * 0.5, start), stop)
-        i = min(max(int(x0 + t * dx), 0), nodes.shape[1] - 2)
-        j = min(max(int(y0 + t * dy), 0), nodes.shape[0] - 2)
-        a, b, c = patch(nodes, i, j, x0, y0, z0, dx, dy, kappa)
-        value = a / t + b + c * t
-        if value > best:
-            best = value
-            at = t
-    return best, at
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def _one_station(  # type: ignore[no-untyped-def]
-    pyramid, x0, y0, z0, sines, cosines, start, stop, kappa, tangent, distance
-):
-    nodes = pyramid[0]
-    tangent[:] = -np.inf
-    distance[:] = np.nan
-    if not np.isfinite(x0 + y0 + z0):
-        return 0
-    at = np.nan
-    all_looks = 0
-    for k in range(sines.size):
-        dx = sines[k]
-        dy = cosines[k]
-        begin, end = clip_to_grid(
-            nodes.shape[0], nodes.shape[1], x0, y0, dx, dy, start, stop
-        )
-        if begin >= end:
-            continue
-        best = -np.inf
-        if at > 0.0:
-            best, at = _first_guess(nodes, x0, y0, z0, dx, dy, begin, end, kappa, at)
-        if best == -np.inf:
-            # The lids need a number to be compared with.
-            best = _LOWEST
-            at = np.nan
-        best, at, looks = _ray(pyramid, x0, y0, z0, dx, dy, begin, end, kappa, best, at)
-        if best > _LOWEST:
-            tangent[k] = best
-            distance[k] = at
-        all_looks += looks
-    return all_looks
-
-
-@numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
-def _many_stations(  # type: ignore[no-untyped-def]
-    pyramid, x, y, z, sines, cosines, start, stop, kappa, tangent, distance
-):
-    for s in numba.prange(x.size):
-        _one_station(
-            pyramid,
-            x[s],
-            y[s],
-            z[s],
-            sines,
-            cosines,
-            start,
-            stop,
-            kappa,
-            tangent[s],
-            distance[s],
-        )
-
-
-def ray_steps(
-    bearings_rad: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the east and north steps of rays, no unit.
-
-    A ray within a billionth of a radian of a grid line is put on it: it would
-    otherwise come to the line's other side only by rounding, and crawl.
-    """
-    bearings_rad = np.atleast_1d(bearings_rad)
-    east, north = np.sin(bearings_rad), np.cos(bearings_rad)
-    for step in (east, north):
-        step[np.abs(step) < _ALONG_RAD] = 0.0
-    return east, north
 
 
 @dataclass(frozen=True)
@@ -346,18 +111,84 @@ class HorizonModel:
         off the grid sees the grid from where its rays enter it. Runs on numba's
         threads, a station at a time.
         """
+        found, _ = self._horizons(
+            east_m, north_m, height_m, bearings_rad, nearest_m, farthest_m, None
+        )
+        return found
+
+    def horizons_and_raised(
+        self,
+        east_m: NDArray[np.float64],
+        north_m: NDArray[np.float64],
+        height_m: NDArray[np.float64],
+        bearings_rad: NDArray[np.float64],
+        *,
+        lift_m: float,
+        lift_from_m: float,
+        nearest_m: float | None = None,
+        farthest_m: float = 30_000.0,
+    ) -> tuple[Horizons, NDArray[np.float64]]:
+        """Return horizons, and what they would be were the ground higher.
+
+        One walk for both takes some two thirds of two.
+
+        Parameters
+        ----------
+        lift_m : float
+            How much higher the ground is taken, not below 0 [m].
+        lift_from_m : float
+            Nearer ground is left out of the second horizon [m].
+
+        Returns
+        -------
+        horizons : Horizons
+            As `horizons` gives them; the other parameters are its own.
+        raised : (stations, bearings) float64 array
+            Tangent of the horizon of the raised ground, from the lens where it is;
+            -inf where a ray meets none beyond ``lift_from_m``.
+
+        Raises
+        ------
+        ValueError
+            If a bearing is not a number, ``nearest_m`` is not above 0, or ``lift_m``
+            is below it.
+        """
+        if not lift_m >= 0.0:
+            raise ValueError(f"the ground must be raised by 0 m or more, not {lift_m}")
+        found, raised = self._horizons(
+            east_m,
+            north_m,
+            height_m,
+            bearings_rad,
+            nearest_m,
+            farthest_m,
+            (float(lift_m), float(lift_from_m)),
+        )
+        return found, raised
+
+    def _horizons(
+        self,
+        east_m: NDArray[np.float64],
+        north_m: NDArray[np.float64],
+        height_m: NDArray[np.float64],
+        bearings_rad: NDArray[np.float64],
+        nearest_m: float | None,
+        farthest_m: float,
+        lift: tuple[float, float] | None,
+    ) -> tuple[Horizons, NDArray[np.float64]]:
         terrain = self.terrain
         cell = terrain.cell_m
         start = nearest_start_m(cell) if nearest_m is None else nearest_m
         shape = (np.size(east_m), np.size(bearings_rad))
         tangent = np.empty(shape)
         distance = np.empty(shape)
+        raised = np.empty(shape if lift else (shape[0], 0))
         if not start > 0.0:
             raise ValueError(f"a ray must start beyond 0 m, not at {start} m")
         if not np.isfinite(bearings_rad).all():
             raise ValueError("every bearing must be a number")
         pyramid = self.pyramid
-        _many_stations(
+        fill_horizons(
             (
                 pyramid.nodes,
                 pyramid.lids,
@@ -374,7 +205,11 @@ class HorizonModel:
             self.curvature_per_m * cell * cell,
             tangent,
             distance,
+            lift[0] if lift else None,
+            lift[1] / cell if lift else 0.0,
+            raised,
         )
         tangent /= cell
         distance *= cell
-        return Horizons(tangent, distance)
+        raised /= cell
+        return Horizons(tangent, distance), raised

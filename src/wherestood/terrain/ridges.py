@@ -13,13 +13,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.terrain.horizon import (
-    HorizonModel,
-    clip_to_grid,
-    nearest_start_m,
-    patch,
-    ray_steps,
-)
+from wherestood.terrain.horizon import HorizonModel, nearest_start_m
+from wherestood.terrain.rays import clip_to_grid, patch, ray_steps
 
 __all__ = ["Ridges", "ridge_lines"]
 
