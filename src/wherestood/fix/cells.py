@@ -96,6 +96,7 @@ def score_cells(
     progress: Progress,
     starts: Array | None = None,
     noise: SkylineNoise | None = None,
+    profiles: Profiles | None = None,
 ) -> Cells:
     """Score cells of one size.
 
@@ -105,6 +106,8 @@ def score_cells(
         Cameras to climb from; without, every bearing and lens is screened.
     noise : SkylineNoise, optional
         In place of the problem's own.
+    profiles : Profiles, optional
+        Those of these very cells, all on known ground, where they are at hand.
 
     Returns
     -------
@@ -121,6 +124,7 @@ def score_cells(
             inside[chunk],
             None if starts is None else starts[chunk],
             noise or problem.noise,
+            None if profiles is None else _part_of(profiles, chunk),
         )
         parts.append(part)
         progress.advance(len(range(*chunk.indices(len(east_m)))))
@@ -130,6 +134,12 @@ def score_cells(
 def _chunks(count: int) -> Iterator[slice]:
     for first in range(0, max(count, 1), CHUNK):
         yield slice(first, min(first + CHUNK, count))
+
+
+def _part_of(profiles: Profiles, chunk: slice) -> Profiles:
+    return Profiles(
+        profiles.table[chunk], profiles.ground_m[chunk], profiles.ground_sd_m[chunk]
+    )
 
 
 def _concatenate(parts: list[Cells]) -> Cells:
@@ -149,8 +159,9 @@ def _score_chunk(
     inside: NDArray[np.bool_],
     starts: Array | None,
     noise: SkylineNoise,
+    made: Profiles | None,
 ) -> Cells:
-    ground, _ = problem.maker.heights(east_m, north_m)
+    ground = made.ground_m if made else problem.maker.heights(east_m, north_m)[0]
     known = np.isfinite(ground)
     east_m, north_m, inside = east_m[known], north_m[known], inside[known]
     count = len(east_m)
@@ -161,7 +172,7 @@ def _score_chunk(
     sd = np.zeros((*shape, COUNT))
     profiles = Profiles(np.empty((0, 1, 5)), ground[known], ground[known])
     if count:
-        profiles = problem.maker.make(east_m, north_m)
+        profiles = made or problem.maker.make(east_m, north_m)
         prior_sd = problem.prior_sd.copy()
         # A cell is marginalised over, not sampled at its middle.
         prior_sd[-2:] = side_m / math.sqrt(12.0)

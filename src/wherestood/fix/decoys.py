@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy import stats
 
+from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
 from wherestood.fix.answers import INDEX, Chosen
 from wherestood.fix.cells import Cells, score_cells
@@ -64,24 +65,17 @@ def chance_of_match(
         len(decoys) * (len(stations) + len(east)) + len(east),
     )
     side_m = float(cells.side_m[stations].max())
+    here = _Ground.at(problem, cells.east_m[stations], cells.north_m[stations])
+    away = _Ground.at(problem, east, north)
 
     def middling(trial: Problem) -> float:
         """Return how well a skyline fits ground that it is not from."""
-        known = np.ones(len(east), dtype=bool)
-        scored = score_cells(trial, east, north, side_m, known, progress)
-        return float(np.median(scored.log_density))
+        return float(np.median(away.scored(trial, side_m, progress).log_density))
 
     best = []
     for samples in decoys:
         trial = replace(problem, hands=(Hand(samples, False, 0.0),))
-        scored = score_cells(
-            trial,
-            cells.east_m[stations],
-            cells.north_m[stations],
-            side_m,
-            np.ones(len(stations), dtype=bool),
-            progress,
-        )
+        scored = here.scored(trial, side_m, progress)
         # Densities of different skylines cannot be compared, contrasts can: a
         # flat skyline is likely everywhere and stands out nowhere.
         best.append(float(scored.log_density.max()) - middling(trial))
@@ -91,6 +85,32 @@ def chance_of_match(
     place = float(place) + scale * math.log(searched / len(stations))
     found = float(cells.log_density[cells.inside].max()) - middling(problem)
     return float(stats.gumbel_r.sf(found, place, scale))
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """Hold stations on known ground, their horizons computed once for all decoys."""
+
+    east_m: Array
+    north_m: Array
+    profiles: Profiles
+
+    @classmethod
+    def at(cls, problem: Problem, east_m: Array, north_m: Array) -> _Ground:
+        return cls(east_m, north_m, problem.maker.make(east_m, north_m))
+
+    def scored(self, trial: Problem, side_m: float, progress: Progress) -> Cells:
+        """Return the stations scored for a trial's skyline."""
+        known = np.ones(len(self.east_m), dtype=bool)
+        return score_cells(
+            trial,
+            self.east_m,
+            self.north_m,
+            side_m,
+            known,
+            progress,
+            profiles=self.profiles,
+        )
 
 
 def _make_decoys(
