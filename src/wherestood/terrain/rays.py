@@ -111,16 +111,22 @@ def _ray(  # type: ignore[no-untyped-def]
     # Along a grid line the far side is put out of reach instead of divided by 0.
     inverse_x = 1.0 / dx if dx != 0.0 else _FAR
     inverse_y = 1.0 / dy if dy != 0.0 else _FAR
-    ahead_x = 1 if dx > 0.0 else (2 if dx == 0.0 else 0)
-    ahead_y = 1 if dy > 0.0 else (2 if dy == 0.0 else 0)
+    ahead_x = 1.0 if dx > 0.0 else (2.0 if dx == 0.0 else 0.0)
+    ahead_y = 1.0 if dy > 0.0 else (2.0 if dy == 0.0 else 0.0)
     drop_near = max(kappa, 0.0)
     drop_far = min(kappa, 0.0)
     t = start
     level = FIRST_LEVEL
+    size = float(1 << level)
+    fraction = 1.0 / size
     looks = 0
     while t < stop:
-        i = min(max(int(x0 + t * dx), 0), last_i)
-        j = min(max(int(y0 + t * dy), 0), last_j)
+        # Where a ray leaves a block is found in floats: each next look waits for
+        # it, and turning floats into integers and back would double the wait.
+        x_at = x0 + t * dx
+        y_at = y0 + t * dy
+        i = min(max(int(x_at), 0), last_i)
+        j = min(max(int(y_at), 0), last_j)
         while True:
             # The lid along the ray is A + B t; it is under the horizon from t to
             # leave if it is at both ends, the drop being at least as much as
@@ -129,8 +135,8 @@ def _ray(  # type: ignore[no-untyped-def]
             x = x0 - ((i >> level) << level)
             y = y0 - ((j >> level) << level)
             leave = min(
-                ((ahead_x << level) - x) * inverse_x,
-                ((ahead_y << level) - y) * inverse_y,
+                ((np.floor(x_at * fraction) + ahead_x) * size - x0) * inverse_x,
+                ((np.floor(y_at * fraction) + ahead_y) * size - y0) * inverse_y,
             )
             leave = max(leave, t)
             block = np.uint64(
@@ -153,16 +159,22 @@ def _ray(  # type: ignore[no-untyped-def]
                 )
             if most <= 0.0:
                 t = leave + _NUDGE
-                level = min(level + 1, top)
+                if level < top:
+                    level += 1
+                    size *= 2.0
+                    fraction *= 0.5
                 break
             if level > FIRST_LEVEL:
                 level -= 1
+                size *= 0.5
+                fraction *= 2.0
                 continue
             out = min(leave, stop)
             while True:
                 looks += 1
                 leave = min(
-                    (ahead_x - (x0 - i)) * inverse_x, (ahead_y - (y0 - j)) * inverse_y
+                    (np.floor(x_at) + ahead_x - x0) * inverse_x,
+                    (np.floor(y_at) + ahead_y - y0) * inverse_y,
                 )
                 leave = min(max(leave, t), out)
                 a, b, c = patch(nodes, i, j, x0, y0, z0, dx, dy, kappa)
@@ -172,8 +184,10 @@ def _ray(  # type: ignore[no-untyped-def]
                 t = leave + _NUDGE
                 if t >= out:
                     break
-                i = min(max(int(x0 + t * dx), 0), last_i)
-                j = min(max(int(y0 + t * dy), 0), last_j)
+                x_at = x0 + t * dx
+                y_at = y0 + t * dy
+                i = min(max(int(x_at), 0), last_i)
+                j = min(max(int(y_at), 0), last_j)
             break
     return best, at, above, looks
 
