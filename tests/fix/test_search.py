@@ -91,6 +91,51 @@ def test_splitting_closes_in_on_the_peak_and_loses_no_ground(problem) -> None:
     assert sd_m == pytest.approx(SPREAD_M, rel=0.1)
 
 
+def test_true_cell_that_scores_badly_is_split_for_its_neighbours_sake(
+    problem, make_cells, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sharp peak at a cell's corner: its own middle scores worst of all."""
+    shape = problem.area.in_frame(problem.terrain.frame)
+    east_m, north_m, _, first_m = first_cells(shape)
+    true = int(np.argmin(np.hypot(east_m - PEAK_M[0], north_m - PEAK_M[1])))
+    peak_m = (east_m[true] + 0.3 * first_m, north_m[true] + 0.3 * first_m)
+    hopeless = 2.0 * searching.KEEP_WITHIN
+
+    def score(_problem, east_m, north_m, side_m, inside, *_):
+        away_m = np.hypot(east_m - peak_m[0], north_m - peak_m[1])
+        density = -away_m / 500.0
+        if side_m == first_m:
+            # The true cell comes out worse than any place, its neighbours do not.
+            density[np.argmin(away_m)] -= hopeless
+        else:
+            density += 20.0 * np.exp(-0.5 * (away_m / SPREAD_M) ** 2)
+        return make_cells(east_m, north_m, side_m, density, inside)
+
+    monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "ENOUGH_CELLS", 5000)
+    posterior = posterior_of(searching.search(problem, SILENT))
+    best = posterior.cells
+    assert np.hypot(best.east_m[0] - peak_m[0], best.north_m[0] - peak_m[1]) < SPREAD_M
+    assert best.side_m[0] < first_m / 4.0
+
+
+def test_ground_unknown_under_all_finer_cells_ends_the_search(
+    problem, make_cells, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first_m = first_cells(problem.area.in_frame(problem.terrain.frame))[3]
+
+    def score(_problem, east_m, north_m, side_m, inside, *_):
+        density = -np.hypot(east_m, north_m) / SPREAD_M
+        known = np.full(len(east_m), side_m == first_m)
+        return make_cells(
+            east_m[known], north_m[known], side_m, density[known], inside[known]
+        )
+
+    monkeypatch.setattr(searching, "score_cells", score)
+    cells = searching.search(problem, SILENT)
+    assert np.all(cells.side_m == first_m)
+
+
 def test_no_known_ground_inside_the_area_is_told(
     problem, make_cells, monkeypatch: pytest.MonkeyPatch
 ) -> None:

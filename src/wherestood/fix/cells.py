@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,11 +76,13 @@ class Cells:
         """Return some of the cells."""
         return Cells(*(getattr(self, name)[which] for name in self.__annotations__))
 
-    def joined(self, other: Cells) -> Cells:
-        """Return these and other cells."""
+    def joined(self, *others: Cells) -> Cells:
+        """Return these and other cells, in this order."""
+        if not others:
+            return self
         return Cells(
             *(
-                np.concatenate((getattr(self, name), getattr(other, name)))
+                np.concatenate([getattr(part, name) for part in (self, *others)])
                 for name in self.__annotations__
             )
         )
@@ -114,104 +115,94 @@ def score_cells(
     Cells
         Those on known ground only.
     """
-    parts = []
-    for chunk in _chunks(len(east_m)):
-        part = _score_chunk(
-            problem,
-            east_m[chunk],
-            north_m[chunk],
-            side_m,
-            inside[chunk],
-            None if starts is None else starts[chunk],
-            noise or problem.noise,
-            None if profiles is None else _part_of(profiles, chunk),
+    if profiles is None:
+        ground_m, _ = problem.maker.heights(east_m, north_m)
+    else:
+        ground_m = profiles.ground_m
+    known = np.flatnonzero(np.isfinite(ground_m))
+    # The whole is laid out at once and filled: parts joined would need it twice.
+    cells = _unscored(
+        len(problem.hands), east_m[known], north_m[known], side_m, inside[known]
+    )
+    progress.advance(len(east_m) - len(known))
+    for first in range(0, len(known), CHUNK):
+        chunk = slice(first, first + CHUNK)
+        seen = (
+            problem.maker.make(cells.east_m[chunk], cells.north_m[chunk])
+            if profiles is None
+            else _part_of(profiles, known[chunk])
         )
-        parts.append(part)
-        progress.advance(len(range(*chunk.indices(len(east_m)))))
-    return parts[0] if len(parts) == 1 else _concatenate(parts)
+        begin = None if starts is None else starts[known[chunk]]
+        _fill(problem, cells, chunk, seen, begin, noise or problem.noise)
+        progress.advance(len(cells.east_m[chunk]))
+    return cells
 
 
-def _chunks(count: int) -> Iterator[slice]:
-    for first in range(0, max(count, 1), CHUNK):
-        yield slice(first, min(first + CHUNK, count))
-
-
-def _part_of(profiles: Profiles, chunk: slice) -> Profiles:
+def _part_of(profiles: Profiles, which: NDArray[np.int64]) -> Profiles:
     return Profiles(
-        profiles.table[chunk], profiles.ground_m[chunk], profiles.ground_sd_m[chunk]
+        profiles.table[which], profiles.ground_m[which], profiles.ground_sd_m[which]
     )
 
 
-def _concatenate(parts: list[Cells]) -> Cells:
-    return Cells(
-        *(
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in Cells.__annotations__
-        )
-    )
-
-
-def _score_chunk(
-    problem: Problem,
+def _unscored(
+    hands: int,
     east_m: Array,
     north_m: Array,
     side_m: float,
     inside: NDArray[np.bool_],
-    starts: Array | None,
-    noise: SkylineNoise,
-    made: Profiles | None,
 ) -> Cells:
-    ground = made.ground_m if made else problem.maker.heights(east_m, north_m)[0]
-    known = np.isfinite(ground)
-    east_m, north_m, inside = east_m[known], north_m[known], inside[known]
     count = len(east_m)
-    hands = len(problem.hands)
     shape = (count, hands, MODES)
-    score = np.full(shape, -np.inf)
-    theta = np.zeros((*shape, COUNT))
-    sd = np.zeros((*shape, COUNT))
-    profiles = Profiles(np.empty((0, 1, 5)), ground[known], ground[known])
-    if count:
-        profiles = made or problem.maker.make(east_m, north_m)
-        prior_sd = problem.prior_sd.copy()
-        # A cell is marginalised over, not sampled at its middle.
-        prior_sd[-2:] = side_m / math.sqrt(12.0)
-        for index, hand in enumerate(problem.hands):
-            begin = (
-                _screened(problem, hand, profiles)
-                if starts is None
-                else starts[known, index]
-            )
-            found = score_stations(
-                begin,
-                hand.samples,
-                profiles,
-                problem.curvature_per_m,
-                problem.prior_mean,
-                prior_sd,
-                problem.lens.limits,
-                noise,
-            )
-            # Only the likelihood is tempered; what is believed of cameras is not.
-            score[:, index] = (
-                found.score
-                + (1.0 - noise.temper) * _camera_prior(problem, found.theta)
-                + problem.lens.correction(found.theta[..., 1])
-                + hand.log_prior
-            )
-            theta[:, index], sd[:, index] = found.theta, found.sd
-    total = np.logaddexp.reduce(score, axis=2) if count else score[:, :, 0]
     return Cells(
         east_m,
         north_m,
         np.full(count, side_m),
         inside,
-        np.maximum(total, LIGHT),
-        score,
-        theta,
-        sd,
-        profiles.ground_m,
+        np.full((count, hands), -np.inf),
+        np.full(shape, -np.inf),
+        np.zeros((*shape, COUNT)),
+        np.zeros((*shape, COUNT)),
+        np.zeros(count),
     )
+
+
+def _fill(
+    problem: Problem,
+    cells: Cells,
+    chunk: slice,
+    profiles: Profiles,
+    starts: Array | None,
+    noise: SkylineNoise,
+) -> None:
+    """Score some of the cells in place."""
+    cells.ground_m[chunk] = profiles.ground_m
+    prior_sd = problem.prior_sd.copy()
+    # A cell is marginalised over, not sampled at its middle.
+    prior_sd[-2:] = cells.side_m[chunk][0] / math.sqrt(12.0)
+    for index, hand in enumerate(problem.hands):
+        begin = (
+            _screened(problem, hand, profiles) if starts is None else starts[:, index]
+        )
+        found = score_stations(
+            begin,
+            hand.samples,
+            profiles,
+            problem.curvature_per_m,
+            problem.prior_mean,
+            prior_sd,
+            problem.lens.limits,
+            noise,
+        )
+        # Only the likelihood is tempered; what is believed of cameras is not.
+        cells.mode_score[chunk, index] = (
+            found.score
+            + (1.0 - noise.temper) * _camera_prior(problem, found.theta)
+            + problem.lens.correction(found.theta[..., 1])
+            + hand.log_prior
+        )
+        cells.theta[chunk, index], cells.sd[chunk, index] = found.theta, found.sd
+    total = np.logaddexp.reduce(cells.mode_score[chunk], axis=2)
+    cells.log_score[chunk] = np.maximum(total, LIGHT)
 
 
 def _camera_prior(problem: Problem, theta: Array) -> Array:

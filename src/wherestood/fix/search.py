@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.errors import AreaError
 from wherestood.evidence.unknowns import COUNT
-from wherestood.fix.cells import Cells, score_cells
+from wherestood.fix.cells import LIGHT, Cells, score_cells
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
@@ -78,22 +78,30 @@ def search(problem: Problem, progress: Progress) -> Cells:
     shape = problem.area.in_frame(problem.terrain.frame)
     east, north, inside, side = first_cells(shape)
     progress.stage("Searching the ground", len(east))
-    cells = score_cells(problem, east, north, side, inside, progress)
-    if not cells.inside.any():
+    finest = score_cells(problem, east, north, side, inside, progress)
+    if not finest.inside.any():
         raise AreaError(
             "No ground inside the area searched has a known height.",
             "Give terrain that covers it, or another area.",
         )
+    # What is settled stays as it is until the end: cells are large, and many.
+    settled: list[Cells] = []
     while True:
-        chosen = _worth_splitting(cells, side)
+        every = [*settled, finest]
+        best = max(
+            cells.log_density[cells.inside].max(initial=LIGHT) for cells in every
+        )
+        chosen = _worth_splitting(finest, side, best - KEEP_WITHIN)
         if not chosen.any() or side / 2 < SMALLEST_SIDE_M:
-            return cells
-        if _count_holding(cells, 0.95) > ENOUGH_CELLS:
-            return cells
-        parents = cells.take(chosen)
+            return every[0].joined(*every[1:])
+        if _count_holding(every, 0.95) > ENOUGH_CELLS:
+            return every[0].joined(*every[1:])
+        parents = finest.take(chosen)
+        settled.append(finest.take(~chosen))
+        del finest, every
         side /= 2
         progress.stage(f"Looking closer, {side:.0f} m", 4 * len(parents.east_m))
-        cells = cells.take(~chosen).joined(_children(problem, parents, side, progress))
+        finest = _children(problem, parents, side, progress)
 
 
 def _children(
@@ -123,17 +131,16 @@ def _starts(parents: Cells) -> Array:
     return starts
 
 
-def _worth_splitting(cells: Cells, side: float) -> NDArray[np.bool_]:
-    """Mark the finest cells near the best in score, and their neighbours."""
-    finest = np.isclose(cells.side_m, side)
-    density = cells.log_density
-    order = np.sort(density[finest])[::-1]
-    least = density[cells.inside].max() - KEEP_WITHIN
-    if order.size > _MOST_SPLIT:
-        least = max(least, order[_MOST_SPLIT])
-    kept = finest & (density > least)
-    column = np.round(cells.east_m / side - 0.5).astype(np.int64)
-    row = np.round(cells.north_m / side - 0.5).astype(np.int64)
+def _worth_splitting(finest: Cells, side: float, least: float) -> NDArray[np.bool_]:
+    """Mark cells of more than the least log density, and their neighbours."""
+    density = finest.log_density
+    if density.size > _MOST_SPLIT:
+        least = max(least, float(np.sort(density)[::-1][_MOST_SPLIT]))
+    kept = density > least
+    if not kept.any():
+        return kept
+    column = np.round(finest.east_m / side - 0.5).astype(np.int64)
+    row = np.round(finest.north_m / side - 0.5).astype(np.int64)
     column -= column.min() - 1
     row -= row.min() - 1
     grid = np.zeros((row.max() + 2, column.max() + 2), dtype=bool)
@@ -143,12 +150,12 @@ def _worth_splitting(cells: Cells, side: float) -> NDArray[np.bool_]:
         for right in (-1, 0, 1):
             near |= np.roll(grid, (down, right), axis=(0, 1))
     # A true cell that scores badly often has a good neighbour.
-    return np.asarray(finest & near[row, column])
+    return near[row, column]
 
 
-def _count_holding(cells: Cells, share: float) -> int:
+def _count_holding(every: list[Cells], share: float) -> int:
     """Return how many cells hold a share of the probability."""
-    weight = cells.log_weight[cells.inside]
+    weight = np.concatenate([cells.log_weight[cells.inside] for cells in every])
     mass = np.exp(weight - weight.max())
     running = np.cumsum(np.sort(mass)[::-1])
     return int(np.searchsorted(running, share * running[-1])) + 1
