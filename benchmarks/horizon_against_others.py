@@ -213,6 +213,7 @@ def looks_a_ray(ground: Ground, model: HorizonModel) -> float:
             None,
             0.0,
             np.empty(0),
+            None,
         )
         for east_m, north_m, height_m in zip(*ground.places(), strict=True)
     ]

@@ -238,7 +238,19 @@ def test_rays_along_grid_lines_from_a_node_cost_no_more_than_others():
     steps = ray_steps(np.radians([0.0, 90.0, 180.0, 270.0, 360.0]))
     found = np.empty((2, 5))
     looks = fill_horizon(
-        parts, 64.0, 64.0, 300.0, *steps, 2.0, 1e3, 0.0, *found, None, 0.0, np.empty(0)
+        parts,
+        64.0,
+        64.0,
+        300.0,
+        *steps,
+        2.0,
+        1e3,
+        0.0,
+        *found,
+        None,
+        0.0,
+        np.empty(0),
+        None,
     )
     # A ray crosses 65 cells; looking at each, at each level, were 65 * 7.
     assert looks < 5 * 65 * 7

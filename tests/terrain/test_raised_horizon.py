@@ -88,3 +88,24 @@ def test_lowering_the_ground_is_refused(model, stations) -> None:
         model.horizons_and_raised(
             *stations, BEARINGS_RAD, lift_m=-1.0, lift_from_m=FROM_M
         )
+
+
+def test_bearings_wanted_alone_are_looked_at(model, stations) -> None:
+    wanted = np.random.default_rng(10).uniform(size=(12, 720)) < 0.3
+    options = {"lift_m": 6.0, "lift_from_m": FROM_M}
+    every, every_raised = model.horizons_and_raised(*stations, BEARINGS_RAD, **options)
+    some, raised = model.horizons_and_raised(
+        *stations, BEARINGS_RAD, wanted=wanted, **options
+    )
+    for part, whole in ((some.tangent, every.tangent), (raised, every_raised)):
+        np.testing.assert_allclose(part[wanted], whole[wanted], atol=ROUNDING)
+        assert np.isneginf(part[~wanted]).all()
+    np.testing.assert_allclose(
+        some.distance_m[wanted], every.distance_m[wanted], atol=1e-6
+    )
+    assert np.isnan(some.distance_m[~wanted]).all()
+
+
+def test_wanted_of_another_shape_is_refused(model, stations) -> None:
+    with pytest.raises(ValueError, match="must have the shape"):
+        model.horizons(*stations, BEARINGS_RAD, wanted=np.ones((1, 720), dtype=bool))

@@ -76,6 +76,7 @@ class HorizonModel:
         *,
         nearest_m: float | None = None,
         farthest_m: float = 30_000.0,
+        wanted: NDArray[np.bool_] | None = None,
     ) -> Horizons:
         """Return the horizons of stations.
 
@@ -90,6 +91,8 @@ class HorizonModel:
             Distance at which rays start [m]; `nearest_start_m` by default.
         farthest_m : float
             Distance at which they stop, or where the grid ends [m].
+        wanted : (stations, bearings) bool array, optional
+            Bearings to look at; the others come out as if nothing were known there.
 
         Returns
         -------
@@ -112,7 +115,7 @@ class HorizonModel:
         threads, a station at a time.
         """
         found, _ = self._horizons(
-            east_m, north_m, height_m, bearings_rad, nearest_m, farthest_m, None
+            east_m, north_m, height_m, bearings_rad, nearest_m, farthest_m, None, wanted
         )
         return found
 
@@ -127,6 +130,7 @@ class HorizonModel:
         lift_from_m: float,
         nearest_m: float | None = None,
         farthest_m: float = 30_000.0,
+        wanted: NDArray[np.bool_] | None = None,
     ) -> tuple[Horizons, NDArray[np.float64]]:
         """Return horizons, and what they would be were the ground higher.
 
@@ -163,6 +167,7 @@ class HorizonModel:
             nearest_m,
             farthest_m,
             (float(lift_m), float(lift_from_m)),
+            wanted,
         )
         return found, raised
 
@@ -175,6 +180,7 @@ class HorizonModel:
         nearest_m: float | None,
         farthest_m: float,
         lift: tuple[float, float] | None,
+        wanted: NDArray[np.bool_] | None,
     ) -> tuple[Horizons, NDArray[np.float64]]:
         terrain = self.terrain
         cell = terrain.cell_m
@@ -187,6 +193,8 @@ class HorizonModel:
             raise ValueError(f"a ray must start beyond 0 m, not at {start} m")
         if not np.isfinite(bearings_rad).all():
             raise ValueError("every bearing must be a number")
+        if wanted is not None and wanted.shape != shape:
+            raise ValueError(f"wanted must have the shape {shape}, not {wanted.shape}")
         pyramid = self.pyramid
         fill_horizons(
             (
@@ -208,6 +216,7 @@ class HorizonModel:
             lift[0] if lift else None,
             lift[1] / cell if lift else 0.0,
             raised,
+            wanted,
         )
         tangent /= cell
         distance *= cell

@@ -210,9 +210,12 @@ def _first_guess(  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def fill_horizon(  # type: ignore[no-untyped-def]
     pyramid, x0, y0, z0, sines, cosines, start, stop, kappa, tangent, distance,
-    lift, lift_from, raised,
+    lift, lift_from, raised, wanted,
 ):  # fmt: skip
-    """Fill one station's horizon, and ``raised`` unless ``lift`` is None."""
+    """Fill one station's horizon, and ``raised`` unless ``lift`` is None.
+
+    Bearings that are not ``wanted`` are left without; None for all.
+    """
     nodes = pyramid[0]
     tangent[:] = -np.inf
     distance[:] = np.nan
@@ -223,6 +226,9 @@ def fill_horizon(  # type: ignore[no-untyped-def]
     at = np.nan
     all_looks = 0
     for k in range(sines.size):
+        if wanted is not None:  # noqa: SIM102 - the outer one is settled in compiling
+            if not wanted[k]:
+                continue
         dx = sines[k]
         dy = cosines[k]
         begin, end = clip_to_grid(
@@ -265,14 +271,20 @@ def fill_horizon(  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def fill_horizons(  # type: ignore[no-untyped-def]
     pyramid, x, y, z, sines, cosines, start, stop, kappa, tangent, distance, lift,
-    lift_from, raised,
+    lift_from, raised, wanted,
 ):  # fmt: skip
     """Fill the horizons of several stations, one to a thread."""
     for s in numba.prange(x.size):
-        fill_horizon(
-            pyramid, x[s], y[s], z[s], sines, cosines, start, stop, kappa, tangent[s],
-            distance[s], lift, lift_from, raised[s],
-        )  # fmt: skip
+        if wanted is None:
+            fill_horizon(
+                pyramid, x[s], y[s], z[s], sines, cosines, start, stop, kappa,
+                tangent[s], distance[s], lift, lift_from, raised[s], None,
+            )  # fmt: skip
+        else:
+            fill_horizon(
+                pyramid, x[s], y[s], z[s], sines, cosines, start, stop, kappa,
+                tangent[s], distance[s], lift, lift_from, raised[s], wanted[s],
+            )  # fmt: skip
 
 
 def ray_steps(
