@@ -42,3 +42,11 @@ def test_a_missed_ratio_is_printed_and_fails_only_when_strict(
     assert "Missed: invented_hit" not in told
     assert runner.main([*both, "--strict"]) == 1
     assert runner.main(["invented_hit", "--strict"]) == 0
+
+
+def test_a_module_that_times_nothing_is_passed_over(
+    runner: ModuleType, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "invented_study.py").write_text("STUDIED = 1\n", encoding="utf-8")
+    assert runner.main(["invented_study", "invented_hit"]) == 0
+    assert "invented_study" not in capsys.readouterr().out
