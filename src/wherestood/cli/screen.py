@@ -106,14 +106,6 @@ class Stages:
         if self._bar is not None and self._task is not None:
             self._bar.advance(self._task, steps)
 
-    def share(self, name: str, done: float) -> None:
-        """Show a stage whose share done is told instead of its steps."""
-        if self._bar is None or self._task is None or name != self._name:
-            self.stage(name, 100)
-            self._name = name
-        if self._bar is not None and self._task is not None:
-            self._bar.update(self._task, completed=100 * done)
-
 
 @contextmanager
 def stages() -> Iterator[Stages]:

@@ -61,12 +61,7 @@ def traced(plate: Plate, through: list[tuple[float, float]] | None = None) -> Sk
     from wherestood.plate.trace import trace_skyline
 
     with stages() as shown:
-
-        def progress(name: str, done: float) -> None:
-            if done < 1.0:
-                shown.share(f"skyline: {name}", done)
-
-        return trace_skyline(plate, seeds=through or (), progress=progress)
+        return trace_skyline(plate, seeds=through or (), progress=shown)
 
 
 def _summary(plate: Plate, skyline: Skyline) -> dict[str, Any]:

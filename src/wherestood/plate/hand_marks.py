@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 from wherestood.errors import SkylineError
 from wherestood.plate.reduced_scan import ReducedScan
 
-__all__ = ["bar_costs", "inside_areas", "near_pins", "pin_costs", "seed_pins"]
+__all__ = [
+    "bar_costs",
+    "inside_areas",
+    "led_by_pins",
+    "near_pins",
+    "pin_costs",
+    "seed_pins",
+    "under_walls",
+]
 
 Grey = NDArray[np.float32]
 Line = NDArray[np.float64]
@@ -99,8 +107,31 @@ def inside_areas(walls: list[Line], line: Line, scan: ReducedScan) -> NDArray[np
 
 def near_pins(pins: dict[int, float], count: int) -> NDArray[np.bool_]:
     """Return the columns so near a seed that no doubt applies to them."""
+    return _around(pins, count, SEED_REACH_SHARE)
+
+
+def led_by_pins(pins: dict[int, float], count: int) -> NDArray[np.bool_]:
+    """Return the columns in which a seed leads the line."""
+    return _around(pins, count, CONE_SHARE)
+
+
+def under_walls(walls: list[Line], line: Line, scan: ReducedScan) -> NDArray[np.bool_]:
+    """Return the columns where the line runs below an open barrier."""
+    under = np.zeros(line.size, bool)
+    x = (np.arange(line.size) + 0.5) * scan.steps[0]
+    y = line * scan.steps[1]
+    for wall in walls:
+        if _closed(wall):
+            continue
+        for (x0, y0), (x1, y1) in itertools.pairwise(wall):
+            within = (x >= min(x0, x1)) & (x <= max(x0, x1))
+            under |= within & (y > min(y0, y1))
+    return under
+
+
+def _around(pins: dict[int, float], count: int, share: float) -> NDArray[np.bool_]:
     near = np.zeros(count, bool)
-    reach = max(1, round(SEED_REACH_SHARE * count))
+    reach = max(1, round(share * count))
     for column in pins:
         near[max(0, column - reach) : column + reach + 1] = True
     return near

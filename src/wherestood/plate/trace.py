@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +15,11 @@ from wherestood.plate.foreground import doubtful_columns
 from wherestood.plate.hand_marks import (
     bar_costs,
     inside_areas,
+    led_by_pins,
     near_pins,
     pin_costs,
     seed_pins,
+    under_walls,
 )
 from wherestood.plate.line_costs import (
     costs_from_levels,
@@ -29,6 +31,7 @@ from wherestood.plate.refine import RefinedLine, refine_line
 from wherestood.plate.scan import Plate
 from wherestood.plate.sky import BLOCK_PX, SkyModel, block_medians, first_split, fit_sky
 from wherestood.plate.skyline import Skyline
+from wherestood.progress import SILENT, Progress
 
 __all__ = ["trace_skyline"]
 
@@ -36,7 +39,6 @@ Grey = NDArray[np.float32]
 Line = NDArray[np.float64]
 Point = tuple[float, float]
 Polyline = Sequence[Point]
-Progress = Callable[[str, float], None]
 
 # In units of one pixel that is clearly not sky: see line_costs.
 STEP_COST = 0.6
@@ -47,6 +49,7 @@ BLOCK_JUMP_COST = 6.0
 # first line may run below a faint ridge.
 SKY_SHARES = (0.5, 0.75, 1.0, 1.0)
 MARGIN_BLOCKS = 2
+MOST_LIFTS = 2
 LEVEL_REACH_PX = 12
 LEVEL_STEP_COST = 0.15
 LEVEL_JUMP_COST = 3.0
@@ -54,6 +57,7 @@ ROUGHEST_SKY = 0.15  # of the tonal range; skies full of cloud have 0.05
 LEAST_SHARE_TRACED = 0.1
 FRAME_SHARE = 0.01
 SHORTEST_RUN_SHARE = 0.012
+STEPS = 4  # read, find the sky, follow the line, settle it
 
 
 def trace_skyline(
@@ -62,7 +66,7 @@ def trace_skyline(
     seeds: Sequence[Point] = (),
     barriers: Sequence[Polyline] = (),
     max_px: int = 1600,
-    progress: Progress | None = None,
+    progress: Progress = SILENT,
 ) -> Skyline:
     """Trace the boundary of land and sky, with gaps where nothing honest shows.
 
@@ -77,8 +81,8 @@ def trace_skyline(
         the end) is an area instead: where the line meets it there is a gap.
     max_px : int
         Longest side of the reduced image that the line is found on [px].
-    progress : callable, optional
-        Called with a stage's name and the share done.
+    progress : Progress, optional
+        Told of one stage of four steps.
 
     Returns
     -------
@@ -98,17 +102,19 @@ def trace_skyline(
     above and below it, and settled below a pixel at full size. `docs/tracing.md`
     says how, and what it does not do.
     """
-    told = progress or _silent
-    told("reading the scan", 0.0)
+    progress.stage("tracing the skyline", STEPS)
     scan = open_reduced(plate, max_px)
     pins = seed_pins(seeds, scan)
     walls = [np.asarray(b, dtype=np.float64) for b in barriers]
-    told("finding the sky", 0.2)
+    progress.advance()
     line, sky = _line_under_sky(scan, pins, walls)
-    told("following the skyline", 0.6)
-    line = _line_between_levels(scan.grey, line, pins)
+    progress.advance()
+    line = _line_between_levels(scan, line, pins, walls)
+    barred = under_walls(walls, line, scan)
+    held = barred | led_by_pins(pins, line.size)
+    line, hidden = _line_on_faint_ridges(scan, line, pins, walls, held)
     _check_sky(scan.grey, line, sky)
-    told("settling it at full size", 0.8)
+    progress.advance()
     refined = refine_line(
         scan.window,
         (scan.width_px, scan.height_px),
@@ -116,15 +122,11 @@ def trace_skyline(
         scan.steps,
     )
     doubtful = doubtful_columns(scan.grey, line, refined.y_px / scan.steps[1])
-    doubtful |= ridge_above(without_dust(scan.grey), line)
+    doubtful |= hidden & ~barred
     doubtful &= ~near_pins(pins, line.size)
     doubtful |= inside_areas(walls, line, scan)
-    told("done", 1.0)
+    progress.advance()
     return _skyline(scan, refined, doubtful)
-
-
-def _silent(stage: str, share: float) -> None:
-    """Tell nobody."""
 
 
 def _line_under_sky(
@@ -151,16 +153,45 @@ def _line_under_sky(
     return line, sky
 
 
-def _line_between_levels(grey: Grey, line: Line, pins: dict[int, float]) -> Line:
+def _line_between_levels(
+    scan: ReducedScan, line: Line, pins: dict[int, float], walls: list[Line]
+) -> Line:
     """Find the line again by the tones just above and just below it."""
-    smooth = ndimage.median_filter(grey, 3)
+    smooth = ndimage.median_filter(scan.grey, 3)
     for _ in range(2):
         above = _tone_beside(smooth, line, -20, -4)
         below = _tone_beside(smooth, line, 4, 12)
         costs = costs_from_levels(smooth, line, above, below, LEVEL_REACH_PX)
+        bar_costs(costs, walls, scan)
         pin_costs(costs, pins)
         line = cheapest_line(costs, LEVEL_STEP_COST, LEVEL_JUMP_COST).astype(float)
     return line
+
+
+def _line_on_faint_ridges(
+    scan: ReducedScan,
+    line: Line,
+    pins: dict[int, float],
+    walls: list[Line],
+    held: NDArray[np.bool_],
+) -> tuple[Line, NDArray[np.bool_]]:
+    """Lift the line onto fainter ridges; mark where one may still stand above.
+
+    Where a person has led the line it is `held`.
+    """
+    clean = without_dust(scan.grey)
+    faint = ridge_above(clean, line)
+    doubtful = faint.doubtful
+    for _ in range(MOST_LIFTS):
+        lifted = faint.sure & ~held
+        if not lifted.any():
+            break
+        line = np.where(lifted, faint.y_px, line)
+        line = _line_between_levels(scan, line, pins, walls)
+        faint = ridge_above(clean, line)
+        # Beside a lifted piece the line still runs on the nearer hill.
+        doubtful = (doubtful & ~lifted) | faint.doubtful
+    return line, doubtful
 
 
 def _tone_beside(grey: Grey, line: Line, first: int, last: int) -> Grey:
