@@ -164,3 +164,18 @@ def test_plate_of_sky_alone_is_refused():
 def test_seed_outside_the_scan_is_refused(paint):
     with pytest.raises(SkylineError, match="outside the scan"):
         trace_skyline(paint(1003).grey, seeds=[(5000.0, 10.0)])
+
+
+def test_a_pale_slope_above_dark_woods_is_land():
+    rng = np.random.default_rng(5)
+    rows, columns = np.mgrid[0:600, 0:800] + 0.5
+    crest = 250.0 + 20.0 * np.sin(columns[0] / 90.0)
+    woods = crest + 3.0 + 12.0 * (1.0 + np.sin(columns[0] / 40.0))
+    pale, dark = 0.14, 0.35  # below the sky's tone
+    picture = 0.9 - pale * np.clip(rows - crest + 0.5, 0.0, 1.0)
+    picture -= (dark - pale) * np.clip(rows - woods + 0.5, 0.0, 1.0)
+    picture += 0.008 * rng.normal(size=picture.shape)
+    skyline = trace_skyline(picture)
+    off = skyline.y_px - crest[skyline.x_px.astype(int)]
+    assert skyline.x_px.size > 0.9 * crest.size
+    assert np.percentile(np.abs(off), 95) < 1.0

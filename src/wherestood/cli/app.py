@@ -35,8 +35,25 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (demo, locate, trace, horizon, sizes):
-    app.command()(command)
+for command, summary, example in (
+    (demo, "Locate an invented plate and compare with the truth.", ""),
+    (
+        locate,
+        "Find where a plate was taken, and say how sure that is.",
+        "scan.tif --terrain valley.tif --within 8.5,46.1,3km --out answer",
+    ),
+    (trace, "Trace the skyline of a scan, with honest gaps.", "scan.tif --out look"),
+    (
+        horizon,
+        "Compute the horizon seen from a place.",
+        "8.5,46.1 --terrain valley.tif",
+    ),
+    (sizes, "List the plate sizes known by name.", ""),
+):
+    app.command(
+        short_help=summary,
+        epilog=f"Example: wherestood {command.__name__} {example}" if example else None,
+    )(command)
 
 
 def _version(wanted: bool) -> None:

@@ -9,6 +9,7 @@ from scipy import ndimage
 from wherestood.plate.sky import BLOCK_PX, SkyModel
 
 __all__ = [
+    "MOST_DROP",
     "costs_from_levels",
     "costs_from_sky",
     "costs_from_split",
@@ -30,6 +31,7 @@ CROSSING_SD = 4.0
 CROSSING_FULL_SD = 6.0
 CROSSING_COST = 0.6
 RIM_SHARE = 0.1
+MOST_DROP = 0.1  # of the tonal range
 
 
 def costs_from_split(blocks: NDArray[np.float64], split: float) -> Costs:
@@ -101,9 +103,14 @@ def costs_from_levels(
     -------
     (width, height + 1) float32 array
         Cost; inf beyond the reach.
+
+    Notes
+    -----
+    Land begins half-way down to the tone below, but never more than a tenth of the
+    tonal range under the sky: a pale slope above dark woods is land already.
     """
-    apart = np.maximum(above - below, 1e-3)
-    is_sky = np.clip(2.0 * (grey - (above + below) / 2.0) / apart, -1.0, 1.0)
+    drop = np.clip((above - below) / 2.0, 5e-4, MOST_DROP)
+    is_sky = np.clip((grey - above + drop) / drop, -1.0, 1.0)
     row = np.arange(grey.shape[0] + 1)
     costs = _summed(is_sky.astype(np.float32))
     costs[np.abs(row[None, :] - line[:, None]) > reach_px] = np.inf

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from wherestood.plate.line_costs import MOST_DROP
+
 __all__ = ["RefinedLine", "refine_line"]
 
 Window = Callable[[int, int, int, int], NDArray[np.float32]]
@@ -66,7 +68,7 @@ def refine_line(
     -----
     Profiles are read down every full-size column, shifted to follow the first
     line, and averaged along it over one reduced column; the crossing of the mean
-    of the tone above and the tone below nearest to the first line is the edge.
+    of the sky's tone and that of the land where it begins is the edge.
     The standard error is grain over the profile's steepness, with a floor of half
     a reduced pixel.
     """
@@ -117,20 +119,36 @@ def _crossings(
         np.abs(profiles[:, : middle - clear] - above[:, None]), axis=1
     )
     grain = np.maximum(ndimage.median_filter(grain, 31, mode="nearest"), 1e-4)
-    half = ((above + below) / 2.0)[:, None]
-    falls = (smooth[:, :-1] >= half) & (smooth[:, 1:] < half)
-    away = np.abs(np.arange(count - 1) + 1.0 - middle)[None, :]
-    best = np.argmin(np.where(falls, away, np.inf), axis=1)
     row = np.arange(profiles.shape[0])
+    centre = np.full(row.size, middle)
+    # Where land begins its tone is taken, not that of what stands farther down: a
+    # pale slope above dark woods is land already.
+    sky_ends = above - np.clip((above - below) / 2.0, 0.0, MOST_DROP)
+    first, begins = _nearest_fall(smooth, sky_ends, centre)
+    rows = first[:, None] + np.arange(clear, 2 * clear + 1)[None, :]
+    under = np.median(smooth[row[:, None], np.clip(rows, 0, count - 1)], axis=1)
+    below = np.where(begins, under, below)
+    half = (above + below) / 2.0
+    best, falls = _nearest_fall(smooth, half, np.where(begins, first + 1, centre))
     drop = smooth[row, best] - smooth[row, best + 1]
-    found = falls[row, best] & (drop > 0.0)
+    found = falls & (drop > 0.0)
     safe = np.where(found, drop, 1.0)
-    part = (smooth[row, best] - half[:, 0]) / safe
+    part = (smooth[row, best] - half) / safe
     # Samples sit at pixel centres, hence the half.
     place = np.where(found, best + part + 0.5, np.nan)
     averaged = np.sqrt(max(1.0, 2.0 * steps[0]))
     spread = np.where(found, grain / safe / averaged, np.nan)
     return RefinedLine(place, spread, np.where(found, (above - below) / grain, 0.0))
+
+
+def _nearest_fall(
+    smooth: NDArray[np.float64], level: Line, near: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Return the row above each profile's fall through a level nearest to a row."""
+    falls = (smooth[:, :-1] >= level[:, None]) & (smooth[:, 1:] < level[:, None])
+    away = np.abs(np.arange(falls.shape[1])[None, :] + 1 - near[:, None])
+    best = np.argmin(np.where(falls, away, smooth.shape[1]), axis=1)
+    return best, falls[np.arange(best.size), best]
 
 
 def _per_column(

@@ -132,7 +132,7 @@ def _paragraphs(fix: Fix, inputs: FixInputs) -> list[tuple[str, str]]:
     doubt = f"Within near enough: {odds}, {CONDITION}."
     if 0.9 in fix.regions:
         size = area_in_words(region_area_m2(fix.regions[0.9]))
-        doubt += f" 9 times in 10 region: {size}."
+        doubt += f" The region that holds it 9 times in 10: {size}."
     doubt += f" Elsewhere: {odds_in_words(fix.elsewhere)}."
     places = "   ".join(
         f"{number}: {odds_in_words(other.probability)}"
