@@ -404,6 +404,19 @@ def test_horizon_prints_a_row_a_step(
     assert len(re.findall(r"^ *\d+° ", printed, re.MULTILINE)) == 8
 
 
+def test_horizon_tells_what_the_ground_lacks(
+    plain_with_ridge: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed = ["horizon", "-27.5,41.2", "--terrain", str(plain_with_ridge), "--json"]
+    typed += ["--out", str(tmp_path), "--horizon-radius", "30"]
+    assert run(typed) == 0
+    said = capsys.readouterr()
+    assert "% of the ground within 30.0 km lies outside" in said.err
+    (source,) = json.loads(said.out)["terrain"]
+    assert source["path"] == plain_with_ridge.name
+    assert any(note.startswith("Warning:") for note in source["notes"])
+
+
 @pytest.mark.parametrize(
     ("place", "code"), [("46.1", 2), ("8,98", 2), ("12.0,50.0", 3)]
 )

@@ -24,7 +24,7 @@ from wherestood.cli.options import (
 from wherestood.cli.screen import say, say_json
 from wherestood.errors import InputError, TerrainError
 from wherestood.fix.settings import LocateSettings, SurfaceKind
-from wherestood.record.doubt import coordinates
+from wherestood.record.doubt import METRES_A_DEGREE, coordinates
 
 if TYPE_CHECKING:
     from wherestood.terrain.model import Terrain
@@ -96,7 +96,7 @@ def horizon(
     seen = seen_horizon(land, lon_deg, lat_deg, settings, fine)
     coarse = np.arange(0.0, 360.0, step)
     table = seen_horizon(land, lon_deg, lat_deg, settings, coarse)
-    path = _write(out, seen, land, coordinates(lon_deg, lat_deg, 1.0))
+    path = _write(out, seen, land, _as_typed(place, lon_deg, lat_deg))
     if json:
         say_json({**_as_json(table, lon_deg, lat_deg, path), "terrain": _told(land)})
         return
@@ -147,6 +147,12 @@ def seen_horizon(
         np.where(known, distance_m, np.nan),
         float(height_m[0]),
     )
+
+
+def _as_typed(place: str, lon_deg: float, lat_deg: float) -> str:
+    """Return a place in words, with as many decimals as were typed."""
+    decimals = max(len(part.strip().partition(".")[2]) for part in place.split(","))
+    return coordinates(lon_deg, lat_deg, METRES_A_DEGREE * 10.0**-decimals)
 
 
 def _write(out: Path, seen: SeenHorizon, land: Terrain, place: str) -> Path:
