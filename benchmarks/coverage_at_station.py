@@ -23,9 +23,11 @@ from wherestood.demo.hills import invented_ground
 from wherestood.demo.invented import InventedCase, invent_case_in
 from wherestood.demo.settings import draw_settings
 from wherestood.demo.world import build_world
+from wherestood.evidence.profile import SHIFT_CELLS
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
 from wherestood.fix.cells import MODES, Cells, score_cells
+from wherestood.fix.posterior import smoothed_log_density
 from wherestood.fix.problem import Problem, set_up
 from wherestood.fix.settings import LocateSettings
 from wherestood.progress import SILENT
@@ -33,7 +35,9 @@ from wherestood.progress import SILENT
 SEED = 20_000
 PER_WORLD = 4
 HALF_M, STEP_M = 800.0, 40.0
-ENOUGH_CELLS = 150
+ENOUGH_CELLS = 100
+#: Stations this far below the truth in log density need no close look.
+HOPELESS = 25.0
 TEMPERS = (1.0, 0.7, 0.5, 0.35, 0.25)
 LEVELS = (0.5, 0.9, 0.99)
 
@@ -106,27 +110,37 @@ def fit_near_truth(case: InventedCase) -> Outcome:
     problem = problem_of(case)
     theta = true_unknowns(case)
     half, step, middle = HALF_M, STEP_M, np.zeros(2)
+    truth = _score(problem, case, theta, np.zeros(1), np.zeros(1), step, -math.inf)
+    floor = float(truth.log_density[0]) - HOPELESS
     for _ in range(4):
         offsets = np.arange(-half, half + 0.1, step)
         east, north = (part.ravel() for part in np.meshgrid(offsets, offsets))
         east, north = east + middle[0], north + middle[1]
-        cells = _score(problem, case, theta, east, north, step)
+        cells = _score(problem, case, theta, east, north, step, floor)
         raw = cells.log_density / problem.noise.temper
         near = raw > raw.max() - 12.0
-        if near.sum() >= ENOUGH_CELLS or step < 4.0:
+        mass = np.sort(np.exp(raw - raw.max()))[::-1]
+        holding = np.searchsorted(np.cumsum(mass), 0.9 * mass.sum()) + 1
+        if holding >= ENOUGH_CELLS or step < 4.0:
             break
         spots = np.column_stack((cells.east_m, cells.north_m))[near]
         spots = spots - case.station_m[:2]
         middle = (spots.min(axis=0) + spots.max(axis=0)) / 2
         half = float(np.ptp(spots, axis=0).max()) / 2 + 2 * step
         step = max(step / 3, half / 20)
-    at_truth = _score(problem, case, theta, np.zeros(1), np.zeros(1), step)
-    truth = float(at_truth.log_density[0]) / problem.noise.temper
+    away = np.hypot(cells.east_m - case.station_m[0], cells.north_m - case.station_m[1])
+    reach_m = SHIFT_CELLS * case.cell_m
     credibility, area = [], []
     for temper in TEMPERS:
-        mass = np.exp(temper * (raw - raw.max()))
+        tempered = replace(
+            cells, log_score=cells.log_score * (temper / problem.noise.temper)
+        )
+        density = smoothed_log_density(tempered, reach_m)
+        mass = np.exp(density - density.max())
         mass /= mass.sum()
-        credibility.append(mass[raw > truth].sum())
+        at = int(np.argmin(away))
+        outside = away[at] > step
+        credibility.append(1.0 if outside else mass[density > density[at]].sum())
         running = np.cumsum(np.sort(mass)[::-1])
         area.append((np.searchsorted(running, 0.9) + 1) * step**2 / 1e4)
     return Outcome(
@@ -141,6 +155,7 @@ def _score(
     east: np.ndarray,
     north: np.ndarray,
     side_m: float,
+    floor: float,
 ) -> Cells:
     starts = np.full((east.size, 1, MODES, COUNT), np.nan)
     starts[:, 0, 0] = theta
@@ -152,6 +167,7 @@ def _score(
         np.ones(east.size, dtype=bool),
         SILENT,
         starts,
+        floor=floor,
     )
 
 

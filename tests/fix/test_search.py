@@ -53,7 +53,7 @@ def test_ring_has_its_share_of_the_area() -> None:
 def round_peak(make_cells, monkeypatch: pytest.MonkeyPatch):
     """Score cells by a round peak in closed form instead of a skyline."""
 
-    def score(_problem, east_m, north_m, side_m, inside, *_):
+    def score(_problem, east_m, north_m, side_m, inside, *_, **__):
         away = np.hypot(east_m - PEAK_M[0], north_m - PEAK_M[1])
         # A cell's score is marginal over the cell: its own spread is added.
         spread = np.hypot(SPREAD_M, side_m / np.sqrt(12.0))
@@ -101,7 +101,7 @@ def test_true_cell_that_scores_badly_is_split_for_its_neighbours_sake(
     peak_m = (east_m[true] + 0.3 * first_m, north_m[true] + 0.3 * first_m)
     hopeless = 2.0 * searching.KEEP_WITHIN
 
-    def score(_problem, east_m, north_m, side_m, inside, *_):
+    def score(_problem, east_m, north_m, side_m, inside, *_, **__):
         away_m = np.hypot(east_m - peak_m[0], north_m - peak_m[1])
         density = -away_m / 500.0
         if side_m == first_m:
@@ -124,7 +124,7 @@ def test_ground_unknown_under_all_finer_cells_ends_the_search(
 ) -> None:
     first_m = first_cells(problem.area.in_frame(problem.terrain.frame))[3]
 
-    def score(_problem, east_m, north_m, side_m, inside, *_):
+    def score(_problem, east_m, north_m, side_m, inside, *_, **__):
         density = -np.hypot(east_m, north_m) / SPREAD_M
         known = np.full(len(east_m), side_m == first_m)
         return make_cells(
@@ -139,7 +139,7 @@ def test_ground_unknown_under_all_finer_cells_ends_the_search(
 def test_no_known_ground_inside_the_area_is_told(
     problem, make_cells, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def score(_problem, east_m, north_m, side_m, inside, *_):
+    def score(_problem, east_m, north_m, side_m, inside, *_, **__):
         ring = ~inside
         nothing = np.zeros(ring.sum())
         return make_cells(east_m[ring], north_m[ring], side_m, nothing, inside[ring])

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.evidence.integrate import integrate_mode, spread_points
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
@@ -21,7 +23,16 @@ Array = NDArray[np.float64]
 #: Two climbs that end this near are one mode: bearing [rad] and ln c.
 SAME_BEARING_RAD = 0.02
 SAME_LOG_DISTANCE = 0.06
-ROUNDS = 6
+#: Rounds a leg, and legs, of a climb: at a first look, and looking closely.
+FIRST_LOOK = (4, 2)
+CLOSE_LOOK = (5, 3)
+#: Points about a mode that its density is summed over, looking closely.
+POINTS = 32
+#: Cameras this far below a station's best in log density are not looked at closely.
+WORTHWHILE = 12.0
+#: Climbs from one start at most, and the gain in log density that asks for another.
+CLIMBS = 3
+ASTRAY = 1.5
 
 
 @dataclass(frozen=True)
@@ -41,45 +52,88 @@ class StationScores:
     sd: Array
 
 
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _drop_repeated(theta, score):  # type: ignore[no-untyped-def]
+    """Let go the worse of two cameras that are one."""
+    for m in range(score.size):
+        for before in range(m):
+            turn = theta[m, 0] - theta[before, 0]
+            turn = (turn + np.pi) % (2.0 * np.pi) - np.pi
+            lens = theta[m, 1] - theta[before, 1]
+            if abs(turn) < SAME_BEARING_RAD and abs(lens) < SAME_LOG_DISTANCE:
+                if score[m] > score[before]:
+                    score[before] = -np.inf
+                else:
+                    score[m] = -np.inf
+
+
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
     cover_sd, limits, levels, level_log_weight, middle, jump_sd, jump_log_odds, rounds,
-    score, theta, sd,
+    legs, points, floor, score, theta, sd,
 ):  # fmt: skip
     for s in numba.prange(starts.shape[0]):
-        size = starts.shape[2]
+        modes, size = starts.shape[1:]
         precision = np.zeros(size)
         for p in range(size):
             if np.isfinite(prior_sd[p]):
                 precision[p] = 1.0 / prior_sd[p] ** 2
         # Cover and the doubt of the ground under the station act as one.
         precision[CAMERA] = 1.0 / (cover_sd**2 + ground_sd[s] ** 2)
-        covariance = np.empty((size, size))
+        covariance = np.empty((modes, size, size))
+        level_score = np.empty((modes, levels.shape[0]))
         fitted = np.empty(samples.shape[0])
-        level_score = np.empty(levels.shape[0])
-        for m in range(starts.shape[1]):
+        best = -np.inf
+        for m in range(modes):
+            score[s, m] = -np.inf
             if not np.isfinite(starts[s, m, 1]):
-                score[s, m] = -np.inf
                 continue
-            score[s, m] = fit_mode(
+            value = fit_mode(
                 starts[s, m], samples, profiles[s], curvature_per_m, prior_mean,
                 precision, limits, levels, level_log_weight, middle, jump_sd,
-                jump_log_odds, rounds, theta[s, m], covariance, fitted, level_score,
+                jump_log_odds, rounds, legs, theta[s, m], covariance[m], fitted,
+                level_score[m],
             )  # fmt: skip
-            if not np.isfinite(score[s, m]):
-                score[s, m] = -np.inf
+            if np.isfinite(value):
+                score[s, m] = value
+                best = max(best, value)
             for p in range(size):
-                sd[s, m, p] = np.sqrt(max(covariance[p, p], 0.0))
-            for before in range(m):
-                turn = theta[s, m, 0] - theta[s, before, 0]
-                turn = (turn + np.pi) % (2.0 * np.pi) - np.pi
-                lens = theta[s, m, 1] - theta[s, before, 1]
-                if abs(turn) < SAME_BEARING_RAD and abs(lens) < SAME_LOG_DISTANCE:
-                    if score[s, m] > score[s, before]:
-                        score[s, before] = -np.inf
-                    else:
-                        score[s, m] = -np.inf
+                sd[s, m, p] = np.sqrt(max(covariance[m, p, p], 0.0))
+        _drop_repeated(theta[s], score[s])
+        if points.shape[0] == 0:
+            continue
+        likeliest = np.empty(size)
+        found = np.empty(size)
+        for m in range(modes):
+            if not score[s, m] > max(floor, best - WORTHWHILE):
+                continue
+            by_shape = score[s, m]
+            for p in range(size):
+                found[p] = theta[s, m, p]
+            for climb in range(CLIMBS):
+                value = integrate_mode(
+                    found, covariance[m], points, samples, profiles[s],
+                    curvature_per_m, prior_mean, precision, limits, levels,
+                    level_log_weight, jump_sd, jump_log_odds, level_score[m],
+                    likeliest,
+                )  # fmt: skip
+                # The sum stands in for what the shape of the mode promised.
+                if climb == 0 or value > score[s, m]:
+                    score[s, m] = value
+                    for p in range(size):
+                        theta[s, m, p] = found[p]
+                        sd[s, m, p] = np.sqrt(max(covariance[m, p, p], 0.0))
+                if value < by_shape + ASTRAY or climb == CLIMBS - 1:
+                    break
+                # More lies about than the mode promised: climb from there.
+                by_shape = fit_mode(
+                    likeliest, samples, profiles[s], curvature_per_m, prior_mean,
+                    precision, limits, levels, level_log_weight, middle, jump_sd,
+                    jump_log_odds, rounds, legs, found, covariance[m], fitted,
+                    level_score[m],
+                )  # fmt: skip
+        _drop_repeated(theta[s], score[s])
 
 
 def score_stations(
@@ -91,6 +145,9 @@ def score_stations(
     prior_sd: Array,
     limits: Array,
     noise: SkylineNoise,
+    *,
+    closely: bool = False,
+    floor: float = -math.inf,
 ) -> StationScores:
     """Climb from every starting camera of every station.
 
@@ -102,6 +159,11 @@ def score_stations(
         Prior of the unknowns; the mean and sd of cover come from ``noise``.
     limits : (2,) float64 array
         Least and greatest ln c.
+    closely : bool
+        Whether to sum over cameras about each mode (`evidence.integrate`), where
+        its shape alone is not to be trusted: twenty times the work.
+    floor : float
+        Modes of less tempered log density than this are not looked at closely.
 
     Returns
     -------
@@ -115,10 +177,13 @@ def score_stations(
     sd = np.zeros((*count, COUNT))
     mean = prior_mean.copy()
     mean[CAMERA] = noise.cover_mean_m
+    rounds, legs = CLOSE_LOOK if closely else FIRST_LOOK
+    points = spread_points(POINTS) if closely else np.empty((0, 4))
     _score(
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
         limits, noise.levels, noise.level_log_weight, noise.middle, noise.jump_sd_m,
-        noise.jump_log_odds, ROUNDS, score, theta, sd,
+        noise.jump_log_odds, rounds, legs, points, floor / noise.temper,
+        score, theta, sd,
     )  # fmt: skip
     return StationScores(score * noise.temper, theta, sd)

@@ -21,7 +21,7 @@ from math import atan2, cos, exp, floor, pi, sin, sqrt
 
 import numba
 
-from wherestood.evidence.unknowns import CAMERA
+from wherestood.evidence.unknowns import CAMERA, UNKNOWN_M, UNKNOWN_TANGENT
 
 __all__ = ["fill_residuals"]
 
@@ -34,7 +34,8 @@ def fill_residuals(  # type: ignore[no-untyped-def]
 
     ``samples`` has the columns X, Y, standard error, and the second and third
     order warp; ``noise`` receives 1/d of the horizon that sets the noise, the
-    ground step from the sample before, the tracing error and the slope.
+    ground step from the sample before, the tracing error and the slope; 1/d is 0 where
+    no horizon is known.
     """
     bearings = profile.shape[0]
     spacing = 2.0 * pi / bearings
@@ -95,6 +96,10 @@ def fill_residuals(  # type: ignore[no-untyped-def]
         )
         near = i if part < 0.5 else j
         d = profile[near, 1]
+        known = profile[near, 2] < 0.5 * UNKNOWN_M
+        if not known:
+            t = UNKNOWN_TANGENT
+            slope = 0.0
 
         # Every camera column is d(T) - t' d(alpha) for its (da, dforward, dup).
         residual[n] = up / h - t
@@ -133,6 +138,10 @@ def fill_residuals(  # type: ignore[no-untyped-def]
         jacobian[n, CAMERA + 4] = -profile[near, 3]
         jacobian[n, CAMERA + 5] = -profile[near, 4]
 
+        if not known:
+            inverse = 0.0
+            for p in range(CAMERA, CAMERA + 6):
+                jacobian[n, p] = 0.0
         noise[n, 0] = inverse
         if n > 0:
             across = 0.5 * (d + before_d) * (alpha - before_alpha)

@@ -13,6 +13,9 @@ from wherestood.evidence.whiten import factor, solve, whiten
 
 __all__ = ["fit_mode"]
 
+#: Longest step in bearing [rad], ln c and tilt [rad].
+LONGEST = (0.03, 0.10, 0.06)
+
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _add_prior(current, prior_mean, prior_precision, normal, right, rhs):  # type: ignore[no-untyped-def]
@@ -50,17 +53,54 @@ def _plate_over_tangent(samples, noise):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _weigh(  # type: ignore[no-untyped-def]
+    current, samples, residual, jacobian, noise, fitted, level, jump_sd_m,
+    jump_log_odds, prior_mean, prior_precision, log_prior, normal, right, state, rhs,
+    block, delta,
+):  # fmt: skip
+    """Return the log density of one camera and its Laplace log marginal.
+
+    The unknowns that shift a residual in proportion are integrated exactly; the
+    camera's ten count as they stand, with no credit for a step not yet taken.
+    ``normal`` is left factored, ``delta`` is the next step.
+    """
+    size = current.size
+    square, log_det = whiten(
+        residual, jacobian, noise, fitted, level, jump_sd_m, jump_log_odds,
+        normal, right, state,
+    )  # fmt: skip
+    log_det += _plate_over_tangent(samples, noise)
+    square += _add_prior(current, prior_mean, prior_precision, normal, right, rhs)
+    linear = size - CAMERA
+    for p in range(linear):
+        for q in range(p + 1):
+            block[p, q] = normal[CAMERA + p, CAMERA + q]
+    log_block = factor(block)
+    solve(block, rhs[CAMERA:], delta)
+    gain = 0.0
+    for p in range(linear):
+        gain += delta[p] * rhs[CAMERA + p]
+    density = -0.5 * (square - gain + log_det + log_block - log_prior)
+    log_hess = factor(normal)
+    solve(normal, rhs, delta)
+    return density, density - 0.5 * (log_hess - log_block)
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def fit_mode(  # type: ignore[no-untyped-def]
     start, samples, profile, curvature_per_m, prior_mean, prior_precision, limits,
     levels, level_log_weight, middle, jump_sd_m, jump_log_odds, rounds,
-    theta, covariance, fitted, level_score,
+    legs, theta, covariance, fitted, level_score,
 ):  # fmt: skip
     """Climb by Gauss-Newton; return the log marginal density mixed over noise levels.
 
-    ``theta`` receives the mode, ``covariance`` the inverse Hessian at the best
-    level, ``fitted`` the residuals left [tangent], ``level_score`` the log
-    density at each level, its weight included. Constants common to all stations
-    are left out. Zero precision means a flat prior.
+    Each of ``legs`` climbs of ``rounds`` uses the noise level that fitted best after
+    the one before. A step that makes the density worse is halved: the horizon is
+    rough, and what a step promises is often not kept. ``theta`` receives the mode,
+    ``covariance`` the inverse Hessian at the best level, ``fitted`` the residuals
+    left [tangent], ``level_score`` the log density at each level, its weight
+    included. Constants common to all stations are left out. Zero precision means a
+    flat prior.
     """
     n = samples.shape[0]
     size = start.size
@@ -68,90 +108,84 @@ def fit_mode(  # type: ignore[no-untyped-def]
     jacobian = np.empty((n, size))
     noise = np.empty((n, 4))
     normal = np.empty((size, size))
+    block = np.empty((size - CAMERA, size - CAMERA))
     right = np.empty(size)
     state = np.empty((size, 3))
     unit = np.empty(size)
     rhs = np.empty(size)
     delta = np.empty(size)
+    step = np.zeros(size)
+    linear = np.zeros(size)
     current = start.copy()
+    current[1] = min(max(current[1], limits[0]), limits[1])
     for p in range(CAMERA, size):
         current[p] = prior_mean[p]
     log_prior = 0.0
     for p in range(size):
         if prior_precision[p] > 0.0:
             log_prior += log(prior_precision[p])
-    best = -1e300
-    for turn in range(rounds + 1):
-        fill_residuals(
-            current, samples, profile, curvature_per_m, residual, jacobian, noise
-        )
-        _left_over(residual, jacobian, current, fitted)
-        # The first turn is far from the mode: nothing is a jump yet.
-        odds = jump_log_odds if turn > 0 else -1e9
-        square, log_det = whiten(
-            residual, jacobian, noise, fitted, levels[middle], jump_sd_m, odds,
-            normal, right, state,
-        )  # fmt: skip
-        log_det += _plate_over_tangent(samples, noise)
-        square += _add_prior(current, prior_mean, prior_precision, normal, right, rhs)
-        log_hess = factor(normal)
-        solve(normal, rhs, delta)
-        gain = 0.0
-        for p in range(size):
-            gain += delta[p] * rhs[p]
-        score = -0.5 * (square - gain + log_det + log_hess - log_prior)
-        if turn > 0 and score > best:
-            best = score
-            for p in range(size):
-                theta[p] = current[p] - delta[p] if p < CAMERA else -delta[p]
-            theta[1] = min(max(theta[1], limits[0]), limits[1])
-            if abs(delta[0]) > 0.03 or abs(delta[1]) > 0.10 or abs(delta[2]) > 0.06:
-                # Too long a step to trust: stay where the score was taken.
-                for p in range(CAMERA):
-                    theta[p] = current[p]
-        if turn == rounds:
-            break
+        theta[p] = current[p]
+    climbing = middle
+    for leg in range(legs):
+        # Far from the mode everything looks like a jump: the first leg knows none.
+        odds = jump_log_odds if leg > 0 else -1e9
+        best = -1e300
         scale = 1.0
-        scale = min(scale, 0.03 / max(abs(delta[0]), 1e-12))
-        scale = min(scale, 0.10 / max(abs(delta[1]), 1e-12))
-        scale = min(scale, 0.06 / max(abs(delta[2]), 1e-12))
-        for p in range(size):
-            if p < CAMERA:
-                current[p] -= scale * delta[p]
+        for _ in range(rounds):
+            fill_residuals(
+                current, samples, profile, curvature_per_m, residual, jacobian, noise
+            )
+            _left_over(residual, jacobian, current, fitted)
+            density, _ = _weigh(
+                current, samples, residual, jacobian, noise, fitted, levels[climbing],
+                jump_sd_m, odds, prior_mean, prior_precision, log_prior, normal,
+                right, state, rhs, block, delta,
+            )  # fmt: skip
+            if density > best:
+                best = density
+                scale = 1.0
+                for p in range(size):
+                    theta[p] = current[p] if p < CAMERA else -delta[p]
+                    step[p] = delta[p]
+                    if p < 3:
+                        scale = min(scale, LONGEST[p] / max(abs(delta[p]), 1e-12))
             else:
-                current[p] = -delta[p]
-        current[1] = min(max(current[1], limits[0]), limits[1])
-        if turn > 1 and abs(delta[0]) < 2e-4 and abs(delta[1]) < 5e-4:
-            break
-    fill_residuals(theta, samples, profile, curvature_per_m, residual, jacobian, noise)
-    _left_over(residual, jacobian, theta, fitted)
-    total = -1e300
-    top = -1e300
-    for level in range(levels.shape[0]):
-        square, log_det = whiten(
-            residual, jacobian, noise, fitted, levels[level], jump_sd_m, jump_log_odds,
-            normal, right, state,
-        )  # fmt: skip
-        log_det += _plate_over_tangent(samples, noise)
-        square += _add_prior(theta, prior_mean, prior_precision, normal, right, rhs)
-        log_hess = factor(normal)
-        solve(normal, rhs, delta)
-        gain = 0.0
+                scale *= 0.4
+            if abs(scale * step[0]) < 2e-4 and abs(scale * step[1]) < 5e-4:
+                break
+            for p in range(size):
+                current[p] = theta[p] - (scale * step[p] if p < CAMERA else 0.0)
+            current[1] = min(max(current[1], limits[0]), limits[1])
+        fill_residuals(
+            theta, samples, profile, curvature_per_m, residual, jacobian, noise
+        )
+        _left_over(residual, jacobian, theta, fitted)
+        top = -1e300
+        for level in range(levels.shape[0]):
+            _, score = _weigh(
+                theta, samples, residual, jacobian, noise, fitted, levels[level],
+                jump_sd_m, jump_log_odds, prior_mean, prior_precision, log_prior,
+                normal, right, state, rhs, block, delta,
+            )  # fmt: skip
+            score += level_log_weight[level]
+            level_score[level] = score
+            if score > top:
+                top = score
+                climbing = level
+                for p in range(CAMERA, size):
+                    linear[p] = -delta[p]
+                if leg == legs - 1:
+                    for q in range(size):
+                        for p in range(size):
+                            unit[p] = 1.0 if p == q else 0.0
+                        solve(normal, unit, right)
+                        for p in range(size):
+                            covariance[p, q] = right[p]
         for p in range(size):
-            gain += delta[p] * rhs[p]
-        score = -0.5 * (square - gain + log_det + log_hess - log_prior)
-        score += level_log_weight[level]
-        level_score[level] = score
-        if score > top:
-            top = score
-            for p in range(CAMERA, size):
-                theta[p] = -delta[p]
-            for q in range(size):
-                for p in range(size):
-                    unit[p] = 1.0 if p == q else 0.0
-                solve(normal, unit, right)
-                for p in range(size):
-                    covariance[p, q] = right[p]
+            if p >= CAMERA:
+                theta[p] = linear[p]
+            current[p] = theta[p]
+    total = -1e300
     for level in range(levels.shape[0]):
         score = level_score[level]
         if level == 0:

@@ -59,7 +59,7 @@ class SkylineNoise:
     cover_sd_m: float
     jump_sd_m: float = 40.0
     jump_log_odds: float = -3.0
-    temper: float = 0.35
+    temper: float = 0.7
 
     @classmethod
     def usual(cls, surface: str, tracing_factor: float = 2.0) -> SkylineNoise:

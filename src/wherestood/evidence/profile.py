@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
+from wherestood.evidence.unknowns import UNKNOWN_M
 from wherestood.terrain.ground import StandingGround
 from wherestood.terrain.horizon import HorizonModel, nearest_start_m
 
@@ -22,8 +23,12 @@ LIFT_M = 6.0
 LIFT_FROM_M = 400.0
 #: Sd of the model's own error at the station [m], before slope and shape.
 GROUND_SD_M = 3.5
+#: A horizon this near the edge of the model, in source cells, may lie beyond it.
+EDGE_CELLS = 2.0
+#: Share of a strip's bearings whose horizon must be known.
+LEAST_KNOWN = 0.5
 #: Sd of a sideways shift of the whole model, in source cells.
-SHIFT_CELLS = 0.3
+SHIFT_CELLS = 0.2
 
 
 @dataclass(frozen=True)
@@ -99,41 +104,82 @@ class ProfileMaker:
         north = (at(east_m, north_m + step) - at(east_m, north_m - step)) / (2 * step)
         return np.nan_to_num(np.asarray(east)), np.nan_to_num(np.asarray(north))
 
-    def make(self, east_m: Array, north_m: Array) -> Profiles:
+    def _known(
+        self, east_m: Array, north_m: Array, azimuth: Array, distance_m: Array
+    ) -> NDArray[np.bool_]:
+        """Say where the horizon is sure: not where land may rise beyond the model."""
+        terrain = self.model.terrain
+        rows, columns = terrain.elevation_m.shape
+        sine, cosine = np.sin(azimuth), np.cos(azimuth)
+        with np.errstate(divide="ignore"):
+            across = np.where(
+                sine > 0.0,
+                terrain.west_m + (columns - 1) * terrain.cell_m - east_m[:, None],
+                east_m[:, None] - terrain.west_m,
+            ) / np.abs(sine)
+            along = np.where(
+                cosine > 0.0,
+                terrain.south_m + (rows - 1) * terrain.cell_m - north_m[:, None],
+                north_m[:, None] - terrain.south_m,
+            ) / np.abs(cosine)
+        reach = np.minimum(across, along) - EDGE_CELLS * terrain.source_cell_m
+        seen = np.isfinite(distance_m)
+        return np.asarray(seen & (distance_m < np.maximum(reach, 0.0)))
+
+    def make(
+        self,
+        east_m: Array,
+        north_m: Array,
+        wanted: NDArray[np.bool_] | None = None,
+    ) -> Profiles:
         """Return the profiles of stations on known ground.
 
         Parameters
         ----------
         east_m, north_m : (stations,) float64 array
             Frame coordinates [m]; the ground there must be known.
+        wanted : (stations, bearings) bool array, optional
+            Bearings that will be looked at; the others come out as open air.
         """
         ground, ground_sd = self.heights(east_m, north_m)
         lens = ground + self.lens_height_m
         spacing = 2.0 * math.pi / self.bearings
         azimuth = np.arange(self.bearings, dtype=np.float64) * spacing
         start = nearest_start_m(self.model.terrain.source_cell_m)
-        seen = self.model.horizons(
-            east_m, north_m, lens, azimuth, nearest_m=start, farthest_m=self.farthest_m
-        )
-        # Lowering the lens is raising all the ground: where a nearer ridge then
-        # takes over, the skyline depends on that ridge's error, not the far one's.
-        raised = self.model.horizons(
+        # Where a nearer ridge takes over when all the far ground is raised, the
+        # skyline depends on that ridge's error, not the far one's.
+        seen, raised = self.model.horizons_and_raised(
             east_m,
             north_m,
-            lens - LIFT_M,
+            lens,
             azimuth,
-            nearest_m=max(start, LIFT_FROM_M),
+            lift_m=LIFT_M,
+            lift_from_m=max(start, LIFT_FROM_M),
+            nearest_m=start,
             farthest_m=self.farthest_m,
+            wanted=wanted,
         )
         tangent, distance = seen.tangent, seen.distance_m
-        # Beyond the model there is no land: the horizon is far below, and near.
-        tangent = np.maximum(tangent, -1.0)
-        distance = np.where(np.isfinite(distance), distance, start)
-        above = np.maximum(raised.tangent, -1.0)
-        noise = LIFT_M / np.maximum(above - tangent, 1e-9)
-        noise = np.minimum(noise, distance)
+        known = self._known(east_m, north_m, azimuth, distance)
+        distance = np.where(known, distance, start)
+        tangent = np.where(known, tangent, 0.0)
+        noise = LIFT_M / np.maximum(np.where(known, raised, 0.0) - tangent, 1e-9)
+        noise = np.clip(noise, start, distance)
         size = max(1, round(self.window_rad / azimuth[1]))
-        tangent = uniform_filter1d(tangent, size, axis=1, mode="wrap")
+
+        def averaged(values: Array) -> Array:
+            """Average the known bearings within a strip's width."""
+            held = uniform_filter1d(values * known, size, axis=1, mode="wrap")
+            return np.asarray(held / np.maximum(share, 1e-9))
+
+        # A strip of the skyline is an average, and so is all that goes with it:
+        # unsmoothed, ridges of other distances flicker in and out as a camera turns.
+        share = uniform_filter1d(known.astype(np.float64), size, axis=1, mode="wrap")
+        some = share >= LEAST_KNOWN
+        tangent = np.where(some, averaged(tangent), 0.0)
+        distance = np.where(some, 1.0 / np.maximum(averaged(1.0 / distance), 1e-9), 1e3)
+        noise = 1.0 / np.maximum(averaged(1.0 / noise), 1e-9)
+        noise = np.where(some, noise, UNKNOWN_M)
         turn = (np.roll(tangent, -1, axis=1) - np.roll(tangent, 1, axis=1)) / (
             2.0 * azimuth[1]
         )

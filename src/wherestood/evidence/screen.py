@@ -15,6 +15,8 @@ from math import log, pi
 import numba
 import numpy as np
 
+from wherestood.evidence.unknowns import UNKNOWN_M, UNKNOWN_SD, UNKNOWN_TANGENT
+
 __all__ = ["screen_stations"]
 
 #: Samples added in one go over the bearings: enough to keep a core's arithmetic
@@ -180,6 +182,9 @@ def _screen_one(  # type: ignore[no-untyped-def]
         d = profile[b, 2]
         tangent[b] = profile[b, 0]
         variance[b] = height_var / (d * d) + 1e-6
+        if d > 0.5 * UNKNOWN_M:
+            tangent[b] = UNKNOWN_TANGENT
+            variance[b] = UNKNOWN_SD * UNKNOWN_SD
     for b in range(bearings, tangent.size):
         tangent[b] = tangent[b - bearings]
         variance[b] = variance[b - bearings]

@@ -20,6 +20,8 @@ from math import exp, log, sqrt
 import numba
 import numpy as np
 
+from wherestood.evidence.unknowns import UNKNOWN_SD
+
 __all__ = ["LEVEL", "factor", "solve", "whiten"]
 
 #: Columns of a noise level: sd [m] and length [m] of the long part, of the short
@@ -106,13 +108,16 @@ def whiten(  # type: ignore[no-untyped-def]
         h = g * sqrt(1.0 + lateral_ratio * noise[n, 3] * noise[n, 3])
         tracing = noise[n, 2] * level[6]
         white = tracing * tracing + level[4] * level[4] * h * h
+        if g <= 0.0:
+            # No horizon is known there: any would do.
+            white += UNKNOWN_SD * UNKNOWN_SD
         total = h * h * (p00 + 2.0 * p02 + p22) + white
         k0 = m00 * f0 + m01 * f1
         k1 = m10 * f0 + m11 * f1
         k2 = m22 * f2
         innovation = fitted[n] - h * (k0 + k2)
         wide = h * h * jump_var + white + JUMP_TANGENT * JUMP_TANGENT
-        if wide > total:
+        if g > 0.0 and wide > total:
             stay = innovation * innovation / total + log(total)
             jump = fitted[n] * fitted[n] / wide + log(wide) - 2.0 * jump_log_odds
             if jump < stay:

@@ -55,13 +55,10 @@ def sight_of(theta: Array) -> tuple[Array, Array]:
 def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
     """Sum up station and camera over the cells of a place."""
     cells = posterior.cells.take(place.members)
-    mass = posterior.mass[place.members]
-    total = mass.sum()
-    weight = mass / total
-    # Shares of each hand and camera within each cell.
-    score = cells.mode_score
-    share = np.exp(score - score.max(axis=(1, 2), keepdims=True))
-    share *= (weight / share.sum(axis=(1, 2)))[:, None, None]
+    # Cameras count by their own scores: a cell that stands well only among its
+    # neighbours has no good camera.
+    score = cells.mode_score + 2.0 * np.log(cells.side_m)[:, None, None]
+    share = np.exp(score - score.max())
     hand = int(np.argmax(share.sum(axis=(0, 2))))
     joint = share[:, hand].ravel() / share[:, hand].sum()
     theta = cells.theta[:, hand].reshape(-1, COUNT)

@@ -98,8 +98,12 @@ def score_cells(
     starts: Array | None = None,
     noise: SkylineNoise | None = None,
     profiles: Profiles | None = None,
+    floor: float = -math.inf,
 ) -> Cells:
     """Score cells of one size.
+
+    From given cameras the climb is followed by a close look (`score_stations`);
+    a screen's many are told apart by the shapes of their modes.
 
     Parameters
     ----------
@@ -109,6 +113,8 @@ def score_cells(
         In place of the problem's own.
     profiles : Profiles, optional
         Those of these very cells, all on known ground, where they are at hand.
+    floor : float
+        Cameras of less log density than this are not worth a close look.
 
     Returns
     -------
@@ -127,14 +133,11 @@ def score_cells(
     progress.advance(len(east_m) - len(known))
     for first in range(0, len(known), CHUNK):
         chunk = slice(first, first + CHUNK)
-        seen = (
-            problem.maker.make(cells.east_m[chunk], cells.north_m[chunk])
-            if profiles is None
-            else _part_of(profiles, known[chunk])
-        )
+        chosen = np.arange(len(known))[chunk]
+        made = None if profiles is None else _part_of(profiles, known[chunk])
         begin = None if starts is None else starts[known[chunk]]
-        _fill(problem, cells, chunk, seen, begin, noise or problem.noise)
-        progress.advance(len(cells.east_m[chunk]))
+        _score(problem, cells, chosen, made, begin, noise or problem.noise, floor)
+        progress.advance(len(chosen))
     return cells
 
 
@@ -166,13 +169,29 @@ def _unscored(
     )
 
 
+def _score(
+    problem: Problem,
+    cells: Cells,
+    chosen: NDArray[np.int64],
+    made: Profiles | None,
+    starts: Array | None,
+    noise: SkylineNoise,
+    floor: float,
+) -> None:
+    """Score some of the cells in place, on horizons made or to be made."""
+    east_m, north_m = cells.east_m[chosen], cells.north_m[chosen]
+    seen = made or problem.maker.make(east_m, north_m)
+    _fill(problem, cells, chosen, seen, starts, noise, floor)
+
+
 def _fill(
     problem: Problem,
     cells: Cells,
-    chunk: slice,
+    chunk: NDArray[np.int64],
     profiles: Profiles,
     starts: Array | None,
     noise: SkylineNoise,
+    floor: float,
 ) -> None:
     """Score some of the cells in place."""
     cells.ground_m[chunk] = profiles.ground_m
@@ -192,6 +211,8 @@ def _fill(
             prior_sd,
             problem.lens.limits,
             noise,
+            closely=starts is not None,
+            floor=floor,
         )
         # Only the likelihood is tempered; what is believed of cameras is not.
         cells.mode_score[chunk, index] = (

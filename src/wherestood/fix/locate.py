@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from wherestood.evidence.profile import SHIFT_CELLS
 from wherestood.evidence.samples import BINS
 from wherestood.evidence.whiten import LEVEL
 from wherestood.fix.answers import Chosen, answer_for
@@ -88,7 +89,7 @@ def locate(
     clock.mark("prepare")
     cells = search(problem, told)
     clock.mark("search")
-    posterior = posterior_of(cells)
+    posterior = posterior_of(cells, SHIFT_CELLS * problem.terrain.source_cell_m)
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
     answers = [answer_for(problem, posterior, place) for place in places]
     pixels, distance = computed_skyline(problem, answers[0])

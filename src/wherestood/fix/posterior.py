@@ -7,12 +7,20 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import coo_array, eye_array
 from scipy.spatial import KDTree
 from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.fix.cells import Cells
 
-__all__ = ["Place", "Posterior", "find_places", "posterior_of", "region"]
+__all__ = [
+    "Place",
+    "Posterior",
+    "find_places",
+    "posterior_of",
+    "region",
+    "smoothed_log_density",
+]
 
 Array = NDArray[np.float64]
 
@@ -28,9 +36,9 @@ class Posterior:
     Attributes
     ----------
     cells : Cells
-        Likeliest per area first.
+        Likeliest per area first, with their own scores.
     mass : (n,) float64 array
-        Probability of each; sums to one.
+        Probability of each, averaged with its neighbours'; sums to one.
     ring : float
         Share of all the weight that lies in the ring outside.
     """
@@ -60,16 +68,59 @@ class Place:
     members: NDArray[np.int64]
 
 
-def posterior_of(cells: Cells) -> Posterior:
-    """Return the probabilities of cells, densest first."""
-    weight = cells.log_weight
+def smoothed_log_density(cells: Cells, reach_m: float) -> Array:
+    """Return log density averaged over near cells of the same size.
+
+    Parameters
+    ----------
+    reach_m : float
+        Sd of the average [m]: that of a sideways shift of the whole model, which
+        nobody knows. It is never less than a cell, so that the scatter of single
+        scores, summed over few cameras, does not make some cells stand out.
+
+    Notes
+    -----
+    A shift of the model moves all likelihoods with it, so that averaging over it
+    is averaging the density over shifted stations.
+    """
+    density = cells.log_density.copy()
+    for side in np.unique(cells.side_m):
+        which = np.flatnonzero(cells.side_m == side)
+        points = np.column_stack((cells.east_m[which], cells.north_m[which]))
+        reach = max(side, reach_m)
+        tree = KDTree(points)
+        pairs = tree.query_pairs(2.5 * reach, output_type="ndarray")
+        own = density[which]
+        away = np.hypot(*(points[pairs[:, 0]] - points[pairs[:, 1]]).T)
+        share = np.exp(-0.5 * (away / reach) ** 2)
+        shape = (which.size, which.size)
+        kernel = coo_array((share, (pairs[:, 0], pairs[:, 1])), shape=shape).tocsr()
+        kernel = kernel + kernel.T + eye_array(which.size)
+        total = kernel.sum(axis=1)
+        # In steps, so that faint ground far below the best is not lost to rounding.
+        top = own.max()
+        values = np.exp(np.maximum(own - top, -700.0))
+        density[which] = top + np.log(kernel @ values / total)
+    return density
+
+
+def posterior_of(cells: Cells, reach_m: float = 0.0) -> Posterior:
+    """Return the probabilities of cells, densest first.
+
+    Parameters
+    ----------
+    reach_m : float
+        As `smoothed_log_density`; 0 for no averaging.
+    """
+    density = (
+        smoothed_log_density(cells, reach_m) if reach_m > 0.0 else cells.log_density
+    )
+    weight = density + 2.0 * np.log(cells.side_m)
     mass = np.exp(weight - weight.max())
     ring = float(mass[~cells.inside].sum() / mass.sum())
-    # The ring has half the ground's area: compare like with like.
-    within = cells.take(cells.inside)
-    mass = mass[cells.inside]
-    order = np.argsort(-within.log_density, kind="stable")
-    return Posterior(within.take(order), mass[order] / mass.sum(), ring)
+    within = np.flatnonzero(cells.inside)
+    order = within[np.argsort(-density[within], kind="stable")]
+    return Posterior(cells.take(order), mass[order] / mass[order].sum(), ring)
 
 
 def region(posterior: Posterior, probability: float) -> MultiPolygon:

@@ -25,6 +25,10 @@ FIRST_SIDE_M = 100.0
 FEWEST_CELLS = 400
 #: Cells this far below the best in log score are let go.
 KEEP_WITHIN = 12.0
+#: A first look knows a camera's log density to some ten either way.
+KEEP_AT_FIRST = 20.0
+#: Cameras this far below the best need no close look.
+HOPELESS = 25.0
 #: Enough cells hold 95% of the probability: finer ones would tell no more.
 ENOUGH_CELLS = 400
 SMALLEST_SIDE_M = 4.0
@@ -91,7 +95,8 @@ def search(problem: Problem, progress: Progress) -> Cells:
         best = max(
             cells.log_density[cells.inside].max(initial=LIGHT) for cells in every
         )
-        chosen = _worth_splitting(finest, side, best - KEEP_WITHIN)
+        within = KEEP_AT_FIRST if not settled else KEEP_WITHIN
+        chosen = _worth_splitting(finest, side, best - within)
         if not chosen.any() or side / 2 < SMALLEST_SIDE_M:
             return every[0].joined(*every[1:])
         if _count_holding(every, 0.95) > ENOUGH_CELLS:
@@ -101,11 +106,11 @@ def search(problem: Problem, progress: Progress) -> Cells:
         del finest, every
         side /= 2
         progress.stage(f"Looking closer, {side:.0f} m", 4 * len(parents.east_m))
-        finest = _children(problem, parents, side, progress)
+        finest = _children(problem, parents, side, best - HOPELESS, progress)
 
 
 def _children(
-    problem: Problem, parents: Cells, side: float, progress: Progress
+    problem: Problem, parents: Cells, side: float, floor: float, progress: Progress
 ) -> Cells:
     step = np.array([[-0.5, -0.5], [0.5, -0.5], [-0.5, 0.5], [0.5, 0.5]]) * side
     east = (parents.east_m[:, None] + step[:, 0]).ravel()
@@ -113,7 +118,9 @@ def _children(
     starts = np.repeat(_starts(parents), 4, axis=0)
     shape = problem.area.in_frame(problem.terrain.frame)
     inside = shapely.contains_xy(shape, east, north)
-    return score_cells(problem, east, north, side, inside, progress, starts)
+    return score_cells(
+        problem, east, north, side, inside, progress, starts, floor=floor
+    )
 
 
 def _starts(parents: Cells) -> Array:
@@ -124,7 +131,7 @@ def _starts(parents: Cells) -> Array:
     """
     starts = parents.theta.copy()
     own = parents.mode_score.max(axis=(1, 2), keepdims=True)
-    enough = np.minimum(own, parents.mode_score.max() - KEEP_WITHIN)
+    enough = np.minimum(own, parents.mode_score.max() - KEEP_AT_FIRST)
     hopeless = ~(parents.mode_score >= enough)
     starts[..., 1] = np.where(hopeless, np.nan, starts[..., 1])
     starts[..., COUNT - 2 :] = 0.0
