@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 
 from wherestood.camera import Camera, project
-from wherestood.evidence.unknowns import COUNT
+from wherestood.evidence.linearise import fill_residuals
+from wherestood.evidence.unknowns import CAMERA, COUNT
 
 Array = NDArray[np.float64]
 
@@ -100,6 +101,33 @@ class InventedHills:
         three = 2.5 * across**3 - 1.5 * across
         y = (y - two * theta[8] - three * theta[9]) / (1.0 + theta[7])
         return np.column_stack([x, y, np.full(count, 2e-4), two, three])
+
+    def rough_profile(self, seed: int, sd: float, width_rad: float) -> Array:
+        """Return the profile with bumps of a tangent's sd and a width in bearing."""
+        rng = np.random.default_rng(seed)
+        turns = np.fft.rfftfreq(self.bearings, 1.0 / self.bearings)
+        bumps = np.fft.rfft(rng.normal(size=self.bearings))
+        bumps = np.fft.irfft(
+            bumps * np.exp(-0.5 * (turns * width_rad) ** 2), self.bearings
+        )
+        profile = self.profile()
+        profile[:, 0] += sd * bumps / bumps.std()
+        return profile
+
+    def samples_of(
+        self, profile: Array, theta: Array, count: int, lift: Array | float = 0.0
+    ) -> Array:
+        """Return a skyline as a camera of no warp sees a profile, ``lift`` above it."""
+        samples = self.samples(theta, count)
+        residual, noise = np.empty(count), np.empty((count, 4))
+        jacobian = np.empty((count, COUNT))
+        there = theta.copy()
+        there[CAMERA:] = 0.0
+        # Newton's steps up the plate: the rays' tangents are smooth in Y.
+        for _ in range(20):
+            fill_residuals(there, samples, profile, 0.0, residual, jacobian, noise)
+            samples[:, 1] -= (residual - lift) / jacobian[:, 4]
+        return samples
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,13 @@ import pytest
 
 from wherestood.camera import bearing_elevation
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
+from wherestood.evidence.unknowns import (
+    CAMERA,
+    COUNT,
+    UNKNOWN_M,
+    UNKNOWN_TANGENT,
+    UNKNOWNS,
+)
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
 # Bearings lie 1e-4 rad apart and the horizon's slope turns by up to 10 a radian.
@@ -155,3 +161,38 @@ def test_a_sample_a_rounding_west_of_north_is_read_at_north(fine_hills) -> None:
     residual, _, _ = filled(theta, sample, fine_hills.profile())
     expected = 0.05 / 0.9 - fine_hills.tangent(np.array(0.0))
     np.testing.assert_allclose(residual, expected, atol=INTERPOLATION)
+
+
+def test_unknown_horizon_is_a_middling_one_that_nothing_shifts(fine_hills) -> None:
+    samples, profile = fine_hills.samples(THETA, 60), fine_hills.profile()
+    known, _, _ = filled(THETA, samples, profile)
+    tangents = known + fine_hills.tangent(
+        THETA[0] + np.linspace(-1.0, 1.0, 60) * 0.95 * np.arctan(0.4 / 0.9)
+    )
+    profile[:, 2] = UNKNOWN_M
+    residual, jacobian, noise = filled(THETA, samples, profile)
+    np.testing.assert_allclose(residual, tangents - UNKNOWN_TANGENT, atol=INTERPOLATION)
+    # No horizon is there to slope, nor ground to lift it.
+    assert not jacobian[:, 0].any()
+    assert not jacobian[:, CAMERA:].any()
+    assert not noise[:, 0].any()
+    assert not noise[:, 3].any()
+
+
+@pytest.mark.xfail(
+    strict=True, reason="it is drawn half way to the tangent held for unknown ones"
+)
+def test_a_known_bearing_beside_unknown_ones_keeps_its_horizon(hills) -> None:
+    theta = np.zeros(COUNT)
+    theta[1] = np.log(0.9)
+    spacing = 2.0 * np.pi / hills.bearings
+    profile = hills.profile()
+    theta[0] = 1000.4 * spacing
+    sample = np.array([[0.0, 0.05, 1e-4, 0.0, 0.0]])
+    known, _, before = filled(theta, sample, profile)
+    profile[1001:1500] = (0.0, 1e3, UNKNOWN_M, 0.0, 0.0)
+    residual, _, noise = filled(theta, sample, profile)
+    assert noise[0, 0] > 0.0
+    # Half a bearing's turn of the slope at most.
+    np.testing.assert_allclose(residual, known, atol=0.5 * spacing * 0.3)
+    np.testing.assert_allclose(noise[0, 3], before[0, 3], atol=0.3)

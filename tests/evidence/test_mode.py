@@ -17,7 +17,8 @@ LIMITS = np.log([0.45, 2.2])
 NO_JUMPS = -1e9
 ROUNDS = 8
 LEGS = 3
-A_TENTH = 0.1
+# A climb ends where steps are short or no longer help: this much of log density.
+LEFT_BY_A_CLIMB = 0.1
 LEVEL = np.array([4.0, 500.0, 1.5, 60.0, 0.4, 10.0, 1.0])
 COVER = UNKNOWNS.index("cover")
 
@@ -148,7 +149,9 @@ def test_cover_is_found_where_the_horizon_tells_near_from_far(hills) -> None:
     assert found.theta[COVER] == pytest.approx(20.0 * kept, rel=0.05)
 
 
-def test_level_scores_are_those_of_the_dense_marginal_likelihood(hills) -> None:
+@pytest.fixture
+def mixed(hills):
+    """Return a climb mixed over three noise levels, and dense densities of each."""
     levels = np.stack([LEVEL, 2.0 * LEVEL, 5.0 * LEVEL])
     rng = np.random.default_rng(8)
     samples = hills.samples(TRUTH, 60, rng.normal(0.0, 1e-3, 60))
@@ -158,26 +161,54 @@ def test_level_scores_are_those_of_the_dense_marginal_likelihood(hills) -> None:
     there = found.theta.copy()
     there[CAMERA:] = 0.0
     residual, jacobian, noise = filled(there, samples, profile)
-    expected = residual - jacobian @ (there - mean)
+    # The data are heights on the plate; a density of tangents is turned into one
+    # of heights by the derivative dT/dY of every sample.
+    turned = np.sum(np.log(noise[:, 2] / samples[:, 2])) - np.log(3.0)
+    parts = [
+        dense_densities(residual, jacobian, dense(noise, level), there - mean)
+        for level in levels
+    ]
+    marginal, standing = turned + np.transpose(parts)
+    return found, marginal, standing
+
+
+def dense_densities(residual, jacobian, alone, off):
+    """Return log densities, all unknowns summed out by the shape of the likelihood.
+
+    First as at the top of the shape, then with the camera's ten where they stand.
+    """
     known = np.isfinite(SD)
-    for level, score in zip(levels, found.level_score, strict=True):
-        prior = (jacobian[:, known] * SD[known] ** 2) @ jacobian[:, known].T
-        whole = dense(noise, level) + prior
-        inverse = np.linalg.inv(whole)
-        flat = jacobian[:, 0]
-        # The bearing's flat prior adds the square and the log of what it explains.
-        told = flat @ inverse @ flat
-        square = expected @ inverse @ expected
-        square -= (flat @ inverse @ expected) ** 2 / told
-        log_det = np.linalg.slogdet(whole)[1] + np.log(told)
-        # The data are heights on the plate; a density of tangents is turned into one
-        # of heights by the derivative dT/dY of every sample.
-        turned = np.sum(np.log(noise[:, 2] / samples[:, 2]))
-        dense_score = -0.5 * (square + log_det) - np.log(3.0) + turned
-        # Each level is scored at the best level's camera: no step towards its own
-        # best one is credited.
-        assert score == pytest.approx(dense_score, abs=A_TENTH)
+    prior = (jacobian[:, known] * SD[known] ** 2) @ jacobian[:, known].T
+    whole = alone + prior
+    inverse = np.linalg.inv(whole)
+    flat = jacobian[:, 0]
+    # The bearing's flat prior adds the square and the log of what it explains.
+    told = flat @ inverse @ flat
+    expected = residual - jacobian @ off
+    square = expected @ inverse @ expected - (flat @ inverse @ expected) ** 2 / told
+    log_det = np.linalg.slogdet(whole)[1] + np.log(told)
+    # Only what shifts a residual in proportion takes its best value.
+    linear = jacobian[:, CAMERA:]
+    with_linear = alone + (linear * SD[CAMERA:] ** 2) @ linear.T
+    there = residual - linear @ off[CAMERA:]
+    held = np.sum((off[1:CAMERA] / SD[1:CAMERA]) ** 2)
+    stands = there @ np.linalg.solve(with_linear, there) + held
+    return -0.5 * (square + log_det), -0.5 * (stands + log_det)
+
+
+def test_level_scores_are_dense_marginals_with_the_camera_where_it_stands(
+    mixed,
+) -> None:
+    found, _, standing = mixed
+    np.testing.assert_allclose(found.level_score, standing, rtol=1e-6)
     assert found.score == pytest.approx(logsumexp(found.level_score), abs=ROUNDING)
+
+
+def test_best_level_has_all_of_its_dense_marginal_and_no_level_more(mixed) -> None:
+    found, marginal, _ = mixed
+    assert np.all(found.level_score <= marginal + ROUNDING)
+    best = np.argmax(found.level_score)
+    assert found.level_score[best] == pytest.approx(marginal[best], abs=LEFT_BY_A_CLIMB)
 
 
 def test_covariance_is_the_inverse_of_the_dense_hessian(hills) -> None:

@@ -5,6 +5,7 @@ import pytest
 
 from wherestood.evidence import screen
 from wherestood.evidence.screen import screen_stations
+from wherestood.evidence.unknowns import UNKNOWN_M, UNKNOWN_SD, UNKNOWN_TANGENT
 
 BEARINGS = 900
 LENSES = np.linspace(np.log(0.45), np.log(2.2), 21)
@@ -50,10 +51,12 @@ def dense_score(profile, x, y, bearing, ln_c):
         profile
     )
     height_var = COVER_SD_M**2 + GROUND_SD_M**2
-    noise = TRACING_SD**2 + reach**2 * (height_var / profile[at, 2] ** 2 + 1e-6)
+    known = profile[at, 2] < UNKNOWN_M
+    variance = np.where(known, height_var / profile[at, 2] ** 2 + 1e-6, UNKNOWN_SD**2)
+    noise = TRACING_SD**2 + reach**2 * variance
     base = np.column_stack((np.ones_like(x), x))
     covariance = np.diag(noise) + base @ np.diag([RISE_SD**2, ROLL_SD**2]) @ base.T
-    r = y - profile[at, 0] * reach
+    r = y - np.where(known, profile[at, 0], UNKNOWN_TANGENT) * reach
     _, log_det = np.linalg.slogdet(covariance)
     return -0.5 * (r @ np.linalg.solve(covariance, r) + log_det)
 
@@ -138,3 +141,50 @@ def test_screen_log_is_the_natural_log() -> None:
     # The last place of the greatest log, 69.
     one_place = 69.0 * 2.0**-23
     np.testing.assert_allclose(found, np.log(values.astype(float)), atol=2 * one_place)
+
+
+def half_unknown(profile):
+    """Return a horizon known from north by east to south alone."""
+    profile = profile.copy()
+    profile[BEARINGS // 2 :] = (0.0, 1e3, UNKNOWN_M, 0.0, 0.0)
+    return profile
+
+
+def test_unknown_bearings_score_as_a_wide_guess(profile) -> None:
+    x = np.linspace(-0.4, 0.4, 15)
+    y = 0.05 + 0.02 * np.random.default_rng(8).normal(size=15)
+    for bearing, ln_c, score in screened(half_unknown(profile), x, y, modes=8):
+        expected = dense_score(half_unknown(profile), x, y, bearing, ln_c)
+        assert score == pytest.approx(expected, abs=FLOAT32_OF_A_SCORE)
+    nothing = np.tile([0.0, 1e3, UNKNOWN_M, 0.0, 0.0], (BEARINGS, 1))
+    expected = dense_score(nothing, x, y, 0.0, LENSES[0])
+    one_lens = np.full(LENSES.size, -99.0)
+    one_lens[0] = 0.0
+    every = screened(nothing, x, y, prior=one_lens)
+    np.testing.assert_allclose(every[:, 2], expected, atol=FLOAT32_OF_A_SCORE)
+
+
+@pytest.mark.parametrize("bearing", [0.8, 1.6, 2.3])
+def test_unknown_bearings_draw_no_camera_from_the_true_one(
+    hills, profile, bearing
+) -> None:
+    c = np.exp(LENSES[9])
+    x = np.linspace(-0.4, 0.4, 30)
+    # Even 0.2 deg of error, twice the tracing's, is no reason to look elsewhere.
+    error = 0.004 * np.random.default_rng(9).normal(size=30)
+    y = hills.tangent(bearing + np.arctan2(x, c)) * np.hypot(c, x) + error
+    best = screened(half_unknown(profile), x, y)[0]
+    assert abs(best[0] - bearing) <= 3.0 * ONE_BEARING_RAD
+    nothing = np.tile([0.0, 1e3, UNKNOWN_M, 0.0, 0.0], (BEARINGS, 1))
+    assert screened(nothing, x, y)[0, 2] < best[2] - 20.0
+
+
+def test_a_skyline_just_as_unknown_ones_are_guessed_prefers_known_ground(
+    profile,
+) -> None:
+    level = half_unknown(profile)
+    level[: BEARINGS // 2, 0] = UNKNOWN_TANGENT
+    x = np.linspace(-0.4, 0.4, 30)
+    y = UNKNOWN_TANGENT * np.hypot(np.exp(LENSES[9]), x)
+    best = screened(level, x, y)[0]
+    assert 0.0 < best[0] < np.pi

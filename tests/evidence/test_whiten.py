@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from wherestood.evidence.unknowns import UNKNOWN_SD
 from wherestood.evidence.whiten import factor, solve, whiten
 
 NO_JUMPS = -1e9
@@ -39,6 +40,7 @@ def dense(noise: np.ndarray, level: np.ndarray) -> np.ndarray:
     field += short_sd**2 * np.exp(-apart_m / short_m)
     h = noise[:, 0] * np.sqrt(1.0 + (lateral / long_sd * noise[:, 3]) ** 2)
     alone = (factor_on_tracing * noise[:, 2]) ** 2 + (white * h) ** 2
+    alone[h == 0.0] += UNKNOWN_SD**2
     return h[:, None] * field * h[None, :] + np.diag(alone)
 
 
@@ -75,6 +77,46 @@ def test_sums_and_determinant_are_those_of_the_dense_covariance(
     np.testing.assert_allclose(
         right, jacobian.T @ inverse @ residual, atol=ROUNDING * np.abs(right).max()
     )
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_samples_of_no_known_horizon_stand_alone_and_weigh_little(level) -> None:
+    rng = np.random.default_rng(14)
+    noise = invented_noise(60, 14)
+    unknown = np.zeros(60, dtype=bool)
+    unknown[[0, 7, 8, 9, 30, 59]] = True
+    noise[unknown, 0] = 0.0
+    covariance = dense(noise, level)
+    tracing = level[6] * noise[unknown, 2]
+    np.testing.assert_allclose(
+        covariance[unknown][:, unknown], np.diag(UNKNOWN_SD**2 + tracing**2)
+    )
+    assert not covariance[unknown][:, ~unknown].any()
+    residual, jacobian = rng.normal(0.0, 1e-2, 60), rng.normal(size=(60, 3))
+    square, log_det, normal, right = whitened(
+        residual, jacobian, noise, residual, level, NO_JUMPS
+    )
+    inverse = np.linalg.inv(covariance)
+    assert square == pytest.approx(residual @ inverse @ residual, rel=ROUNDING)
+    assert log_det == pytest.approx(np.linalg.slogdet(covariance)[1], rel=ROUNDING)
+    for got, expected in (
+        (normal, jacobian.T @ inverse @ jacobian),
+        (right, jacobian.T @ inverse @ residual),
+    ):
+        np.testing.assert_allclose(
+            got, expected, atol=ROUNDING * np.abs(expected).max()
+        )
+
+
+def test_no_jump_is_taken_where_no_horizon_is_known() -> None:
+    noise = invented_noise(30, 4)
+    noise[10:20, 0] = 0.0
+    residual = np.zeros(30)
+    residual[10:20] = 5.0 * UNKNOWN_SD
+    jacobian = np.ones((30, 1))
+    free = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
+    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_JUMPS)
+    assert free[:2] == plain[:2]
 
 
 def test_ridges_far_apart_share_nothing() -> None:
