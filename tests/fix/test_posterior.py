@@ -4,10 +4,17 @@ import numpy as np
 import pytest
 import shapely
 
-from wherestood.fix.posterior import find_places, posterior_of, region
+from wherestood.fix.posterior import (
+    find_places,
+    posterior_of,
+    region,
+    smoothed_log_density,
+)
 
 SIDE_M = 20.0
 ROUNDING = 1e-9
+# What a peak of 40 m has near the edge, 12 sds away.
+FAINT_EDGE = 1e-6
 RADIUS_M = 100.0
 # Middles and shares of three round peaks, a kilometre apart and more.
 PEAKS = ((0.0, 0.0, 0.6), (1000.0, 200.0, 0.3), (-300.0, 1500.0, 0.1))
@@ -95,3 +102,105 @@ def test_first_place_beats_every_circle_about_a_cell(three_peaks) -> None:
             cells.east_m - cells.east_m[index], cells.north_m - cells.north_m[index]
         )
         assert place.probability >= three_peaks.mass[away_m <= radius_m].sum() - 1e-9
+
+
+def one_peak(make_cells, side_m: float, half_m: float, spread_m: float):
+    """Return a square of cells about the origin and a round peak on them."""
+    at_m = np.arange(-half_m, half_m + 1.0, side_m)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    density = -0.5 * (east**2 + north**2) / spread_m**2
+    return make_cells(east, north, side_m, density)
+
+
+def variance_m2(cells, log_density):
+    mass = np.exp(log_density - log_density.max())
+    return np.sum(mass * cells.east_m**2) / mass.sum()
+
+
+@pytest.mark.parametrize("reach_m", [5.0, 30.0, 60.0])
+def test_average_over_near_cells_keeps_the_total(make_cells, reach_m: float) -> None:
+    # Nothing lies near the edge, where cells have fewer neighbours.
+    cells = one_peak(make_cells, SIDE_M, 500.0, 40.0)
+    smooth = smoothed_log_density(cells, reach_m)
+    before, after = np.exp(cells.log_density).sum(), np.exp(smooth).sum()
+    assert after == pytest.approx(before, rel=FAINT_EDGE)
+
+
+@pytest.mark.parametrize("reach_m", [30.0, 60.0])
+def test_average_broadens_a_peak_by_its_reach(make_cells, reach_m: float) -> None:
+    cells = one_peak(make_cells, 10.0, 600.0, 50.0)
+    smooth = smoothed_log_density(cells, reach_m)
+    added = variance_m2(cells, smooth) - variance_m2(cells, cells.log_density)
+    # A round bell cut off at 2.5 sds lacks this share of its variance:
+    # 1 - (1 - (1 + u) exp(-u)) / (1 - exp(-u)), u = 2.5^2 / 2.
+    u = 0.5 * 2.5**2
+    kept = (1.0 - (1.0 + u) * np.exp(-u)) / (1.0 - np.exp(-u))
+    assert added == pytest.approx(kept * reach_m**2, rel=0.03)
+
+
+def test_average_is_never_over_less_than_a_cell(make_cells) -> None:
+    cells = one_peak(make_cells, SIDE_M, 500.0, 40.0)
+    np.testing.assert_array_equal(
+        smoothed_log_density(cells, 1.0), smoothed_log_density(cells, SIDE_M)
+    )
+
+
+def test_a_lone_score_is_shared_out_by_distance(make_cells) -> None:
+    at_m = np.arange(-300.0, 301.0, SIDE_M)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    away = np.hypot(east, north)
+    density = np.where(away < 1.0, 0.0, -600.0)
+    reach_m = 2.0 * SIDE_M
+    smooth = smoothed_log_density(make_cells(east, north, SIDE_M, density), reach_m)
+    near = away < 2.4 * reach_m
+    falls = smooth - smooth[away < 1.0]
+    np.testing.assert_allclose(
+        falls[near], -0.5 * (away[near] / reach_m) ** 2, atol=ROUNDING
+    )
+    np.testing.assert_allclose(smooth[away > 2.6 * reach_m], -600.0)
+
+
+def test_cells_of_different_size_are_never_averaged_together(make_cells) -> None:
+    rng = np.random.default_rng(6)
+    at_m = np.arange(-100.0, 101.0, SIDE_M)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    small = make_cells(east, north, SIDE_M, rng.normal(0.0, 2.0, east.size))
+    large = make_cells(east + 5.0, north, 40.0, rng.normal(50.0, 2.0, east.size))
+    together = smoothed_log_density(small.joined(large), 50.0)
+    np.testing.assert_allclose(
+        together,
+        np.concatenate(
+            [smoothed_log_density(small, 50.0), smoothed_log_density(large, 50.0)]
+        ),
+        atol=ROUNDING,
+    )
+
+
+def test_an_even_density_stays_as_it_is_to_the_very_edge(make_cells) -> None:
+    at_m = np.arange(-100.0, 101.0, SIDE_M)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    cells = make_cells(east, north, SIDE_M, np.full(east.size, -3.0))
+    np.testing.assert_allclose(smoothed_log_density(cells, 50.0), -3.0, atol=ROUNDING)
+
+
+def test_without_reach_probabilities_are_of_the_cells_own_scores(make_cells) -> None:
+    density = np.random.default_rng(7).normal(0.0, 3.0, 50)
+    cells = make_cells(np.arange(50) * SIDE_M, np.zeros(50), SIDE_M, density)
+    posterior = posterior_of(cells)
+    order = np.argsort(-density)
+    np.testing.assert_array_equal(posterior.cells.east_m, cells.east_m[order])
+    share = np.exp(density[order])
+    np.testing.assert_allclose(posterior.mass, share / share.sum())
+
+
+def test_with_reach_probabilities_are_averaged_but_scores_stay(make_cells) -> None:
+    density = np.random.default_rng(7).normal(0.0, 3.0, 50)
+    cells = make_cells(np.arange(50) * SIDE_M, np.zeros(50), SIDE_M, density)
+    posterior = posterior_of(cells, 50.0)
+    smooth = smoothed_log_density(cells, 50.0)
+    order = np.argsort(-smooth)
+    np.testing.assert_array_equal(posterior.cells.east_m, cells.east_m[order])
+    np.testing.assert_array_equal(posterior.cells.log_density, density[order])
+    share = np.exp(smooth[order])
+    np.testing.assert_allclose(posterior.mass, share / share.sum())
+    assert np.all(np.diff(posterior.mass) <= 0.0)
