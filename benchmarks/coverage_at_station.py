@@ -23,7 +23,7 @@ from wherestood.demo.hills import invented_ground
 from wherestood.demo.invented import InventedCase, invent_case_in
 from wherestood.demo.settings import draw_settings
 from wherestood.demo.world import build_world
-from wherestood.evidence.profile import SHIFT_CELLS
+from wherestood.evidence.profile import EDGE_CELLS, SHIFT_CELLS
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
 from wherestood.fix.cells import MODES, Cells, score_cells
@@ -35,6 +35,7 @@ from wherestood.progress import SILENT
 SEED = 20_000
 PER_WORLD = 4
 HALF_M, STEP_M = 800.0, 40.0
+MOST_ON_THE_EDGE = 0.05
 ENOUGH_CELLS = 100
 #: Stations this far below the truth in log density need no close look.
 HOPELESS = 25.0
@@ -70,11 +71,40 @@ def invented_cases(count: int) -> list[InventedCase]:
                 trace=replace(drawn.trace, gross_runs=0),
             )
             try:
-                cases.append(invent_case_in(world, rng, settings))
+                case = invent_case_in(world, rng, settings)
             except LookupError:
                 continue
+            if share_on_the_edge(case) <= MOST_ON_THE_EDGE:
+                cases.append(case)
         world_number += 1
     return cases[:count]
+
+
+def share_on_the_edge(case: InventedCase) -> float:
+    """Return the share of the skyline that is the end of the invented ground.
+
+    A world that ends there has a horizon that no real one would have: real ground
+    goes on, and a search takes such a horizon for unknown.
+    """
+    camera = case.camera
+    columns_px = np.arange(camera.width_px) + 0.5
+    turn = np.arctan((columns_px - camera.x0_px) / camera.c_px)
+    bearing = math.radians(camera.bearing_deg) + turn
+    east = case.station_m[0] + case.distance_m * np.sin(bearing)
+    north = case.station_m[1] + case.distance_m * np.cos(bearing)
+    rows, columns = case.elevation_m.shape
+    inner_m = EDGE_CELLS * case.cell_m
+    away_m = np.min(
+        (
+            east - case.west_m,
+            case.west_m + (columns - 1) * case.cell_m - east,
+            north - case.south_m,
+            case.south_m + (rows - 1) * case.cell_m - north,
+        ),
+        axis=0,
+    )
+    seen = np.isfinite(away_m)
+    return float((away_m[seen] < inner_m).mean())
 
 
 def problem_of(case: InventedCase) -> Problem:

@@ -118,6 +118,8 @@ def _score(  # type: ignore[no-untyped-def]
                     level_log_weight, jump_sd, jump_log_odds, level_score[m],
                     likeliest,
                 )  # fmt: skip
+                if not np.isfinite(value):
+                    break
                 # The sum stands in for what the shape of the mode promised.
                 if climb == 0 or value > score[s, m]:
                     score[s, m] = value
@@ -186,4 +188,5 @@ def score_stations(
         noise.jump_log_odds, rounds, legs, points, floor / noise.temper,
         score, theta, sd,
     )  # fmt: skip
-    return StationScores(score * noise.temper, theta, sd)
+    # The power that flattens a density widens it: standard deviations go with it.
+    return StationScores(score * noise.temper, theta, sd / math.sqrt(noise.temper))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, log
+from math import exp, log, pi
 
 import numba
 import numpy as np
@@ -27,6 +27,8 @@ def _add_prior(current, prior_mean, prior_precision, normal, right, rhs):  # typ
         rhs[p] = right[p] + prior_precision[p] * off
         square += prior_precision[p] * off * off
         normal[p, p] += prior_precision[p]
+    # Where nothing tells of the bearing its doubt is the whole circle, no more.
+    normal[0, 0] += 3.0 / (pi * pi)
     return square
 
 

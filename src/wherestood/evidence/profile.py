@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
+from scipy.ndimage import minimum_filter, uniform_filter1d
 
 from wherestood.evidence.unknowns import UNKNOWN_M
 from wherestood.terrain.ground import StandingGround
@@ -23,10 +24,13 @@ LIFT_M = 6.0
 LIFT_FROM_M = 400.0
 #: Sd of the model's own error at the station [m], before slope and shape.
 GROUND_SD_M = 3.5
-#: A horizon this near the edge of the model, in source cells, may lie beyond it.
+#: Ground must be known this far round a horizon, in source cells: else land may
+#: rise beyond the model's edge, or in a hole of it.
 EDGE_CELLS = 2.0
 #: Share of a strip's bearings whose horizon must be known.
 LEAST_KNOWN = 0.5
+#: Sd of the water's level about the model's [m]: tide and datum.
+TIDE_SD_M = 2.0
 #: Sd of a sideways shift of the whole model, in source cells.
 SHIFT_CELLS = 0.2
 
@@ -45,6 +49,17 @@ class Profiles:
     table: Array
     ground_m: Array
     ground_sd_m: Array
+
+
+def _filled(tangent: Array, known: NDArray[np.bool_], azimuth: Array) -> Array:
+    """Fill unknown bearings in a line, so that their neighbours' slopes are right."""
+    filled = np.where(known, tangent, 0.0)
+    for row in np.flatnonzero(~known.all(axis=1) & known.any(axis=1)):
+        has = known[row]
+        filled[row] = np.interp(
+            azimuth, azimuth[has], tangent[row, has], period=2.0 * math.pi
+        )
+    return filled
 
 
 @dataclass(frozen=True)
@@ -66,6 +81,10 @@ class ProfileMaker:
         Number of bearings round the circle.
     farthest_m : float
         How far rays go [m].
+    over_water : bool
+        Whether the lens is over water: a ship, a wharf.
+    lens_height_sd_m : float
+        Standard deviation of the lens's height above the ground or water [m].
     """
 
     model: HorizonModel
@@ -76,6 +95,7 @@ class ProfileMaker:
     bearings: int = 900
     farthest_m: float = 30_000.0
     over_water: bool = False
+    lens_height_sd_m: float = 0.0
 
     def heights(self, east_m: Array, north_m: Array) -> tuple[Array, Array]:
         """Return the ground taken for stations and its standard deviation [m].
@@ -91,40 +111,60 @@ class ProfileMaker:
         slope = np.hypot(east_slope, north_slope)
         shift_m = SHIFT_CELLS * self.model.terrain.source_cell_m
         sd = np.sqrt(
-            GROUND_SD_M**2 + (shift_m * slope) ** 2 + (0.75 * (raw - smooth)) ** 2
+            self.lens_height_sd_m**2
+            + GROUND_SD_M**2
+            + (shift_m * slope) ** 2
+            + (0.75 * (raw - smooth)) ** 2
         )
         if self.over_water:
-            return np.zeros_like(smooth), np.full_like(smooth, 2.0)
+            level, sd = self._water(east_m, north_m, raw)
+            return level, np.hypot(sd, self.lens_height_sd_m)
         return 0.5 * (smooth + raw), sd
 
+    def _water(self, east_m: Array, north_m: Array, raw: Array) -> tuple[Array, Array]:
+        """Return the water's level and its doubt [m]; NaN where there is land."""
+        terrain = self.model.terrain
+        on_water = np.abs(raw) < TIDE_SD_M
+        if terrain.water is not None:
+            rows, columns = terrain.water.shape
+            column = np.rint((east_m - terrain.west_m) / terrain.cell_m).astype(int)
+            row = np.rint((north_m - terrain.south_m) / terrain.cell_m).astype(int)
+            on_water |= terrain.water[
+                np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)
+            ]
+        return np.where(on_water, raw, np.nan), np.full_like(raw, TIDE_SD_M)
+
     def _slopes(self, east_m: Array, north_m: Array) -> tuple[Array, Array]:
+        if self.over_water:
+            return np.zeros_like(east_m), np.zeros_like(east_m)
         step = max(20.0, 0.5 * self.model.terrain.source_cell_m)
         at = self.ground.at
         east = (at(east_m + step, north_m) - at(east_m - step, north_m)) / (2 * step)
         north = (at(east_m, north_m + step) - at(east_m, north_m - step)) / (2 * step)
         return np.nan_to_num(np.asarray(east)), np.nan_to_num(np.asarray(north))
 
+    @cached_property
+    def _sure(self) -> NDArray[np.bool_]:
+        """Nodes with known ground for some cells all round."""
+        terrain = self.model.terrain
+        reach = EDGE_CELLS * terrain.source_cell_m / terrain.cell_m
+        size = 2 * math.ceil(reach) + 1
+        known = np.isfinite(terrain.elevation_m)
+        return np.asarray(minimum_filter(known, size, mode="constant", cval=False))
+
     def _known(
         self, east_m: Array, north_m: Array, azimuth: Array, distance_m: Array
     ) -> NDArray[np.bool_]:
-        """Say where the horizon is sure: not where land may rise beyond the model."""
-        terrain = self.model.terrain
-        rows, columns = terrain.elevation_m.shape
-        sine, cosine = np.sin(azimuth), np.cos(azimuth)
-        with np.errstate(divide="ignore"):
-            across = np.where(
-                sine > 0.0,
-                terrain.west_m + (columns - 1) * terrain.cell_m - east_m[:, None],
-                east_m[:, None] - terrain.west_m,
-            ) / np.abs(sine)
-            along = np.where(
-                cosine > 0.0,
-                terrain.south_m + (rows - 1) * terrain.cell_m - north_m[:, None],
-                north_m[:, None] - terrain.south_m,
-            ) / np.abs(cosine)
-        reach = np.minimum(across, along) - EDGE_CELLS * terrain.source_cell_m
+        """Say where the horizon is sure: not by the model's edge or a hole in it."""
+        terrain, sure = self.model.terrain, self._sure
+        rows, columns = sure.shape
         seen = np.isfinite(distance_m)
-        return np.asarray(seen & (distance_m < np.maximum(reach, 0.0)))
+        reach_m = np.where(seen, distance_m, 0.0)
+        east = east_m[:, None] + reach_m * np.sin(azimuth) - terrain.west_m
+        north = north_m[:, None] + reach_m * np.cos(azimuth) - terrain.south_m
+        column = np.clip(np.rint(east / terrain.cell_m).astype(int), 0, columns - 1)
+        row = np.clip(np.rint(north / terrain.cell_m).astype(int), 0, rows - 1)
+        return np.asarray(seen & sure[row, column])
 
     def make(
         self,
@@ -165,7 +205,8 @@ class ProfileMaker:
         tangent = np.where(known, tangent, 0.0)
         noise = LIFT_M / np.maximum(np.where(known, raised, 0.0) - tangent, 1e-9)
         noise = np.clip(noise, start, distance)
-        size = max(1, round(self.window_rad / azimuth[1]))
+        # An odd number of bearings: an even one would turn the horizon by half a step.
+        size = 2 * max(0, round((self.window_rad / azimuth[1] - 1.0) / 2.0)) + 1
 
         def averaged(values: Array) -> Array:
             """Average the known bearings within a strip's width."""
@@ -176,7 +217,7 @@ class ProfileMaker:
         # unsmoothed, ridges of other distances flicker in and out as a camera turns.
         share = uniform_filter1d(known.astype(np.float64), size, axis=1, mode="wrap")
         some = share >= LEAST_KNOWN
-        tangent = np.where(some, averaged(tangent), 0.0)
+        tangent = _filled(averaged(tangent), some, azimuth)
         distance = np.where(some, 1.0 / np.maximum(averaged(1.0 / distance), 1e-9), 1e3)
         noise = 1.0 / np.maximum(averaged(1.0 / noise), 1e-9)
         noise = np.where(some, noise, UNKNOWN_M)

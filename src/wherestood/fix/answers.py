@@ -27,7 +27,9 @@ class Chosen:
     ----------
     station, camera : StationAnswer, CameraAnswer
     theta : (unknowns,) float64 array
-        The unknowns of the best camera at the station's nearest likely cell.
+        The unknowns of the best camera at any cell of the place.
+    cell_m : (3,) float64 array
+        East and north of that cell, and the height of the lens there [m].
     hand : int
         Which hand of the plate it is.
     """
@@ -36,6 +38,7 @@ class Chosen:
     camera: CameraAnswer
     theta: Array
     hand: int
+    cell_m: Array
 
 
 def sight_of(theta: Array) -> tuple[Array, Array]:
@@ -66,7 +69,15 @@ def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
     best = int(np.argmax(joint))
     station = _station(problem, posterior, place)
     camera = _camera(problem, theta, sd, joint, hand, station)
-    return Chosen(station, camera, theta[best], hand)
+    where = best // cells.mode_score.shape[2]
+    cell_m = np.array(
+        (
+            cells.east_m[where],
+            cells.north_m[where],
+            cells.ground_m[where] + problem.maker.lens_height_m,
+        )
+    )
+    return Chosen(station, camera, theta[best], hand, cell_m)
 
 
 def _station(problem: Problem, posterior: Posterior, place: Place) -> StationAnswer:
@@ -81,7 +92,6 @@ def _station(problem: Problem, posterior: Posterior, place: Place) -> StationAns
     at = (np.array([place.east_m]), np.array([place.north_m]))
     ground, ground_sd = problem.maker.heights(*at)
     lens_m = problem.maker.lens_height_m
-    height = problem.settings.lens_height
     lon, lat = problem.terrain.frame.to_lonlat(*at)
     return StationAnswer(
         float(lon[0]),
@@ -89,7 +99,7 @@ def _station(problem: Problem, posterior: Posterior, place: Place) -> StationAns
         float(ground[0]) + lens_m,
         spread(cells.east_m, place.east_m),
         spread(cells.north_m, place.north_m),
-        math.hypot(float(ground_sd[0]), height.sd_m),
+        math.hypot(float(ground_sd[0]), spread(cells.ground_m, float(ground[0]))),
         place.east_m,
         place.north_m,
     )

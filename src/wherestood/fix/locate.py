@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from typing import Any
 
@@ -42,8 +43,10 @@ Array = NDArray[np.float64]
 
 PROBABILITIES = (0.5, 0.9, 0.99)
 MOST_PLACES = 6
-#: Cells rescored with everything doubtful doubled: those that hold nearly all.
+#: Cells rescored with everything doubtful doubled: the likeliest, and the likeliest
+#: of the first, large ones.
 _RESCORED = 1500
+_RIVALS = 500
 
 
 def locate(
@@ -101,7 +104,9 @@ def locate(
     clock.mark("decoys")
     elsewhere = chance_elsewhere(posterior.ring, chance)
     judgement = judge(problem, posterior, places, elsewhere, doubled)
-    rms = float(np.sqrt(np.nanmean(misfit**2))) if np.isfinite(misfit).any() else 0.0
+    rms = (
+        float(np.sqrt(np.nanmean(misfit**2))) if np.isfinite(misfit).any() else math.nan
+    )
     clock.mark("judge")
     return Fix(
         verdict=judgement.verdict,
@@ -152,8 +157,13 @@ def _share_when_doubled(
     problem: Problem, posterior: Posterior, place: Place, progress: Progress
 ) -> float:
     """Return what the first place keeps when everything doubtful is doubled."""
-    count = int(np.searchsorted(np.cumsum(posterior.mass), 0.9999)) + 1
-    used = posterior.cells.take(np.arange(min(count, _RESCORED, len(posterior.mass))))
+    cells = posterior.cells
+    chosen = np.zeros(len(posterior.mass), dtype=bool)
+    chosen[np.argsort(-posterior.mass)[:_RESCORED]] = True
+    # Faint now, a rival elsewhere may come back when less is believed.
+    rivals = np.flatnonzero(cells.side_m == cells.side_m.max())
+    chosen[rivals[np.argsort(-posterior.mass[rivals])[:_RIVALS]]] = True
+    used = cells.take(np.flatnonzero(chosen))
     noise = problem.noise.doubled()
     progress.stage("Doubling every doubt", len(used.east_m))
     shares, inside = [], []

@@ -23,7 +23,8 @@ _BEYOND_FRAME = 1.15
 def computed_skyline(problem: Problem, chosen: Chosen) -> tuple[Array, Array]:
     """Return the horizon as the camera would show it, and its distance.
 
-    The model's horizon is raised by the cover that the fit found on average.
+    Seen from the best camera's own cell; the model's horizon is raised by the cover
+    that the fit found.
 
     Returns
     -------
@@ -38,18 +39,33 @@ def computed_skyline(problem: Problem, chosen: Chosen) -> tuple[Array, Array]:
     half = math.atan(0.5 * samples.width_px / samples.diagonal_px / c) * _BEYOND_FRAME
     centre = math.atan(theta[INDEX["cross"]] / c)
     alpha = np.linspace(centre - half, centre + half, _BEARINGS)
-    station = chosen.station
+    east_m, north_m, lens_m = chosen.cell_m[:, None]
     seen = problem.maker.model.horizons(
-        np.array([station.east_m]),
-        np.array([station.north_m]),
-        np.array([station.height_m]),
+        east_m,
+        north_m,
+        lens_m,
         theta[0] + alpha,
         nearest_m=nearest_start_m(problem.terrain.source_cell_m),
         farthest_m=problem.settings.horizon_radius_m,
     )
     distance = seen.distance_m[0]
-    tangent = seen.tangent[0] + theta[CAMERA] / distance
+    tangent = seen.tangent[0]
+    x, _ = _to_plate(theta, c, alpha, tangent)
+    profile = problem.maker.make(east_m, north_m).table[0]
+    turns = (theta[0] + alpha) / (2.0 * np.pi) * len(profile)
+    inverse = np.interp(
+        turns, np.arange(len(profile)), 1.0 / profile[:, 2], period=len(profile)
+    )
+    # Cover and refraction as they were fitted (`evidence.linearise`).
+    span = 4.0 * x
+    cover, slope, bend, refraction = theta[CAMERA : CAMERA + 4]
+    tangent = tangent + (cover + slope * span + bend * (span**2 - 0.8)) * inverse
+    tangent = tangent + refraction * distance * problem.curvature_per_m
     x, y = _to_plate(theta, c, alpha, tangent)
+    across = x * samples.diagonal_px / (0.5 * samples.width_px)
+    warp = theta[INDEX["warp_two"]] * (1.5 * across**2 - 0.5)
+    warp = warp + theta[INDEX["warp_three"]] * (2.5 * across**3 - 1.5 * across)
+    y = y - warp / (1.0 + theta[INDEX["vertical_scale"]])
     if problem.hands[chosen.hand].reversed:
         x, y, distance = -x[::-1], y[::-1], distance[::-1]
     diagonal = samples.diagonal_px

@@ -136,6 +136,7 @@ def set_up(
         math.atan(samples.bin_width / math.exp(lens.mean)),
         farthest_m=settings.horizon_radius_m,
         over_water=height.over == "water",
+        lens_height_sd_m=height.sd_m,
     )
     mean, sd = _priors(samples, lens, height.sd_m, plate.trimmed or settings.trimmed)
     noise = SkylineNoise.usual(settings.surface)

@@ -97,9 +97,22 @@ def search(problem: Problem, progress: Progress) -> Cells:
         )
         within = KEEP_AT_FIRST if not settled else KEEP_WITHIN
         chosen = _worth_splitting(finest, side, best - within)
-        if not chosen.any() or side / 2 < SMALLEST_SIDE_M:
-            return every[0].joined(*every[1:])
-        if _count_holding(every, 0.95) > ENOUGH_CELLS:
+        enough = _count_holding(every, 0.95) > ENOUGH_CELLS
+        if enough or not chosen.any() or side / 2 < SMALLEST_SIDE_M:
+            if not settled:
+                # A first look is not to be trusted with an answer.
+                progress.stage("Looking closer", len(finest.east_m))
+                finest = score_cells(
+                    problem,
+                    finest.east_m,
+                    finest.north_m,
+                    side,
+                    finest.inside,
+                    progress,
+                    _starts(finest),
+                    floor=best - HOPELESS,
+                )
+                every = [finest]
             return every[0].joined(*every[1:])
         parents = finest.take(chosen)
         settled.append(finest.take(~chosen))

@@ -23,6 +23,8 @@ ENOUGH_DOUBLED = 0.70
 #: ... with no more than this left for elsewhere and along the edge.
 MOST_ELSEWHERE = 0.05
 MOST_AT_EDGE = 0.05
+#: Several places are an answer only where the match is better than a chance one.
+MOST_ELSEWHERE_OF_SEVERAL = 0.15
 #: Pieces smaller than this are crumbs.
 CRUMB = 0.02
 #: Prior probability that the station is not in the ground searched.
@@ -80,25 +82,25 @@ def judge(
     reasons = []
     pieces = _pieces(posterior)
     at_edge = _at_edge(problem, posterior)
-    if first < ENOUGH:
+    if not first >= ENOUGH:
         reasons.append(
             f"{first:.0%} of the probability lies within {near:g} m of one place; "
             f"{ENOUGH:.0%} is needed."
         )
-    if elsewhere > MOST_ELSEWHERE:
+    if not elsewhere <= MOST_ELSEWHERE:
         reasons.append(
             f"The chance that the camera stood outside the ground searched is "
             f"{elsewhere:.0%}; at most {MOST_ELSEWHERE:.0%} is allowed."
         )
-    if posterior.ring > 0.5:
+    if not posterior.ring <= 0.5:
         reasons.append(
             "Ground just outside the area explains the skyline better than any inside."
         )
-    if at_edge > MOST_AT_EDGE:
+    if not at_edge <= MOST_AT_EDGE:
         reasons.append(
             f"{at_edge:.0%} of the probability lies along the edge of the area."
         )
-    if first >= ENOUGH and doubled_share < ENOUGH_DOUBLED:
+    if first >= ENOUGH and not doubled_share >= ENOUGH_DOUBLED:
         reasons.append(
             f"With trees, tracing and model taken twice as doubtful only "
             f"{doubled_share:.0%} stays there; {ENOUGH_DOUBLED:.0%} is needed."
@@ -114,9 +116,10 @@ def judge(
     real = [share for share in pieces if share >= CRUMB]
     together = sum(place.probability for place in places[:5])
     several = (
-        2 <= len(real) <= 8
+        first < ENOUGH
+        and 2 <= len(real) <= 8
         and together >= ENOUGH - 0.1
-        and elsewhere < 0.5
+        and elsewhere < MOST_ELSEWHERE_OF_SEVERAL
         and posterior.ring <= 0.5
     )
     return Judgement("several places" if several else "not determined", tuple(reasons))
