@@ -15,6 +15,7 @@ from wherestood.evidence.samples import SkylineSamples
 from wherestood.fix.answers import INDEX, Chosen
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.problem import Hand, Problem
+from wherestood.fix.search import first_cells
 from wherestood.progress import Progress
 
 __all__ = ["chance_of_match"]
@@ -30,11 +31,12 @@ APART_M = 3000.0
 STATIONS = 120
 #: Stations elsewhere that say how well a skyline fits where it is not from.
 REFERENCES = 60
+#: First cells about the answer that the plate is tried on: it and its neighbours.
+ABOUT = 9
 
 
 def chance_of_match(
     problem: Problem,
-    cells: Cells,
     chosen: Chosen,
     misfit_px: Array,
     rng: np.random.Generator,
@@ -44,8 +46,9 @@ def chance_of_match(
 
     Skylines seen from stations outside the ground searched, through the same
     lens, with the same gaps and the same roughness, are searched on thinned
-    stations; a Gumbel law of their best scores, moved to the number of cells
-    really searched, gives the odds.
+    stations; a Gumbel law of their best scores, moved to the number of first cells
+    that a search begins with, gives the odds. Plate and decoys are scored alike, on
+    cells of that size and at a first look.
 
     Returns
     -------
@@ -55,17 +58,23 @@ def chance_of_match(
     decoys = _make_decoys(problem, chosen, misfit_px, rng)
     if len(decoys) < 5:
         return 1.0
-    inside = np.flatnonzero(cells.inside & (cells.side_m == cells.side_m.max()))
-    if inside.size < 10:
-        inside = np.flatnonzero(cells.inside)
+    shape = problem.area.in_frame(problem.terrain.frame)
+    first_east, first_north, within, side_m = first_cells(shape)
+    ground, _ = problem.maker.heights(first_east, first_north)
+    inside = np.flatnonzero(within & np.isfinite(ground))
+    if inside.size == 0:
+        return 1.0
     stations = rng.choice(inside, size=min(STATIONS, inside.size), replace=False)
+    # The plate itself is matched on the first cells about the answer, like a decoy.
+    apart = np.hypot(first_east - chosen.cell_m[0], first_north - chosen.cell_m[1])
+    about = inside[np.argsort(apart[inside], kind="stable")[:ABOUT]]
     east, north = _stations_elsewhere(problem, rng, REFERENCES)
     progress.stage(
         "Trying skylines from elsewhere",
-        len(decoys) * (len(stations) + len(east)) + len(east),
+        len(decoys) * (len(stations) + len(east)) + len(east) + len(about),
     )
-    side_m = float(cells.side_m[stations].max())
-    here = _Ground.at(problem, cells.east_m[stations], cells.north_m[stations])
+    here = _Ground.at(problem, first_east[stations], first_north[stations])
+    answer = _Ground.at(problem, first_east[about], first_north[about])
     away = _Ground.at(problem, east, north)
 
     def middling(trial: Problem) -> float:
@@ -81,9 +90,9 @@ def chance_of_match(
         best.append(float(scored.log_density.max()) - middling(trial))
     place, scale = stats.gumbel_r.fit(best)
     scale = max(float(scale), 0.5)
-    searched = max(int(cells.inside.sum()), len(stations))
-    place = float(place) + scale * math.log(searched / len(stations))
-    found = float(cells.log_density[cells.inside].max()) - middling(problem)
+    place = float(place) + scale * math.log(inside.size / len(stations))
+    found = float(answer.scored(problem, side_m, progress).log_density.max())
+    found -= middling(problem)
     return float(stats.gumbel_r.sf(found, place, scale))
 
 

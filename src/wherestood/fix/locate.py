@@ -100,7 +100,7 @@ def locate(
     doubled = _share_when_doubled(problem, posterior, places[0], told)
     clock.mark("doubled")
     rng = np.random.default_rng(settings.seed)
-    chance = chance_of_match(problem, cells, answers[0], misfit, rng, told)
+    chance = chance_of_match(problem, answers[0], misfit, rng, told)
     clock.mark("decoys")
     elsewhere = chance_elsewhere(posterior.ring, chance)
     judgement = judge(problem, posterior, places, elsewhere, doubled)
