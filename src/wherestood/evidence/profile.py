@@ -170,7 +170,6 @@ class ProfileMaker:
         self,
         east_m: Array,
         north_m: Array,
-        wanted: NDArray[np.bool_] | None = None,
     ) -> Profiles:
         """Return the profiles of stations on known ground.
 
@@ -178,8 +177,6 @@ class ProfileMaker:
         ----------
         east_m, north_m : (stations,) float64 array
             Frame coordinates [m]; the ground there must be known.
-        wanted : (stations, bearings) bool array, optional
-            Bearings that will be looked at; the others come out as open air.
         """
         ground, ground_sd = self.heights(east_m, north_m)
         lens = ground + self.lens_height_m
@@ -197,7 +194,6 @@ class ProfileMaker:
             lift_from_m=max(start, LIFT_FROM_M),
             nearest_m=start,
             farthest_m=self.farthest_m,
-            wanted=wanted,
         )
         tangent, distance = seen.tangent, seen.distance_m
         known = self._known(east_m, north_m, azimuth, distance)

@@ -36,12 +36,13 @@ UNKNOWNS = (
 COUNT = len(UNKNOWNS)
 CAMERA = 10
 
-#: Columns of a horizon profile: tangent, distance [m], distance that sets the
-#: noise [m], and the tangent's change with the station's east and north [1/m].
 #: A noise distance [m] that stands for "no horizon is known there": the ray leaves
 #: the elevation model before its highest ground is sure.
 UNKNOWN_M = 1e12
 #: Mean and sd of an unknown horizon's tangent: hills of some degrees, like any.
 UNKNOWN_TANGENT = 0.05
 UNKNOWN_SD = 0.1
+
+#: Columns of a horizon profile: tangent, distance [m], distance that sets the
+#: noise [m], and the tangent's change with the station's east and north [1/m].
 PROFILE = ("tangent", "distance", "noise_distance", "gradient_east", "gradient_north")

@@ -14,8 +14,8 @@ from rasterio.errors import RasterioIOError
 from rasterio.windows import Window
 
 from wherestood.errors import TerrainError
+from wherestood.progress import Progress
 from wherestood.terrain.heights import heights_in_metres
-from wherestood.terrain.progress import IntakeProgress
 from wherestood.terrain.sources import Source, apply_transform
 
 __all__ = ["Lattice", "LatticeWindow", "gather", "read_window"]
@@ -193,7 +193,7 @@ def read_window(
     lattice: Lattice,
     index: int,
     window: LatticeWindow,
-    progress: IntakeProgress | None = None,
+    progress: Progress | None = None,
 ) -> tuple[NDArray[np.float32], LatticeWindow, int] | None:
     """Read the heights of one raster of a lattice within a window.
 
@@ -205,7 +205,7 @@ def read_window(
         Which of its rasters.
     window : LatticeWindow
         The window, in averaged pixels.
-    progress : IntakeProgress, optional
+    progress : Progress, optional
         Told of each strip read.
 
     Returns
