@@ -92,24 +92,26 @@ class Summed:
     likeliest: np.ndarray
 
 
-def climb(case: Case, start) -> Mode:
+def climb(case: Case, start, temper=1.0) -> Mode:
     theta, covariance = np.zeros(COUNT), np.empty((COUNT, COUNT))
     fitted, level_score = np.empty(SAMPLES), np.empty(len(case.levels))
     score = fit_mode(
         start, case.samples, case.profile, CURVATURE_PER_M, case.mean, case.precision,
         LIMITS, case.levels, case.log_weight, 0, 40.0, NO_JUMPS, 8, 3,
-        theta, covariance, fitted, level_score,
+        theta, covariance, fitted, level_score, temper,
     )  # fmt: skip
     return Mode(score, theta, covariance, level_score)
 
 
-def summed(case: Case, mode: Mode, count: int, *, limits=LIMITS, handed=None) -> Summed:
+def summed(
+    case: Case, mode: Mode, count: int, *, limits=LIMITS, handed=None, temper=1.0
+) -> Summed:
     level_score = (mode.level_score if handed is None else handed).copy()
     likeliest = np.empty(COUNT)
     score = integrate_mode(
         mode.theta, mode.covariance, spread_points(count), case.samples, case.profile,
         CURVATURE_PER_M, case.mean, case.precision, limits, case.levels,
-        case.log_weight, 40.0, NO_JUMPS, level_score, likeliest,
+        case.log_weight, 40.0, NO_JUMPS, level_score, likeliest, temper,
     )  # fmt: skip
     return Summed(score, level_score, likeliest)
 
@@ -306,3 +308,14 @@ def test_points_are_the_same_every_time() -> None:
     first = spread_points(32).copy()
     spread_points.cache_clear()
     np.testing.assert_array_equal(spread_points(32), first)
+
+
+@pytest.mark.parametrize("temper", [0.4, 0.7])
+def test_sum_of_a_tempered_density_is_what_its_own_shape_promised(
+    fine_hills, temper: float
+) -> None:
+    for seed in range(4):
+        case = smooth_case(fine_hills, seed)
+        mode = climb(case, case.mean, temper)
+        many = summed(case, mode, MANY, temper=temper).score
+        assert many == pytest.approx(mode.score, abs=MANY_POINTS)

@@ -46,6 +46,7 @@ HUNDREDTH_OF_A_DEGREE = np.radians(0.01)
 A_FIFTIETH_OF_A_DEGREE = np.radians(0.02)
 A_TWENTIETH = 0.05
 ROUNDING = 1e-8
+POWER = 0.4
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,15 @@ class Mode:
 
 
 def climb(
-    start, samples, profile, mean, *, levels=LEVEL[None], log_odds=NO_JUMPS, sd=SD
+    start,
+    samples,
+    profile,
+    mean,
+    *,
+    levels=LEVEL[None],
+    log_odds=NO_JUMPS,
+    sd=SD,
+    temper=1.0,
 ):
     count = len(levels)
     weight = np.full(count, -np.log(count))
@@ -70,7 +79,7 @@ def climb(
     score = fit_mode(
         start, samples, profile, CURVATURE_PER_M, mean, precision, LIMITS,
         levels, weight, 0, 40.0, log_odds, ROUNDS, LEGS,
-        theta, covariance, fitted, level_score,
+        theta, covariance, fitted, level_score, temper,
     )  # fmt: skip
     return Mode(score, theta, covariance, fitted, level_score)
 
@@ -283,3 +292,54 @@ def test_lens_stays_within_its_limits(hills) -> None:
     truth[1] = np.log(2.5)
     found = climb(truth, hills.samples(truth, 60), hills.profile(), truth)
     assert found.theta[1] <= LIMITS[1]
+
+
+def tempered(hills, levels=LEVEL[None]):
+    """Return a climb of a tempered likelihood, and its dense sums written out."""
+    rng = np.random.default_rng(8)
+    samples = hills.samples(TRUTH, 60, rng.normal(0.0, 1e-3, 60))
+    profile, mean = hills.profile(), TRUTH.copy()
+    mean[COVER] = 8.0
+    found = climb(away(TRUTH), samples, profile, mean, levels=levels, temper=POWER)
+    there = found.theta.copy()
+    there[CAMERA:] = 0.0
+    residual, jacobian, noise = filled(there, samples, profile)
+    units = np.sum(np.log(noise[:, 2] / samples[:, 2]))
+    return found, there - mean, residual, jacobian, noise, units
+
+
+def test_a_power_bends_the_likelihood_and_leaves_the_prior(hills) -> None:
+    """The curvature is that of the likelihood times the power, and the prior's own."""
+    found, _, _, jacobian, noise, _ = tempered(hills)
+    hessian = POWER * jacobian.T @ np.linalg.inv(dense(noise, LEVEL)) @ jacobian
+    hessian += np.diag(np.where(np.isfinite(SD), 1.0 / SD**2, 0.0))
+    hessian[0, 0] += 3.0 / np.pi**2
+    expected = np.linalg.inv(hessian)
+    sd = np.sqrt(np.diag(expected))
+    np.testing.assert_allclose(
+        found.covariance / np.outer(sd, sd), expected / np.outer(sd, sd), atol=1e-6
+    )
+    # What the skyline says nothing of keeps the doubt it had, not more.
+    learned = np.sqrt(np.diag(found.covariance)) / SD
+    assert np.all(learned[1:] <= 1.0 + ROUNDING)
+
+
+def test_a_power_sums_the_likelihoods_power_over_the_prior_itself(hills) -> None:
+    found, off, residual, jacobian, noise, units = tempered(hills)
+    alone = dense(noise, LEVEL)
+    inverse = np.linalg.inv(alone)
+    known = np.isfinite(SD)
+    precision = np.where(known, 1.0 / SD**2, 0.0)
+    hessian = POWER * jacobian.T @ inverse @ jacobian + np.diag(precision)
+    hessian[0, 0] += 3.0 / np.pi**2
+    # The unknowns that shift residuals take their best value, the camera stands.
+    linear = slice(CAMERA, COUNT)
+    right = POWER * jacobian.T @ inverse @ residual + precision * off
+    gain = right[linear] @ np.linalg.solve(hessian[linear, linear], right[linear])
+    square = POWER * residual @ inverse @ residual + np.sum(precision * off**2)
+    log_det = POWER * (np.linalg.slogdet(alone)[1] - 2.0 * units)
+    log_prior = np.sum(np.log(precision[known]))
+    expected = -0.5 * (
+        square - gain + log_det + np.linalg.slogdet(hessian)[1] - log_prior
+    )
+    assert found.score == pytest.approx(expected, rel=1e-6)

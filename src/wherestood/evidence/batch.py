@@ -29,10 +29,10 @@ CLOSE_LOOK = (5, 3)
 #: Points about a mode that its density is summed over, looking closely.
 POINTS = 32
 #: Cameras this far below a station's best in log density are not looked at closely.
-WORTHWHILE = 12.0
+WORTHWHILE = 8.0
 #: Climbs from one start at most, and the gain in log density that asks for another.
 CLIMBS = 3
-ASTRAY = 1.5
+ASTRAY = 1.0
 
 
 @dataclass(frozen=True)
@@ -70,8 +70,8 @@ def _drop_repeated(theta, score):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
-    cover_sd, limits, levels, level_log_weight, middle, jump_sd, jump_log_odds, rounds,
-    legs, points, floor, score, theta, sd,
+    cover_sd, limits, levels, level_log_weight, middle, jump_sd, jump_log_odds, temper,
+    rounds, legs, points, floor, score, theta, sd,
 ):  # fmt: skip
     for s in numba.prange(starts.shape[0]):
         modes, size = starts.shape[1:]
@@ -93,7 +93,7 @@ def _score(  # type: ignore[no-untyped-def]
                 starts[s, m], samples, profiles[s], curvature_per_m, prior_mean,
                 precision, limits, levels, level_log_weight, middle, jump_sd,
                 jump_log_odds, rounds, legs, theta[s, m], covariance[m], fitted,
-                level_score[m],
+                level_score[m], temper,
             )  # fmt: skip
             if np.isfinite(value):
                 score[s, m] = value
@@ -116,7 +116,7 @@ def _score(  # type: ignore[no-untyped-def]
                     found, covariance[m], points, samples, profiles[s],
                     curvature_per_m, prior_mean, precision, limits, levels,
                     level_log_weight, jump_sd, jump_log_odds, level_score[m],
-                    likeliest,
+                    likeliest, temper,
                 )  # fmt: skip
                 if not np.isfinite(value):
                     break
@@ -133,7 +133,7 @@ def _score(  # type: ignore[no-untyped-def]
                     likeliest, samples, profiles[s], curvature_per_m, prior_mean,
                     precision, limits, levels, level_log_weight, middle, jump_sd,
                     jump_log_odds, rounds, legs, found, covariance[m], fitted,
-                    level_score[m],
+                    level_score[m], temper,
                 )  # fmt: skip
         _drop_repeated(theta[s], score[s])
 
@@ -170,8 +170,9 @@ def score_stations(
     Returns
     -------
     StationScores
-        Scores are tempered by ``noise.temper``; the lens's own prior and that of
-        the bearing (flat) are for the caller to add.
+        The likelihood is raised to the power ``noise.temper``, the prior is not, and
+        standard deviations are those of the two together; the lens's own prior and
+        that of the bearing (flat) are for the caller to add.
     """
     count = starts.shape[:2]
     score = np.full(count, -np.inf)
@@ -185,8 +186,7 @@ def score_stations(
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
         limits, noise.levels, noise.level_log_weight, noise.middle, noise.jump_sd_m,
-        noise.jump_log_odds, rounds, legs, points, floor / noise.temper,
-        score, theta, sd,
+        noise.jump_log_odds, noise.temper, rounds, legs, points, floor, score,
+        theta, sd,
     )  # fmt: skip
-    # The power that flattens a density widens it: standard deviations go with it.
-    return StationScores(score * noise.temper, theta, sd / math.sqrt(noise.temper))
+    return StationScores(score, theta, sd)

@@ -32,6 +32,8 @@ MOVING = (0, 1, 5)
 #: All others, integrated in closed form.
 STILL = tuple(index for index in range(COUNT) if index not in MOVING)
 _FREEDOM = 5.0
+#: Levels this far below the best in log density are left as they are.
+_FAINT = 6.0
 _SEED = 11
 _A, _B, _C = MOVING
 _STILL = np.array(STILL)
@@ -59,7 +61,7 @@ def spread_points(count: int) -> NDArray[np.float64]:
 def integrate_mode(  # type: ignore[no-untyped-def]
     theta, covariance, points, samples, profile, curvature_per_m, prior_mean,
     prior_precision, limits, levels, level_log_weight, jump_sd_m, jump_log_odds,
-    level_score, likeliest,
+    level_score, likeliest, temper=1.0,
 ):  # fmt: skip
     """Return the log marginal density about a mode, mixed over noise levels.
 
@@ -149,17 +151,21 @@ def integrate_mode(  # type: ignore[no-untyped-def]
             off = current[q] - prior_mean[q]
             held += prior_precision[q] * off * off
         for level in range(levels.shape[0]):
-            if level_score[level] < top - 8.0:
+            if level_score[level] < top - _FAINT:
                 continue
             square, log_det = whiten(
                 residual, columns, noise, fitted, levels[level], jump_sd_m,
                 jump_log_odds, normal, right, state,
             )  # fmt: skip
-            square += held
+            # Only the likelihood is raised to a power, as in `mode`.
+            square = temper * square + held
+            log_det = temper * (log_det + 2.0 * units)
             for p in range(still):
                 q = _STILL[p]
                 off = (current[q] if q < 10 else 0.0) - prior_mean[q]
-                rhs[p] = right[p] + prior_precision[q] * off
+                for r in range(still):
+                    normal[p, r] *= temper
+                rhs[p] = temper * right[p] + prior_precision[q] * off
                 square += prior_precision[q] * off * off
                 normal[p, p] += prior_precision[q]
             log_hess = factor(normal)
@@ -168,8 +174,7 @@ def integrate_mode(  # type: ignore[no-untyped-def]
             for p in range(still):
                 gain += delta[p] * rhs[p]
             value = (
-                -0.5 * (square - gain + log_det + 2.0 * units + log_hess - log_prior)
-                - points[m, 3]
+                -0.5 * (square - gain + log_det + log_hess - log_prior) - points[m, 3]
             )
             weighed = value + level_log_weight[level]
             if weighed > heaviest:

@@ -57,11 +57,13 @@ def _plate_over_tangent(samples, noise):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _weigh(  # type: ignore[no-untyped-def]
     current, samples, residual, jacobian, noise, fitted, level, jump_sd_m,
-    jump_log_odds, prior_mean, prior_precision, log_prior, normal, right, state, rhs,
-    block, delta,
+    jump_log_odds, temper, prior_mean, prior_precision, log_prior, normal, right, state,
+    rhs, block, delta,
 ):  # fmt: skip
     """Return the log density of one camera and its Laplace log marginal.
 
+    The likelihood is raised to the power ``temper`` before the prior is added: the
+    curvature is ``temper (H - P) + P``, H that of both untempered, P the prior's.
     The unknowns that shift a residual in proportion are integrated exactly; the
     camera's ten count as they stand, with no credit for a step not yet taken.
     ``normal`` is left factored, ``delta`` is the next step.
@@ -72,6 +74,11 @@ def _weigh(  # type: ignore[no-untyped-def]
         normal, right, state,
     )  # fmt: skip
     log_det += _plate_over_tangent(samples, noise)
+    square, log_det = temper * square, temper * log_det
+    for p in range(current.size):
+        right[p] *= temper
+        for q in range(current.size):
+            normal[p, q] *= temper
     square += _add_prior(current, prior_mean, prior_precision, normal, right, rhs)
     linear = size - CAMERA
     for p in range(linear):
@@ -92,7 +99,7 @@ def _weigh(  # type: ignore[no-untyped-def]
 def fit_mode(  # type: ignore[no-untyped-def]
     start, samples, profile, curvature_per_m, prior_mean, prior_precision, limits,
     levels, level_log_weight, middle, jump_sd_m, jump_log_odds, rounds,
-    legs, theta, covariance, fitted, level_score,
+    legs, theta, covariance, fitted, level_score, temper=1.0,
 ):  # fmt: skip
     """Climb by Gauss-Newton; return the log marginal density mixed over noise levels.
 
@@ -101,8 +108,8 @@ def fit_mode(  # type: ignore[no-untyped-def]
     rough, and what a step promises is often not kept. ``theta`` receives the mode,
     ``covariance`` the inverse Hessian at the best level, ``fitted`` the residuals
     left [tangent], ``level_score`` the log density at each level, its weight
-    included. Constants common to all stations are left out. Zero precision means a
-    flat prior.
+    included. ``temper`` is the power of the likelihood; what is believed has none.
+    Constants common to all stations are left out. Zero precision means a flat prior.
     """
     n = samples.shape[0]
     size = start.size
@@ -140,7 +147,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
             _left_over(residual, jacobian, current, fitted)
             density, _ = _weigh(
                 current, samples, residual, jacobian, noise, fitted, levels[climbing],
-                jump_sd_m, odds, prior_mean, prior_precision, log_prior, normal,
+                jump_sd_m, odds, temper, prior_mean, prior_precision, log_prior, normal,
                 right, state, rhs, block, delta,
             )  # fmt: skip
             if density > best:
@@ -166,8 +173,8 @@ def fit_mode(  # type: ignore[no-untyped-def]
         for level in range(levels.shape[0]):
             _, score = _weigh(
                 theta, samples, residual, jacobian, noise, fitted, levels[level],
-                jump_sd_m, jump_log_odds, prior_mean, prior_precision, log_prior,
-                normal, right, state, rhs, block, delta,
+                jump_sd_m, jump_log_odds, temper, prior_mean, prior_precision,
+                log_prior, normal, right, state, rhs, block, delta,
             )  # fmt: skip
             score += level_log_weight[level]
             level_score[level] = score

@@ -12,7 +12,7 @@ from wherestood.evidence.batch import score_stations
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.screen import screen_stations
-from wherestood.evidence.unknowns import CAMERA, COUNT
+from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.problem import Hand, Problem
 from wherestood.progress import Progress
 
@@ -42,7 +42,8 @@ class Cells:
     inside : (n,) bool array
         Whether the centre lies in the ground searched (else in the ring).
     log_score : (n, hands) float64 array
-        Tempered log density of the skyline, the hand's prior included.
+        Log density of the skyline, the likelihood to the power `SkylineNoise.temper`,
+        what is believed of cameras and of the hand included.
     mode_score : (n, hands, modes) float64 array
         The same for each camera.
     theta, sd : (n, hands, modes, unknowns) float64 array
@@ -214,23 +215,12 @@ def _fill(
             closely=starts is not None,
             floor=floor,
         )
-        # Only the likelihood is tempered; what is believed of cameras is not.
         cells.mode_score[chunk, index] = (
-            found.score
-            + (1.0 - noise.temper) * _camera_prior(problem, found.theta)
-            + problem.lens.correction(found.theta[..., 1])
-            + hand.log_prior
+            found.score + problem.lens.correction(found.theta[..., 1]) + hand.log_prior
         )
         cells.theta[chunk, index], cells.sd[chunk, index] = found.theta, found.sd
     total = np.logaddexp.reduce(cells.mode_score[chunk], axis=2)
     cells.log_score[chunk] = np.maximum(total, LIGHT)
-
-
-def _camera_prior(problem: Problem, theta: Array) -> Array:
-    """Return the log prior of cameras, their bearing aside."""
-    held = slice(1, CAMERA)
-    off = (theta[..., held] - problem.prior_mean[held]) / problem.prior_sd[held]
-    return np.asarray(-0.5 * np.sum(off**2, axis=-1))
 
 
 def _screened(problem: Problem, hand: Hand, profiles: Profiles) -> Array:
