@@ -32,6 +32,7 @@ from wherestood.fix.result import Alternative, Fix
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
 from wherestood.fix.verdict import chance_elsewhere, judge
+from wherestood.fix.view import ground_in_view
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
 from wherestood.progress import SILENT, Progress
@@ -95,7 +96,8 @@ def locate(
     posterior = posterior_of(cells, SHIFT_CELLS * problem.terrain.source_cell_m)
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
     answers = [answer_for(problem, posterior, place) for place in places]
-    pixels, distance = computed_skyline(problem, answers[0])
+    drawn = [computed_skyline(problem, answer) for answer in answers]
+    pixels, distance = drawn[0]
     misfit = misfit_px(problem, pixels)
     doubled = _share_when_doubled(problem, posterior, places[0], told)
     clock.mark("doubled")
@@ -116,8 +118,10 @@ def locate(
         regions={p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES},
         elsewhere=elsewhere,
         alternatives=tuple(
-            Alternative(answer.station, answer.camera, place.probability)
-            for answer, place in zip(answers[1:], places[1:], strict=True)
+            Alternative(answer.station, answer.camera, place.probability, *lines)
+            for answer, place, lines in zip(
+                answers[1:], places[1:], drawn[1:], strict=True
+            )
         ),
         rms_px=rms,
         chance=chance,
@@ -136,6 +140,11 @@ def locate(
         reasons=judgement.reasons,
         assumptions=_assumptions(problem, answers[0], cells, posterior, doubled),
         timing_s=clock.seconds,
+        share_when_doubled=doubled,
+        reversed_probability=(
+            _reversed_share(problem, posterior) if len(problem.hands) > 1 else math.nan
+        ),
+        ground_in_view=ground_in_view(problem, answers[0]),
     )
 
 
@@ -224,21 +233,23 @@ def _pull(problem: Problem, chosen: Chosen, misfit: Array) -> float:
         return float(np.sqrt(np.nanmean((misfit / expected) ** 2)))
 
 
+def _reversed_share(problem: Problem, posterior: Posterior) -> float:
+    """Return the probability that the scan is left for right."""
+    score = posterior.cells.log_score
+    hands = np.exp(score - np.logaddexp.reduce(score, axis=1, keepdims=True))
+    return sum(
+        float((hands[:, index] * posterior.mass).sum())
+        for index, hand in enumerate(problem.hands)
+        if hand.reversed
+    )
+
+
 def _assumptions(
     problem: Problem, chosen: Chosen, cells: Cells, posterior: Posterior, doubled: float
 ) -> dict[str, Any]:
     """Return every prior and setting the answer rests on."""
     noise = problem.noise
     sides = posterior.cells.side_m[posterior.mass > 1e-4]
-    hands = np.exp(
-        posterior.cells.log_score
-        - np.logaddexp.reduce(posterior.cells.log_score, axis=1, keepdims=True)
-    )
-    reversed_share = sum(
-        float((hands[:, index] * posterior.mass).sum())
-        for index, hand in enumerate(problem.hands)
-        if hand.reversed
-    )
     return {
         "surface": problem.settings.surface,
         "refraction": problem.terrain.refraction,
@@ -269,7 +280,7 @@ def _assumptions(
             "vertical_scale": float(problem.prior_sd[7]),
         },
         "reversed_prior": [float(np.exp(hand.log_prior)) for hand in problem.hands],
-        "reversed_probability": reversed_share,
+        "reversed_probability": _reversed_share(problem, posterior),
         "cells_scored": len(cells.east_m),
         "smallest_cell_m": float(sides.min()) if sides.size else 0.0,
         "search_cell_m": problem.terrain.cell_m,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -9,7 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-__all__ = ["Alternative", "CameraAnswer", "Fix", "StationAnswer", "Verdict"]
+__all__ = [
+    "Alternative",
+    "CameraAnswer",
+    "Fix",
+    "GroundInView",
+    "StationAnswer",
+    "Verdict",
+]
 
 Verdict = Literal["located", "several places", "not determined"]
 
@@ -59,11 +67,39 @@ class CameraAnswer:
 
 @dataclass(frozen=True)
 class Alternative:
-    """Be one separate piece of the probability: its best station, camera and share."""
+    """Be one separate piece of the probability: its best station, camera and share.
+
+    ``computed_skyline_px`` and ``horizon_distance_m`` are as those of `Fix`, for
+    this place's own camera; None where they were not computed.
+    """
 
     station: StationAnswer
     camera: CameraAnswer
     probability: float
+    computed_skyline_px: NDArray[np.float64] | None = None
+    horizon_distance_m: NDArray[np.float64] | None = None
+
+
+@dataclass(frozen=True)
+class GroundInView:
+    """Say what the elevation model does not know of the ground in a view.
+
+    Attributes
+    ----------
+    horizon_unknown : float
+        Share of the plate's width where the horizon is not known, by the model's
+        edge or a hole in it; it counted for nothing there.
+    hole_before : float
+        Share of the width where the horizon is known but a hole lies before it;
+        it was taken for low ground.
+    ends_m : float
+        Distance at which the model first ends [m]; infinite where it reaches as
+        far everywhere as land was looked for.
+    """
+
+    horizon_unknown: float
+    hole_before: float
+    ends_m: float
 
 
 @dataclass(frozen=True)
@@ -90,6 +126,13 @@ class Fix:
         Every prior and setting used; seconds a stage.
     reasons : tuple of str
         Why the verdict is what it is, in plain words.
+    share_when_doubled : float
+        Probability near enough to the first place when everything doubtful is
+        doubled; NaN where that was not tried.
+    reversed_probability : float
+        That the scan is left for right; NaN where only one way was tried.
+    ground_in_view : GroundInView or None
+        What is not known of the ground in the first place's view.
     """
 
     verdict: Verdict
@@ -109,3 +152,6 @@ class Fix:
     reasons: tuple[str, ...]
     assumptions: dict[str, Any]
     timing_s: dict[str, float]
+    share_when_doubled: float = math.nan
+    reversed_probability: float = math.nan
+    ground_in_view: GroundInView | None = None
