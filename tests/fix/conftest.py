@@ -29,7 +29,7 @@ def cells_of(
     north_m: Array,
     side_m: float,
     log_density: Array,
-    inside: NDArray[np.bool_] | None = None,
+    share: Array | NDArray[np.bool_] | None = None,
 ) -> Cells:
     """Return cells of one hand, with a camera that scores all there is."""
     count = len(east_m)
@@ -39,7 +39,7 @@ def cells_of(
         np.asarray(east_m, dtype=np.float64),
         np.asarray(north_m, dtype=np.float64),
         np.full(count, float(side_m)),
-        np.ones(count, dtype=bool) if inside is None else inside,
+        np.ones(count) if share is None else np.asarray(share, dtype=np.float64),
         score[:, :, 0],
         score,
         np.zeros((count, 1, MODES, COUNT)),

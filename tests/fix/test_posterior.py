@@ -204,3 +204,16 @@ def test_with_reach_probabilities_are_averaged_but_scores_stay(make_cells) -> No
     share = np.exp(smooth[order])
     np.testing.assert_allclose(posterior.mass, share / share.sum())
     assert np.all(np.diff(posterior.mass) <= 0.0)
+
+
+def test_a_cell_across_the_outline_counts_by_its_share(make_cells) -> None:
+    share = np.array([1.0, 0.25, 0.0])
+    cells = make_cells(
+        np.array([0.0, 50.0, 100.0]), np.zeros(3), 50, np.zeros(3), share
+    )
+    found = posterior_of(cells)
+    np.testing.assert_allclose(found.mass, [0.8, 0.2])
+    # Three quarters of the one and all of the other, of three in all, are ring.
+    assert found.ring == pytest.approx(1.75 / 3.0)
+    np.testing.assert_allclose(np.exp(cells.log_weight[:2]), [2500.0, 625.0])
+    assert cells.log_weight[2] == -np.inf

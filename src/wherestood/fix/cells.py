@@ -39,8 +39,9 @@ class Cells:
     ----------
     east_m, north_m, side_m : (n,) float64 array
         Centres and sides [m].
-    inside : (n,) bool array
-        Whether the centre lies in the ground searched (else in the ring).
+    share : (n,) float64 array
+        How much of each cell lies in the ground searched, 0 to 1 (the rest of it
+        is ring).
     log_score : (n, hands) float64 array
         Log density of the skyline, the likelihood to the power `SkylineNoise.temper`,
         what is believed of cameras and of the hand included.
@@ -55,7 +56,7 @@ class Cells:
     east_m: Array
     north_m: Array
     side_m: Array
-    inside: NDArray[np.bool_]
+    share: Array
     log_score: Array
     mode_score: Array
     theta: Array
@@ -63,10 +64,20 @@ class Cells:
     ground_m: Array
 
     @property
+    def inside(self) -> NDArray[np.bool_]:
+        """Say which cells have any part in the ground searched."""
+        return self.share > 0.0
+
+    @property
+    def log_area(self) -> Array:
+        """Return the log of each cell's area in the ground searched, -inf for none."""
+        with np.errstate(divide="ignore"):
+            return np.asarray(2.0 * np.log(self.side_m) + np.log(self.share))
+
+    @property
     def log_weight(self) -> Array:
         """Return log posterior weight: density over both hands times the area."""
-        top = np.logaddexp.reduce(self.log_score, axis=1)
-        return np.asarray(top + 2.0 * np.log(self.side_m))
+        return np.asarray(self.log_density + self.log_area)
 
     @property
     def log_density(self) -> Array:
@@ -94,7 +105,7 @@ def score_cells(
     east_m: Array,
     north_m: Array,
     side_m: float,
-    inside: NDArray[np.bool_],
+    share: NDArray[np.float64] | NDArray[np.bool_],
     progress: Progress,
     starts: Array | None = None,
     noise: SkylineNoise | None = None,
@@ -108,6 +119,8 @@ def score_cells(
 
     Parameters
     ----------
+    share : (n,) float64 or bool array
+        How much of each cell lies in the ground searched.
     starts : (n, hands, modes, unknowns) float64 array, optional
         Cameras to climb from; without, every bearing and lens is screened.
     noise : SkylineNoise, optional
@@ -129,7 +142,7 @@ def score_cells(
     known = np.flatnonzero(np.isfinite(ground_m))
     # The whole is laid out at once and filled: parts joined would need it twice.
     cells = _unscored(
-        len(problem.hands), east_m[known], north_m[known], side_m, inside[known]
+        len(problem.hands), east_m[known], north_m[known], side_m, share[known]
     )
     progress.advance(len(east_m) - len(known))
     for first in range(0, len(known), CHUNK):
@@ -153,7 +166,7 @@ def _unscored(
     east_m: Array,
     north_m: Array,
     side_m: float,
-    inside: NDArray[np.bool_],
+    share: NDArray[np.float64] | NDArray[np.bool_],
 ) -> Cells:
     count = len(east_m)
     shape = (count, hands, MODES)
@@ -161,7 +174,7 @@ def _unscored(
         east_m,
         north_m,
         np.full(count, side_m),
-        inside,
+        share.astype(np.float64),
         np.full((count, hands), -np.inf),
         np.full(shape, -np.inf),
         np.zeros((*shape, COUNT)),

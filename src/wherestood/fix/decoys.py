@@ -59,9 +59,9 @@ def chance_of_match(
     if len(decoys) < 5:
         return 1.0
     shape = problem.area.in_frame(problem.terrain.frame)
-    first_east, first_north, within, side_m = first_cells(shape)
+    first_east, first_north, share, side_m = first_cells(shape)
     ground, _ = problem.maker.heights(first_east, first_north)
-    inside = np.flatnonzero(within & np.isfinite(ground))
+    inside = np.flatnonzero((share > 0.0) & np.isfinite(ground))
     if inside.size == 0:
         return 1.0
     stations = rng.choice(inside, size=min(STATIONS, inside.size), replace=False)

@@ -185,7 +185,7 @@ def _share_when_doubled(
             part.east_m,
             part.north_m,
             float(side),
-            part.inside,
+            part.share,
             progress,
             starts,
             noise,

@@ -115,12 +115,15 @@ def posterior_of(cells: Cells, reach_m: float = 0.0) -> Posterior:
     density = (
         smoothed_log_density(cells, reach_m) if reach_m > 0.0 else cells.log_density
     )
-    weight = density + 2.0 * np.log(cells.side_m)
-    mass = np.exp(weight - weight.max())
-    ring = float(mass[~cells.inside].sum() / mass.sum())
     within = np.flatnonzero(cells.inside)
     order = within[np.argsort(-density[within], kind="stable")]
-    return Posterior(cells.take(order), mass[order] / mass[order].sum(), ring)
+    weight = density[order] + cells.log_area[order]
+    mass = np.exp(weight - weight.max())
+    # A cell across the outline counts inside by its share, in the ring by the rest.
+    whole = density + 2.0 * np.log(cells.side_m)
+    whole = np.exp(whole - whole.max())
+    ring = float(np.sum(whole * (1.0 - cells.share)) / whole.sum())
+    return Posterior(cells.take(order), mass / mass.sum(), ring)
 
 
 def region(posterior: Posterior, probability: float) -> MultiPolygon:

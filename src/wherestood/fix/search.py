@@ -15,7 +15,7 @@ from wherestood.fix.cells import LIGHT, Cells, score_cells
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
-__all__ = ["first_cells", "search"]
+__all__ = ["first_cells", "search", "share_inside"]
 
 Array = NDArray[np.float64]
 
@@ -34,20 +34,24 @@ ENOUGH_CELLS = 400
 SMALLEST_SIDE_M = 4.0
 #: The ring round the ground searched has half its area again.
 RING_SHARE = 0.5
+#: No more than this are split for their own sake; the others stay as they are, with
+#: what probability they hold.
 _MOST_SPLIT = 2500
+#: Less of a cell than this is rounding of an outline along its side.
+_NO_SHARE = 1e-6
 
 
 def first_cells(
     shape: Polygon | MultiPolygon,
-) -> tuple[Array, Array, NDArray[np.bool_], float]:
+) -> tuple[Array, Array, Array, float]:
     """Lay the first cells over the ground searched and a ring round it.
 
     Returns
     -------
     east_m, north_m : (n,) float64 array
         Centres [m].
-    inside : (n,) bool array
-        Whether the centre lies in the ground searched.
+    share : (n,) float64 array
+        How much of each cell lies in the ground searched.
     side_m : float
     """
     side = min(FIRST_SIDE_M, math.sqrt(shape.area / FEWEST_CELLS))
@@ -60,9 +64,27 @@ def first_cells(
         np.arange(west + side / 2, east, side), np.arange(south + side / 2, north, side)
     )
     east_m, north_m = grid[0].ravel(), grid[1].ravel()
-    within = shapely.contains_xy(outer, east_m, north_m)
-    east_m, north_m = east_m[within], north_m[within]
-    return east_m, north_m, shapely.contains_xy(shape, east_m, north_m), side
+    share = share_inside(shape, east_m, north_m, side)
+    # Ground narrower than a cell may hold no centre: what touches it takes part.
+    within = shapely.contains_xy(outer, east_m, north_m) | (share > 0.0)
+    return east_m[within], north_m[within], share[within], side
+
+
+def share_inside(
+    shape: Polygon | MultiPolygon, east_m: Array, north_m: Array, side_m: float
+) -> Array:
+    """Return how much of each cell lies in a shape, 0 to 1."""
+    half_m = side_m / 2.0
+    cells = shapely.box(
+        east_m - half_m, north_m - half_m, east_m + half_m, north_m + half_m
+    )
+    shapely.prepare(shape)
+    share: Array = shapely.contains(shape, cells).astype(np.float64)
+    cut = shapely.intersects(shape, cells) & (share == 0.0)
+    parts = shapely.intersection(shape, cells[cut])
+    share[cut] = np.minimum(shapely.area(parts) / side_m**2, 1.0)
+    share[share < _NO_SHARE] = 0.0
+    return share
 
 
 def search(problem: Problem, progress: Progress) -> Cells:
@@ -80,9 +102,9 @@ def search(problem: Problem, progress: Progress) -> Cells:
         If no ground in the area is known.
     """
     shape = problem.area.in_frame(problem.terrain.frame)
-    east, north, inside, side = first_cells(shape)
+    east, north, share, side = first_cells(shape)
     progress.stage("Searching the ground", len(east))
-    finest = score_cells(problem, east, north, side, inside, progress)
+    finest = score_cells(problem, east, north, side, share, progress)
     if not finest.inside.any():
         raise AreaError(
             "No ground inside the area searched has a known height.",
@@ -107,7 +129,7 @@ def search(problem: Problem, progress: Progress) -> Cells:
                     finest.east_m,
                     finest.north_m,
                     side,
-                    finest.inside,
+                    finest.share,
                     progress,
                     _starts(finest),
                     floor=best - HOPELESS,
@@ -130,10 +152,8 @@ def _children(
     north = (parents.north_m[:, None] + step[:, 1]).ravel()
     starts = np.repeat(_starts(parents), 4, axis=0)
     shape = problem.area.in_frame(problem.terrain.frame)
-    inside = shapely.contains_xy(shape, east, north)
-    return score_cells(
-        problem, east, north, side, inside, progress, starts, floor=floor
-    )
+    share = share_inside(shape, east, north, side)
+    return score_cells(problem, east, north, side, share, progress, starts, floor=floor)
 
 
 def _starts(parents: Cells) -> Array:
@@ -159,10 +179,9 @@ def _worth_splitting(finest: Cells, side: float, least: float) -> NDArray[np.boo
     kept = density > least
     if not kept.any():
         return kept
-    column = np.round(finest.east_m / side - 0.5).astype(np.int64)
-    row = np.round(finest.north_m / side - 0.5).astype(np.int64)
-    column -= column.min() - 1
-    row -= row.min() - 1
+    # Counted from the first: a lattice half a cell off zero would be rounded to even.
+    column = np.rint((finest.east_m - finest.east_m.min()) / side).astype(np.int64) + 1
+    row = np.rint((finest.north_m - finest.north_m.min()) / side).astype(np.int64) + 1
     grid = np.zeros((row.max() + 2, column.max() + 2), dtype=bool)
     grid[row[kept], column[kept]] = True
     near = grid.copy()
@@ -170,7 +189,7 @@ def _worth_splitting(finest: Cells, side: float, least: float) -> NDArray[np.boo
         for right in (-1, 0, 1):
             near |= np.roll(grid, (down, right), axis=(0, 1))
     # A true cell that scores badly often has a good neighbour.
-    return near[row, column]
+    return np.asarray(near[row, column])
 
 
 def _count_holding(every: list[Cells], share: float) -> int:
