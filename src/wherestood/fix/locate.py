@@ -106,9 +106,7 @@ def locate(
     clock.mark("decoys")
     elsewhere = chance_elsewhere(posterior.ring, chance)
     judgement = judge(problem, posterior, places, elsewhere, doubled)
-    rms = (
-        float(np.sqrt(np.nanmean(misfit**2))) if np.isfinite(misfit).any() else math.nan
-    )
+    rms = _rms_px(misfit)
     clock.mark("judge")
     return Fix(
         verdict=judgement.verdict,
@@ -118,7 +116,13 @@ def locate(
         regions={p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES},
         elsewhere=elsewhere,
         alternatives=tuple(
-            Alternative(answer.station, answer.camera, place.probability, *lines)
+            Alternative(
+                answer.station,
+                answer.camera,
+                place.probability,
+                *lines,
+                _rms_px(misfit_px(problem, lines[0])),
+            )
             for answer, place, lines in zip(
                 answers[1:], places[1:], drawn[1:], strict=True
             )
@@ -231,6 +235,11 @@ def _pull(problem: Problem, chosen: Chosen, misfit: Array) -> float:
         expected = expected[::-1]
     with np.errstate(invalid="ignore"):
         return float(np.sqrt(np.nanmean((misfit / expected) ** 2)))
+
+
+def _rms_px(misfit: Array) -> float:
+    known = misfit[np.isfinite(misfit)]
+    return float(np.sqrt(np.mean(known**2))) if known.size else math.nan
 
 
 def _reversed_share(problem: Problem, posterior: Posterior) -> float:

@@ -69,8 +69,8 @@ class CameraAnswer:
 class Alternative:
     """Be one separate piece of the probability: its best station, camera and share.
 
-    ``computed_skyline_px`` and ``horizon_distance_m`` are as those of `Fix`, for
-    this place's own camera; None where they were not computed.
+    ``computed_skyline_px``, ``horizon_distance_m`` and ``rms_px`` are as those of
+    `Fix`, for this place's own camera; None and NaN where not computed.
     """
 
     station: StationAnswer
@@ -78,6 +78,7 @@ class Alternative:
     probability: float
     computed_skyline_px: NDArray[np.float64] | None = None
     horizon_distance_m: NDArray[np.float64] | None = None
+    rms_px: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -119,7 +120,8 @@ class Fix:
     alternatives : tuple of Alternative
         The other places, likeliest first (the station itself is not repeated).
     chance : float
-        Odds that so good a match arises by chance on ground like this.
+        Odds that so good a match arises by chance on ground like this; NaN where the
+        elevation model has too little other ground to try it on.
     evidence : tuple of dict
         ``id, kind, residual, pull`` of each item.
     assumptions, timing_s : dict
