@@ -73,6 +73,42 @@ def test_a_fix_answers_as_the_page_says(inputs: Any, tmp_path: Path) -> None:
     assert fix.published()["verdict"] == "located"
 
 
+def test_saved_words_are_the_page_and_name_plate_and_version(
+    inputs: Any, tmp_path: Path
+) -> None:
+    fix = ws.locate(inputs.plate, inputs.terrain, [inputs.skyline], within=inputs.area)
+    fix.save(tmp_path / "answer")
+    text = (tmp_path / "answer" / "words.txt").read_text(encoding="utf-8")
+    assert text.startswith("invented-plate\nWritten ")
+    assert f"wherestood {ws.__version__}" in text
+    assert " ".join(text.split()).endswith(" ".join(fix.words().split()))
+    assert max(map(len, text.splitlines())) <= notebook.PAGE_WIDTH
+
+
+def test_rivals_of_an_older_answer_do_not_stay_beside_a_newer_one(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    folder = tmp_path / "answer"
+    written = notebook.LocatedPlate(*scene.scene(tmp_path, "several places")).save(
+        folder
+    )
+    assert [path.name for path in written[len(notebook.OUTPUTS) :]] == [
+        "comparison-2.png",
+        "comparison-3.png",
+    ]
+    assert all(path.stat().st_size > 0 for path in written)
+    (folder / "comparison-notes.txt").write_text("a person's own")
+    notebook.LocatedPlate(*scene.scene(tmp_path)).save(folder)
+    kept = {path.name for path in folder.iterdir()}
+    assert kept == {*notebook.OUTPUTS, "comparison-notes.txt"}
+
+
+def test_a_place_without_comparison_is_named(scene: ModuleType, tmp_path: Path) -> None:
+    fix = notebook.LocatedPlate(*scene.scene(tmp_path))
+    with pytest.raises(InputError, match="no comparison for place 2"):
+        fix.comparison(2)
+
+
 def test_what_plate_and_ground_say_is_taken_over(inputs: Any) -> None:
     fix = ws.locate(inputs.plate, inputs.terrain, [inputs.skyline], within=inputs.area)
     assert fix.inputs.settings == LocateSettings(

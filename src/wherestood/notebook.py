@@ -20,17 +20,21 @@ from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline, write_skyline_csv
 from wherestood.progress import Progress
-from wherestood.record.atomic import folder_at_the_end
+from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
 from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.inputs import FileRecord, FixInputs, Making
 from wherestood.record.map import map_figure
+from wherestood.record.page import page_text
+from wherestood.record.places import comparison_name, drawn_places
 from wherestood.record.words import plain_words
 from wherestood.terrain.model import Terrain
 
-__all__ = ["OUTPUTS", "LocatedPlate", "Picture", "locate"]
+__all__ = ["OUTPUTS", "RIVALS", "LocatedPlate", "Picture", "locate"]
 
-OUTPUTS = ("fix.json", "comparison.png", "map.png", "skyline.csv")
+OUTPUTS = ("fix.json", "words.txt", "comparison.png", "map.png", "skyline.csv")
+RIVALS = "comparison-[2-9].png"  # of which there may be none
+PAGE_WIDTH = 88  # characters
 
 
 @dataclass(frozen=True)
@@ -120,9 +124,22 @@ class LocatedPlate:
             )
         return self.answer.regions[probability]
 
-    def comparison(self) -> Picture:
-        """Draw the plate against the ground."""
-        return Picture(comparison_figure(self.answer, self.inputs))
+    def comparison(self, place: int = 1) -> Picture:
+        """Draw the plate against the ground, through the camera of one place.
+
+        Parameters
+        ----------
+        place : int
+            1 for the likeliest, from 2 on for the others in their order.
+        """
+        try:
+            return Picture(comparison_figure(self.answer, self.inputs, place))
+        except ValueError as error:
+            count = 1 + len(self.answer.alternatives)
+            raise InputError(
+                f"There is no comparison for place {place!r}: {error}.",
+                f"Choose a place from 1 to {count}.",
+            ) from error
 
     def map(self) -> Picture:
         """Draw the answer on a map."""
@@ -130,10 +147,7 @@ class LocatedPlate:
 
     def words(self) -> str:
         """Return the answer in plain words."""
-        return "\n\n".join(
-            "\n".join((section.heading, *section.lines))
-            for section in plain_words(self.answer, self.inputs)
-        )
+        return page_text(plain_words(self.answer, self.inputs))
 
     def published(self) -> dict[str, Any]:
         """Return the fix in its published form."""
@@ -148,17 +162,28 @@ class LocatedPlate:
             The files written.
         """
         target = Path(folder)
-        with folder_at_the_end(target) as passing:
+        making = _making()
+        names = [comparison_name(place) for place in drawn_places(self.answer)]
+        with folder_at_the_end(target, RIVALS) as passing:
             kept = passing / "skyline.csv"
             write_skyline_csv(self.inputs.skyline, kept)
             checksum = hashlib.sha256(kept.read_bytes()).hexdigest()
             inputs = replace(
                 self.inputs, skyline_file=FileRecord("skyline.csv", checksum)
             )
-            write_fix(passing / "fix.json", self.answer, inputs, _making())
-            self.comparison().save(passing / "comparison.png")
+            write_fix(passing / "fix.json", self.answer, inputs, making)
+            write_text_atomically(passing / "words.txt", self._page(making))
+            for name, place in zip(names, drawn_places(self.answer), strict=True):
+                self.comparison(place).save(passing / name)
             self.map().save(passing / "map.png")
-        return tuple(target / name for name in OUTPUTS)
+        return tuple(target / name for name in (*OUTPUTS, *names[1:]))
+
+    def _page(self, making: Making) -> str:
+        """Return the page of words as its file holds it."""
+        words = plain_words(self.answer, self.inputs)
+        name = Path(self.inputs.plate.path).stem
+        made = f"Written {making.made} by wherestood {making.version}."
+        return f"{name}\n{made}\n\n{page_text(words, PAGE_WIDTH)}"
 
 
 def locate(

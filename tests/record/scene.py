@@ -14,7 +14,13 @@ from shapely.geometry import MultiPolygon
 
 from wherestood.earth.frame import Frame
 from wherestood.fix.area import read_area
-from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer
+from wherestood.fix.result import (
+    Alternative,
+    CameraAnswer,
+    Fix,
+    GroundInView,
+    StationAnswer,
+)
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
@@ -185,7 +191,14 @@ def scene(folder: Path, verdict: str = "located") -> tuple[Fix, FixInputs]:
         middles = [(*generator.uniform(-2200, 2200, 2), 0.03) for _ in range(30)]
         middles[0] = (0.0, 0.0, 0.06)
     others = tuple(
-        Alternative(station(e, n, 35.0), camera(BEARING_DEG + 40 * i), p)
+        Alternative(
+            station(e, n, 35.0),
+            camera(BEARING_DEG + 40 * i),
+            p,
+            line + np.array([0.0, 6.0 * i]),
+            distance_m,
+            1.43 + 6.0 * i,
+        )
         for i, (e, n, p) in enumerate(middles[1:6], start=1)
     )
     fix = Fix(
@@ -206,6 +219,9 @@ def scene(folder: Path, verdict: str = "located") -> tuple[Fix, FixInputs]:
         reasons=("One place holds nearly all of the probability.",),
         assumptions={"tilt_sd_deg": 1.5, "ladder": np.array([1.0, np.inf])},
         timing_s={"search": 1.25},
+        share_when_doubled=0.8 * middles[0][2],
+        reversed_probability=0.004,
+        ground_in_view=GroundInView(0.0, 0.0, 9_100.0),
     )
     inputs = FixInputs(
         plate=plate(folder, line),

@@ -17,6 +17,7 @@ from wherestood.record.comparison import comparison_figure, misfit_px
 from wherestood.record.horizon_strip import horizon_figure
 from wherestood.record.map import map_figure
 from wherestood.record.palette import MADDER
+from wherestood.record.places import drawn_places, seen_from
 from wherestood.record.signs import round_length_m
 from wherestood.record.traced import traced_figure
 
@@ -60,11 +61,63 @@ def test_map_names_the_doubt_and_the_sources(scene: ModuleType, tmp_path: Path) 
         assert expected in words
 
 
-def test_only_a_settled_place_is_drawn_close_by(
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_likeliest_place_is_enlarged_with_a_scale_whatever_the_verdict(
+    scene: ModuleType, tmp_path: Path, verdict: str
+) -> None:
+    fix, inputs = scene.scene(tmp_path, verdict)
+    whole, close = map_figure(fix, inputs).axes
+    west, east = close.get_xlim()
+    assert west < fix.station.east_m < east
+    assert east - west < 0.35 * np.ptp(whole.get_xlim())
+    assert any(text.get_text().endswith(" m") for text in close.texts)
+
+
+def test_nothing_is_enlarged_where_all_the_ground_is_near_enough(
     scene: ModuleType, tmp_path: Path
 ) -> None:
-    assert len(map_figure(*scene.scene(tmp_path)).axes) == 2
-    assert len(map_figure(*scene.scene(tmp_path, "not determined")).axes) == 1
+    fix, inputs = scene.scene(tmp_path)
+    assert len(map_figure(replace(fix, near_enough_m=5000.0), inputs).axes) == 1
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_map_says_distances_in_metres_and_every_measure_of_doubt(
+    scene: ModuleType, tmp_path: Path, verdict: str
+) -> None:
+    fix, inputs = scene.scene(tmp_path, verdict)
+    figure = map_figure(replace(fix, chance=1 / 3000), inputs)
+    words = _words(figure).replace("\n", " ")
+    assert "near enough" not in words
+    for expected in ("to 125 m", "Within 125 m", "about 1 in 3,000", "doubt doubled"):
+        assert expected in words
+
+
+def test_rivals_are_drawn_with_their_own_skyline_and_odds(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path, "several places")
+    assert drawn_places(fix) == (1, 2, 3)
+    shown = seen_from(fix, 2)
+    assert shown.station == fix.alternatives[0].station
+    lower = misfit_px(shown, inputs.skyline) - misfit_px(fix, inputs.skyline)
+    assert np.nanmedian(lower) == pytest.approx(6.0, abs=A_TENTH_OF_A_PIXEL)
+    words = _words(comparison_figure(fix, inputs, 2))
+    assert "place 2 of 3: about 1 in 3" in words
+    assert "7.4 px apart" in words
+    assert "doubled" not in words
+
+
+def test_faint_rivals_and_unknown_places_have_no_comparison(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path, "not determined")
+    assert drawn_places(fix) == (1,)
+    bare = replace(fix.alternatives[0], computed_skyline_px=None, probability=0.4)
+    fix = replace(fix, alternatives=(bare,))
+    assert drawn_places(fix) == (1,)
+    for number in (0, 2, 3):
+        with pytest.raises(ValueError, match="no computed skyline"):
+            comparison_figure(fix, inputs, number)
 
 
 def test_dots_lie_where_the_probability_is(scene: ModuleType, tmp_path: Path) -> None:

@@ -16,7 +16,8 @@ from wherestood.record.doubt import (
     odds_in_words,
     round_to_doubt,
 )
-from wherestood.record.words import CONDITION, plain_words
+from wherestood.record.sureness import CONDITION
+from wherestood.record.words import plain_words
 
 OFF_THE_PAGE = re.compile(
     r"posterior|prior|likelihood|\bnull\b|residual|covariance|leave-one-out|"

@@ -17,7 +17,8 @@ from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say_json, say_page, say_written, stages
 from wherestood.fix.settings import LocateSettings
 from wherestood.record.doubt import distance_in_words
-from wherestood.record.words import Section, plain_words
+from wherestood.record.page import Section
+from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
     from wherestood.demo import DemoTruth
@@ -56,9 +57,10 @@ def demo(
 ) -> None:
     """Locate an invented plate in an invented place, and compare with the truth."""
     from wherestood.demo import write_demo
+    from wherestood.notebook import RIVALS
     from wherestood.record.atomic import folder_at_the_end
 
-    with folder_at_the_end(out) as passing:
+    with folder_at_the_end(out, RIVALS) as passing:
         with stages() as shown:
             shown.stage("inventing a place and exposing a plate there")
             files = write_demo(passing)

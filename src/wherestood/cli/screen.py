@@ -22,7 +22,7 @@ from rich.progress import (
 from rich.text import Text
 
 from wherestood.errors import WherestoodError
-from wherestood.record.words import Section
+from wherestood.record.page import Section
 
 __all__ = [
     "Stages",

@@ -60,10 +60,18 @@ def check_folder(folder: Path) -> None:
 
 
 @contextmanager
-def folder_at_the_end(folder: Path) -> Iterator[Path]:
+def folder_at_the_end(folder: Path, replaces: str | None = None) -> Iterator[Path]:
     """Give a passing folder whose files move into ``folder`` if all goes well.
 
     Whatever interrupts the work, ``folder`` is left as it was.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the files go.
+    replaces : str, optional
+        Pattern of file names of which ``folder`` keeps, in the end, only those
+        now made: an older answer's files would pass for this one's.
 
     Raises
     ------
@@ -77,9 +85,13 @@ def folder_at_the_end(folder: Path) -> Iterator[Path]:
         raise _cannot_write(folder, error) from error
     try:
         yield passing
-        for file in sorted(passing.iterdir()):
+        made = sorted(passing.iterdir())
+        older = set(folder.glob(replaces)) if replaces else set()
+        for file in made:
             _as_other_files(file)
             file.replace(folder / file.name)
+        for file in older - {folder / file.name for file in made}:
+            file.unlink()
     finally:
         shutil.rmtree(passing, ignore_errors=True)
         _remove_if_empty(created)

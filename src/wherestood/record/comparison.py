@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from itertools import pairwise
 
 import numpy as np
@@ -14,10 +15,15 @@ from numpy.typing import NDArray
 
 from wherestood.fix.result import Fix
 from wherestood.plate.skyline import Skyline
-from wherestood.record.doubt import distance_in_words
+from wherestood.record.doubt import distance_in_words, odds_in_words
 from wherestood.record.fix_json import skyline_gaps
 from wherestood.record.inputs import FixInputs
-from wherestood.record.legend import elevation_line, title
+from wherestood.record.legend import (
+    LINE_CHARACTERS,
+    LINE_IN,
+    elevation_line,
+    title,
+)
 from wherestood.record.lines import (
     draw_gap_ends,
     draw_picture,
@@ -33,8 +39,10 @@ from wherestood.record.palette import (
     PAPER,
     PENCIL,
 )
+from wherestood.record.places import place_words, seen_from
 from wherestood.record.sighting import bearings_deg
 from wherestood.record.signs import casing, faded
+from wherestood.record.sureness import chance_sentence, doubled_sentence
 
 __all__ = ["comparison_figure", "misfit_px"]
 
@@ -49,39 +57,53 @@ SHORTEST_LABELLED = 0.05  # of the width
 MOST_LABELS = 9
 
 
-def comparison_figure(fix: Fix, inputs: FixInputs) -> Figure:
+def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
     """Return the plate with the computed skyline over the traced one.
 
     Below it, how far apart the two are and how far away the hills stand, along
     the same horizontal scale, with true bearings at the foot.
+
+    Parameters
+    ----------
+    fix : Fix
+        The answer.
+    inputs : FixInputs
+        What it was made from.
+    number : int
+        Which place's camera to draw: 1 the likeliest, from 2 on the others.
+
+    Raises
+    ------
+    ValueError
+        If there is no such place, or its skyline was not computed.
     """
+    shown = seen_from(fix, number)
     skyline = inputs.skyline
     picture, _ = inputs.plate.reduced(LONGEST_PX)
     across_in = 0.93 * WIDTH_IN - 0.35
     plate_in = min(across_in * skyline.height_px / skyline.width_px, 9.0)
-    height_in = plate_in + 3.6
+    foot = _foot(shown, inputs, number)
+    foot_in = LINE_IN * len(foot)
+    height_in = plate_in + 3.45 + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
-    _head(figure, fix, inputs, height_in)
+    _head(figure, fix, inputs, number)
     width_in = plate_in * skyline.width_px / skyline.height_px
     left = (0.055 * WIDTH_IN + (across_in - width_in) / 2) / WIDTH_IN
     wide = width_in / WIDTH_IN
 
     def place(bottom_in: float, tall_in: float) -> Axes:
-        return figure.add_axes((left, bottom_in / height_in, wide, tall_in / height_in))
+        bottom = (bottom_in + foot_in) / height_in
+        return figure.add_axes((left, bottom, wide, tall_in / height_in))
 
-    above = place(2.62, plate_in)
+    above = place(2.5, plate_in)
     lay_mount(figure, above)
-    _draw_plate(above, picture, fix, skyline)
-    _draw_misfit(place(1.36, 0.90), fix, skyline)
-    _draw_distance(place(0.62, 0.46), fix, skyline)
-    _bearing_ticks(figure.axes[-1], fix, skyline)
-    figure.text(
-        0.055,
-        0.12 / height_in,
-        elevation_line(inputs.terrain),
-        fontsize=7.5,
-        color=PENCIL,
-    )
+    _draw_plate(above, picture, shown, skyline)
+    _draw_misfit(place(1.24, 0.90), shown, skyline)
+    _draw_distance(place(0.5, 0.46), shown, skyline)
+    _bearing_ticks(figure.axes[-1], shown, skyline)
+    for down, (words, colour) in enumerate(foot, start=1):
+        at = (0.12 + foot_in - LINE_IN * down) / height_in
+        figure.text(0.055, at, words, fontsize=7.5, color=colour)
     return figure
 
 
@@ -110,11 +132,31 @@ def misfit_px(fix: Fix, skyline: Skyline) -> NDArray[np.float64]:
     return apart
 
 
-def _head(figure: Figure, fix: Fix, inputs: FixInputs, height_in: float) -> None:
-    title(figure, "Against the ground", fix, inputs)
-    head, name = figure.texts
-    head.set_y(1 - 0.42 / height_in)
-    name.set_y(1 - 0.68 / height_in)
+def _foot(shown: Fix, inputs: FixInputs, number: int) -> list[tuple[str, str]]:
+    """Say how well the two lines agree and what that is worth, as coloured lines."""
+    agree = "A good match proves little by itself: hills repeat."
+    if math.isfinite(shown.rms_px):
+        agree = f"The two lines are {shown.rms_px:.2g} px apart (typical). {agree}"
+    tried = f"{chance_sentence(shown)} {doubled_sentence(shown)}" if number == 1 else ""
+    rows = [
+        (agree, GRAPHITE),
+        (tried, GRAPHITE),
+        (elevation_line(inputs.terrain), PENCIL),
+    ]
+    return [
+        (words, colour)
+        for paragraph, colour in rows
+        for words in textwrap.wrap(paragraph.strip(), LINE_CHARACTERS)
+    ]
+
+
+def _head(figure: Figure, fix: Fix, inputs: FixInputs, number: int) -> None:
+    place = place_words(fix, number)
+    if number > 1:
+        odds = odds_in_words(fix.alternatives[number - 2].probability)
+        place = f"{place}: {odds}"
+    title(figure, "Against the ground", fix, inputs, place)
+    height_in = figure.get_figheight()
     traced = "traced on the plate"
     if inputs.skyline.source != "traced":
         traced = "drawn on the plate"
@@ -131,7 +173,7 @@ def _head(figure: Figure, fix: Fix, inputs: FixInputs, height_in: float) -> None
             ),
         ],
         loc="upper right",
-        bbox_to_anchor=(0.985, 1 - 0.38 / height_in),
+        bbox_to_anchor=(0.985, 1 - 0.18 / height_in),
         ncols=2,
         frameon=False,
         fontsize=8.5,
@@ -292,6 +334,7 @@ def _draw_distance(axes: Axes, fix: Fix, skyline: Skyline) -> None:
         axes.set_ylim(float(all_km.min()) / 1.6, float(all_km.max()) * 1.6)
         low, high = axes.get_ylim()
         ticks = [tick for tick in DISTANCE_TICKS_KM if low <= tick <= high]
+        ticks = ticks[:: 1 + len(ticks) // 4]  # the strip is low
         axes.set_yticks(ticks)
         axes.set_yticklabels([f"{tick:g}" for tick in ticks])
     axes.minorticks_off()

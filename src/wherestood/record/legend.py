@@ -10,20 +10,32 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from wherestood.fix.result import Fix
-from wherestood.record.doubt import (
-    area_in_words,
-    coordinates,
-    distance_in_words,
-    give_or_take,
-    odds_in_words,
-)
+from wherestood.record.doubt import give_or_take, odds_in_words
 from wherestood.record.inputs import FixInputs
 from wherestood.record.palette import GRAPHITE, IRON_BLUE, MADDER, PENCIL
+from wherestood.record.settled import regions_sentence, settled_lines
 from wherestood.record.signs import tripod_marker
-from wherestood.record.words import CONDITION, region_area_m2
+from wherestood.record.sureness import (
+    GIVE_OR_TAKE,
+    asked,
+    chance_sentence,
+    doubled_sentence,
+    elsewhere_sentence,
+    verdict_in_words,
+    within_sentence,
+)
+from wherestood.record.words import place_in_words
 from wherestood.terrain.model import Terrain
 
-__all__ = ["elevation_line", "map_words", "title"]
+__all__ = [
+    "LINE_CHARACTERS",
+    "LINE_IN",
+    "elevation_line",
+    "map_key",
+    "map_lines",
+    "map_words",
+    "title",
+]
 
 SURFACES = {
     "ground": "bare ground",
@@ -31,19 +43,29 @@ SURFACES = {
     "unknown": "ground or tree tops",
 }
 SERIF = "DejaVu Serif"
-LINE_CHARACTERS = 62
-LINE_HEIGHT = 0.0235  # of the figure's height, at 8 pt
+LINE_CHARACTERS = 165
+LINE_IN = 0.165  # from line to line, at 8 pt
 
 
-def title(figure: Figure, words: str, fix: Fix, inputs: FixInputs) -> None:
+def title(
+    figure: Figure, words: str, fix: Fix, inputs: FixInputs, more: str = ""
+) -> None:
     """Write the head of a picture: what it is, whose plate, what was concluded."""
-    left = 0.055
-    figure.text(left, 0.945, words, fontsize=15, color=GRAPHITE, family=SERIF)
-    name = PurePath(str(inputs.plate.path)).stem
+    left, height_in = 0.055, figure.get_figheight()
     figure.text(
         left,
-        0.912,
-        f"{name}  ·  {fix.verdict}",
+        1 - 0.42 / height_in,
+        words,
+        fontsize=15,
+        color=GRAPHITE,
+        family=SERIF,
+    )
+    name = PurePath(str(inputs.plate.path)).stem
+    parts = (name, verdict_in_words(fix), more)
+    figure.text(
+        left,
+        1 - 0.68 / height_in,
+        "  ·  ".join(part for part in parts if part),
         fontsize=9.5,
         color=PENCIL,
     )
@@ -61,9 +83,9 @@ def elevation_line(terrain: Terrain) -> str:
     )
 
 
-def map_words(figure: Figure, fix: Fix, inputs: FixInputs, *, top: float) -> None:
-    """Write the key, the doubt and the sources beside a map."""
-    left, line = 0.655, top
+def map_key(figure: Figure, fix: Fix, *, left: float, top: float) -> None:
+    """Write the key of a map downwards from a corner, in shares of the figure."""
+    line = top
     for handle, words in _key(fix):
         handle.set_transform(figure.transFigure)
         at = (
@@ -71,16 +93,27 @@ def map_words(figure: Figure, fix: Fix, inputs: FixInputs, *, top: float) -> Non
             if handle.get_linestyle() != "None"
             else (left + 0.014,)
         )
-        handle.set_data(at, [line + 0.006] * len(at))
+        handle.set_data(at, [line + 0.005] * len(at))
         figure.add_artist(handle)
         figure.text(left + 0.04, line, words, fontsize=8, color=GRAPHITE)
-        line -= LINE_HEIGHT
-    line -= 0.4 * LINE_HEIGHT
-    for paragraph, colour in _paragraphs(fix, inputs):
-        for words in textwrap.wrap(paragraph, LINE_CHARACTERS):
-            figure.text(left, line, words, fontsize=7.5, color=colour)
-            line -= 0.92 * LINE_HEIGHT
-        line -= 0.3 * LINE_HEIGHT
+        line -= 1.15 * LINE_IN / figure.get_figheight()
+
+
+def map_words(figure: Figure, fix: Fix, inputs: FixInputs) -> None:
+    """Write the answer, its doubt and the sources along the foot of a map."""
+    step = LINE_IN / figure.get_figheight()
+    lines = map_lines(fix, inputs)
+    for up, (words, colour) in zip(range(len(lines), 0, -1), lines, strict=True):
+        figure.text(0.055, up * step, words, fontsize=7.5, color=colour)
+
+
+def map_lines(fix: Fix, inputs: FixInputs) -> list[tuple[str, str]]:
+    """Return the wrapped lines along a map's foot and their colours."""
+    return [
+        (words, colour)
+        for paragraph, colour in _paragraphs(fix, inputs)
+        for words in textwrap.wrap(paragraph, LINE_CHARACTERS)
+    ]
 
 
 def _key(fix: Fix) -> list[tuple[Line2D, str]]:
@@ -103,43 +136,46 @@ def _key(fix: Fix) -> list[tuple[Line2D, str]]:
         markerfacecolor="none",
         markevery=[0],
     )
+    likeliest = {
+        "located": "camera position",
+        "several places": "likeliest of the places",
+        "not determined": "likeliest place, not an answer",
+    }[fix.verdict]
     rows = [
-        (sign, "camera position" if answered else "likeliest place, not an answer"),
+        (sign, likeliest),
         (stroke(MADDER, 1.3), "ground searched"),
         (stroke(IRON_BLUE, 1.7, 4, 1.6), "holds the camera 1 time in 2"),
         (stroke(IRON_BLUE, 1.1, 4, 2.2), "holds the camera 9 times in 10"),
         (dots, "denser where likelier"),
     ]
-    if answered:
-        near = f"{fix.near_enough_m:g} m"
-        rows.append((stroke(PENCIL, 0.9, 1, 2), f"near enough: {near}"))
+    near = f"{asked(fix)} round it, as near as was asked"
+    rows.append((stroke(PENCIL, 0.9, 1, 2), near))
     return rows
 
 
 def _paragraphs(fix: Fix, inputs: FixInputs) -> list[tuple[str, str]]:
-    station, camera = fix.station, fix.camera
-    sd_m = math.hypot(station.sd_east_m, station.sd_north_m)
-    place = coordinates(station.lon_deg, station.lat_deg, sd_m)
+    camera = fix.camera
     sight = give_or_take(
         camera.sight_bearing_deg % 360,
         camera.sd.get("sight_bearing_deg", math.nan),
         "°",
     )
-    odds = odds_in_words(fix.near_enough_share)
-    first = f"{place}, give or take {distance_in_words(sd_m)}; looks towards {sight}."
-    if fix.verdict == "not determined":
-        first = "This skyline does not settle where the camera stood."
-    doubt = f"Within near enough: {odds}, {CONDITION}."
-    if 0.9 in fix.regions:
-        size = area_in_words(region_area_m2(fix.regions[0.9]))
-        doubt += f" The region that holds it 9 times in 10: {size}."
-    doubt += f" Elsewhere: {odds_in_words(fix.elsewhere)}."
-    places = "   ".join(
-        f"{number}: {odds_in_words(other.probability)}"
-        for number, other in enumerate(fix.alternatives[:5], start=1)
+    answer = " ".join(settled_lines(fix, inputs))
+    if fix.verdict == "located":
+        place = place_in_words(fix.station, fix.near_enough_m)
+        answer = f"{place}; looks towards {sight}."
+    places = "; ".join(
+        f"place {number} {odds_in_words(other.probability)}"
+        for number, other in enumerate(fix.alternatives, start=2)
     )
-    rows = [(first, GRAPHITE), (doubt, GRAPHITE)]
-    if places:
-        rows.append((f"Other places  {places}", GRAPHITE))
-    rows.append((elevation_line(inputs.terrain), PENCIL))
-    return rows
+    others = f" Others: {places}." if places else ""
+    doubt = f"{within_sentence(fix)}{others} {elsewhere_sentence(fix)}"
+    regions = regions_sentence(fix, inputs)
+    if "give or take" in answer:
+        regions = f"{regions} {GIVE_OR_TAKE}"
+    tried = f"{chance_sentence(fix)} {doubled_sentence(fix)}"
+    rows = [
+        *((words.strip(), GRAPHITE) for words in (answer, doubt, regions, tried)),
+        (elevation_line(inputs.terrain), PENCIL),
+    ]
+    return [row for row in rows if row[0]]

@@ -14,16 +14,18 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.earth.frame import Frame
-from wherestood.fix.result import Fix
+from wherestood.fix.result import Fix, StationAnswer
 from wherestood.record.hillshade import Extent, draw_ground
 from wherestood.record.inputs import FixInputs
-from wherestood.record.legend import map_words, title
+from wherestood.record.legend import LINE_IN, map_key, map_lines, map_words, title
 from wherestood.record.palette import (
+    GRAPHITE,
     IRON_BLUE,
     MADDER,
     PAPER,
     PENCIL,
 )
+from wherestood.record.settled import in_frame
 from wherestood.record.sighting import edge_bearings_deg
 from wherestood.record.signs import (
     casing,
@@ -36,10 +38,12 @@ from wherestood.record.signs import (
 __all__ = ["map_figure"]
 
 DPI = 150
-SIZE_IN = (11.0, 7.4)
+WIDTH_IN = 11.0
+WHOLE_IN, CLOSE_IN = 6.0, 3.55  # sides of the two maps
+HEAD_IN, TICKS_IN = 0.85, 0.3
 DOTS = 900
 DOT_SEED = 1  # the dots are a drawing, the same each time
-CLOSE_SHARE = 0.35  # a close view is drawn where the answer is smaller than this
+CLOSE_SHARE = 0.35  # a close view covers at most this much of the whole's width
 MOST_PLACES = 9
 REGION_LINES = {0.9: (1.1, (4, 2.2)), 0.5: (1.7, (4, 1.6))}  # width [pt], dashes
 
@@ -60,24 +64,36 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
         Drawn in the terrain's own grid; north is true north.
     """
     frame = inputs.terrain.frame
-    regions = {p: _in_frame(r, frame) for p, r in fix.regions.items()}
+    regions = {p: in_frame(r, frame) for p, r in fix.regions.items()}
     ground = inputs.area.in_frame(frame)
     whole = _square(_bounds(ground, fix, regions), 0.11)
-    close = _close_extent(fix, regions)
-    figure = Figure(figsize=SIZE_IN, dpi=DPI, facecolor=PAPER)
+    close = _close_extent(fix, regions, CLOSE_SHARE * (whole[1] - whole[0]))
+    foot_in = LINE_IN * len(map_lines(fix, inputs)) + 0.25
+    height_in = HEAD_IN + WHOLE_IN + TICKS_IN + foot_in
+    figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
     title(figure, "Where the camera stood", fix, inputs)
-    overview = figure.add_axes((0.055, 0.075, 0.545, 0.81))
-    _panel(overview, fix, inputs, regions, ground, whole)
+
+    def square(left: float, side_in: float, down_in: float = 0.0) -> Axes:
+        bottom = 1 - (HEAD_IN + down_in + side_in) / height_in
+        return figure.add_axes((left, bottom, side_in / WIDTH_IN, side_in / height_in))
+
+    overview = square(0.055, WHOLE_IN)
+    _panel(overview, fix, inputs, regions, ground, whole, enlarged=close)
     _frame_ticks(overview, frame)
-    smaller = close[1] - close[0] < CLOSE_SHARE * (whole[1] - whole[0])
-    worth = smaller and fix.verdict != "not determined"
-    if worth:
-        near = figure.add_axes((0.655, 0.40, 0.32, 0.485))
+    down_in = 0.05
+    if close is not None:
+        near = square(0.655, CLOSE_IN, 0.2)
         _panel(near, fix, inputs, regions, ground, close, near_view=True)
-        near.set_anchor("NW")
+        near.set_title(_close_title(fix), loc="left", fontsize=8, color=GRAPHITE, pad=4)
         _outline(overview, close)
-    map_words(figure, fix, inputs, top=0.355 if worth else 0.86)
+        down_in = CLOSE_IN + 0.5
+    map_key(figure, fix, left=0.655, top=1 - (HEAD_IN + down_in) / height_in)
+    map_words(figure, fix, inputs)
     return figure
+
+
+def _close_title(fix: Fix) -> str:
+    return "Closer" if fix.verdict == "located" else "The likeliest place, closer"
 
 
 def _panel(
@@ -89,8 +105,9 @@ def _panel(
     extent: Extent,
     *,
     near_view: bool = False,
+    enlarged: Extent | None = None,
 ) -> None:
-    """Draw one window of the map."""
+    """Draw one window of the map; what is enlarged elsewhere is not crowded here."""
     axes.set_facecolor(PAPER)
     axes.set_autoscale_on(False)
     draw_ground(axes, inputs.terrain, extent)
@@ -102,7 +119,8 @@ def _panel(
     for probability, (width_pt, dashes) in REGION_LINES.items():
         if probability in regions:
             _draw_shape(axes, regions[probability], IRON_BLUE, width_pt, dashes)
-    _draw_places(axes, fix, inputs, extent, near_view=near_view)
+    _draw_rivals(axes, fix, extent, enlarged)
+    _draw_station(axes, fix, inputs, extent, near_view=near_view)
     draw_scale_bar(axes)
     convergence_deg = inputs.terrain.frame.convergence_deg(
         fix.station.lon_deg, fix.station.lat_deg
@@ -110,14 +128,15 @@ def _panel(
     draw_north(axes, convergence_deg)
 
 
-def _draw_places(
-    axes: Axes, fix: Fix, inputs: FixInputs, extent: Extent, *, near_view: bool
-) -> None:
-    """Draw the station with its view, and the numbered alternatives."""
-    for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=1):
+def _draw_rivals(axes: Axes, fix: Fix, extent: Extent, enlarged: Extent | None) -> None:
+    """Draw the other places, numbered from 2; the likeliest is 1."""
+    shown = False
+    for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=2):
         place = other.station
-        if not _inside(place.east_m, place.north_m, extent):
+        at = (place.east_m, place.north_m)
+        if not _inside(*at, extent) or (enlarged and _inside(*at, enlarged)):
             continue
+        shown = True
         draw_tripod(
             axes,
             place.east_m,
@@ -126,18 +145,15 @@ def _draw_places(
             width_pt=1.1,
             size_pt=13.0,
         )
-        axes.annotate(
-            str(number),
-            (place.east_m, place.north_m),
-            (11, -11),
-            textcoords="offset points",
-            ha="center",
-            va="center",
-            fontsize=9,
-            color=IRON_BLUE,
-            zorder=10,
-            path_effects=casing(2.5),
-        )
+        _write_number(axes, number, place)
+    if shown:
+        _write_number(axes, 1, fix.station)
+
+
+def _draw_station(
+    axes: Axes, fix: Fix, inputs: FixInputs, extent: Extent, *, near_view: bool
+) -> None:
+    """Draw the likeliest station: its view if it is an answer, the circle asked."""
     station, camera = fix.station, fix.camera
     answered = fix.verdict != "not determined"
     if answered:
@@ -152,7 +168,7 @@ def _draw_places(
             (left + to_grid_deg, right + to_grid_deg),
             0.45 * (extent[1] - extent[0]),
         )
-    if near_view and answered:
+    if near_view:
         axes.add_patch(
             Circle(
                 (station.east_m, station.north_m),
@@ -171,6 +187,21 @@ def _draw_places(
         camera.grid_bearing_deg,
         colour=IRON_BLUE if answered else PENCIL,
         width_pt=2.2 if answered else 1.1,
+    )
+
+
+def _write_number(axes: Axes, number: int, place: StationAnswer) -> None:
+    axes.annotate(
+        str(number),
+        (place.east_m, place.north_m),
+        (11, -11),
+        textcoords="offset points",
+        ha="center",
+        va="center",
+        fontsize=9,
+        color=IRON_BLUE,
+        zorder=10,
+        path_effects=casing(2.5),
     )
 
 
@@ -288,13 +319,6 @@ def _round_values(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], int
     return found, decimals
 
 
-def _in_frame(region: MultiPolygon, frame: Frame) -> MultiPolygon:
-    def project(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.column_stack(frame.from_lonlat(points[:, 0], points[:, 1]))
-
-    return shapely.transform(region, project)
-
-
 def _bounds(
     ground: Polygon | MultiPolygon, fix: Fix, regions: dict[float, MultiPolygon]
 ) -> Extent:
@@ -305,15 +329,24 @@ def _bounds(
     return float(west), float(east), float(south), float(north)
 
 
-def _close_extent(fix: Fix, regions: dict[float, MultiPolygon]) -> Extent:
-    """Return a window about the station and the piece of region it lies in."""
+def _close_extent(
+    fix: Fix, regions: dict[float, MultiPolygon], widest_m: float
+) -> Extent | None:
+    """Return a window about the station, None where it would enlarge nothing.
+
+    It holds the piece of region the station lies in: of nine tenths, or of a half
+    where that is too wide, or else only the circle as near as was asked.
+    """
     station = fix.station
-    reach_m = 1.6 * fix.near_enough_m
-    here = Polygon(_corners(station.east_m, station.north_m, reach_m))
-    pieces = regions[0.9].geoms if 0.9 in regions else []
-    touching = [p for p in pieces if p.distance(here.centroid) < fix.near_enough_m]
-    west, south, east, north = shapely.total_bounds([here, *touching])
-    return _square((float(west), float(east), float(south), float(north)), 0.08)
+    here = Polygon(_corners(station.east_m, station.north_m, 1.6 * fix.near_enough_m))
+    for share in (0.9, 0.5, None):
+        pieces = regions[share].geoms if share in regions else []
+        touching = [p for p in pieces if p.distance(here.centroid) < fix.near_enough_m]
+        west, south, east, north = shapely.total_bounds([here, *touching])
+        box = _square((float(west), float(east), float(south), float(north)), 0.08)
+        if box[1] - box[0] < widest_m:
+            return box
+    return None
 
 
 def _corners(

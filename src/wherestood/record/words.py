@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from pathlib import PurePath
 
 import pyproj
-from shapely.geometry import MultiPolygon
 
 from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
 from wherestood.record.doubt import (
-    area_in_words,
     compass_words,
     coordinates,
     distance_in_words,
@@ -19,21 +16,33 @@ from wherestood.record.doubt import (
     odds_in_words,
 )
 from wherestood.record.fix_json import skyline_gaps
+from wherestood.record.ground_words import beyond_the_edge, ground_warnings
 from wherestood.record.inputs import FixInputs
-
-__all__ = ["CONDITION", "FIELD_CARE", "Section", "plain_words", "region_area_m2"]
-
-NOT_LEARNED = 0.7  # share of the first doubt left, above which nothing was learned
-MOST_PLACES = 5
-CONDITION = (
-    "if the camera stood inside the ground searched, and the hills then were as assumed"
+from wherestood.record.lens_words import NOT_LEARNED, lens_lines
+from wherestood.record.page import Section
+from wherestood.record.settled import regions_sentence, settled_lines
+from wherestood.record.shares import shares_lines
+from wherestood.record.sureness import (
+    GIVE_OR_TAKE,
+    asked,
+    chance_sentence,
+    doubled_sentence,
+    elsewhere_sentence,
+    verdict_in_words,
+    within_sentence,
 )
+
+__all__ = ["FIELD_CARE", "place_in_words", "plain_words"]
+
+# A place's spread near that of an even circle (0.7 of its radius) says nothing.
+MOST_SPREAD = 0.5  # of the distance asked
 FIELD_CARE = (
     "Nothing here says that the place is safe to reach or open to you. Ask the owner "
     "and heed local law first; mind edges, water, tides, old workings, traffic and "
     "fire; stand still to look at a screen, never step backwards to line up a view; "
     "tell someone, and go in pairs."
 )
+MOST_PLACES = 5
 _UNKNOWNS = {
     "bearing_deg": "the bearing of the lens axis",
     "tilt_deg": "the tilt",
@@ -51,14 +60,6 @@ _SURFACES = {
 _WGS84 = pyproj.Geod(ellps="WGS84")
 
 
-@dataclass(frozen=True)
-class Section:
-    """Hold one heading and its sentences."""
-
-    heading: str
-    lines: tuple[str, ...]
-
-
 def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
     """Return the answer as a page of short sections.
 
@@ -67,8 +68,11 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
     sections = [
         Section("Where", _where(fix, inputs)),
         Section("Which way", _which_way(fix.camera, fix.verdict)),
+        Section("The lens", lens_lines(fix, inputs)),
+        Section("Left for right", _left_for_right(fix, inputs)),
         Section("How sure", _how_sure(fix, inputs)),
         Section("Other places", _other_places(fix)),
+        Section("Places, out of 100%", shares_lines(fix)),
         Section("Why", _why(fix, inputs)),
         Section("What is assumed", _assumed(fix, inputs)),
         Section("What the plate did not tell", _not_learned(fix.camera)),
@@ -77,36 +81,39 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
     return tuple(section for section in sections if section.lines)
 
 
-def region_area_m2(region: MultiPolygon) -> float:
-    """Return the area of a region on the ellipsoid [m2]."""
-    return abs(float(_WGS84.geometry_area_perimeter(region)[0]))
+def place_in_words(station: StationAnswer, near_enough_m: float) -> str:
+    """Return a place with its doubt, if the camera stood near it at all.
 
-
-def _sd_m(station: StationAnswer) -> float:
-    return math.hypot(station.sd_east_m, station.sd_north_m)
-
-
-def _place(station: StationAnswer) -> str:
-    sd_m = _sd_m(station)
+    A place is a circle as wide as was asked. Where the probability fills it,
+    there is no finer doubt to tell.
+    """
+    sd_m = math.hypot(station.sd_east_m, station.sd_north_m)
     where = coordinates(station.lon_deg, station.lat_deg, sd_m)
     if not math.isfinite(sd_m):
         return where
+    if sd_m > MOST_SPREAD * near_enough_m:
+        return f"{where} (anywhere within {near_enough_m:g} m of it)"
     return f"{where} (give or take {distance_in_words(sd_m)})"
 
 
 def _where(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
-    place = _place(fix.station)
+    verdict = verdict_in_words(fix)
+    head = f"{verdict[0].upper()}{verdict[1:]}."
+    place = place_in_words(fix.station, fix.near_enough_m)
+    if fix.verdict == "located":
+        return (head, f"Camera position: {place}.", _height(fix.station, inputs))
+    settled = settled_lines(fix, inputs)
     if fix.verdict == "not determined":
         return (
-            "Not determined: this skyline does not settle where the camera stood.",
+            f"{head} This skyline does not settle where the camera stood.",
+            *settled,
             f"The likeliest single place, {place}, is not an answer.",
         )
-    if fix.verdict == "several places":
-        return (
-            "Several places fit, and this skyline does not choose between them.",
-            f"The likeliest camera position is {place}.",
-        )
-    return (f"Camera position: {place}.", _height(fix.station, inputs))
+    return (
+        f"{head} This skyline does not choose between them.",
+        *settled,
+        f"The likeliest camera position is {place}, if it stood there at all.",
+    )
 
 
 def _height(station: StationAnswer, inputs: FixInputs) -> str:
@@ -125,38 +132,42 @@ def _which_way(camera: CameraAnswer, verdict: str) -> tuple[str, ...]:
         camera.sd.get("sight_bearing_deg", math.nan),
         "°",
     )
+    lead = "Looks" if verdict == "located" else "At the likeliest place, looks"
+    return (
+        f"{lead} towards {compass_words(camera.sight_bearing_deg)}: the middle of the "
+        f"picture bears {sight}, from true north.",
+    )
+
+
+def _left_for_right(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
+    """Say how likely the scan is left for right, whenever both ways were tried."""
+    if inputs.settings.reversed is not None:
+        return ()
     lines = [
-        f"Looks towards {compass_words(camera.sight_bearing_deg)}: the middle of the "
-        f"picture bears {sight}, from true north."
+        "Both ways round were tried. Of all that fits inside the ground searched, the "
+        "chance that the scan is left for right: "
+        f"{odds_in_words(fix.reversed_probability)}."
     ]
-    if camera.reversed:
-        lines.append("The scan is left for right; everything here allows for that.")
+    if fix.camera.reversed:
+        lines.append("At the likeliest place it is read left for right.")
     return tuple(lines)
 
 
 def _how_sure(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
-    lines = [
-        f"Within {fix.near_enough_m:g} m of that point: "
-        f"{odds_in_words(fix.near_enough_share)}, {CONDITION}."
-    ]
-    if 0.9 in fix.regions:
-        region_m2 = region_area_m2(fix.regions[0.9])
-        pieces = len(fix.regions[0.9].geoms)
-        held = f"in {pieces} pieces " if pieces > 1 else ""
-        lines.append(
-            f"The region that holds it 9 times in 10 covers {area_in_words(region_m2)} "
-            f"{held}of the {area_in_words(inputs.area.size_km2 * 1e6)} searched."
-        )
-    lines.append(
-        f"None of these places, or outside the ground searched: "
-        f"{odds_in_words(fix.elsewhere)}."
+    lines = (
+        within_sentence(fix),
+        regions_sentence(fix, inputs),
+        elsewhere_sentence(fix),
+        *ground_warnings(fix),
+        f"{GIVE_OR_TAKE} That of a place holds only if the camera stood within "
+        f"{asked(fix)} of it.",
     )
-    return tuple(lines)
+    return tuple(line for line in lines if line)
 
 
 def _other_places(fix: Fix) -> tuple[str, ...]:
     lines = []
-    for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=1):
+    for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=2):
         _, _, apart_m = _WGS84.inv(
             fix.station.lon_deg,
             fix.station.lat_deg,
@@ -164,7 +175,8 @@ def _other_places(fix: Fix) -> tuple[str, ...]:
             other.station.lat_deg,
         )
         lines.append(
-            f"{number}. {_place(other.station)}, {distance_in_words(apart_m)} away, "
+            f"{number}. {place_in_words(other.station, fix.near_enough_m)}, "
+            f"{distance_in_words(apart_m)} from place 1, "
             f"looking {compass_words(other.camera.sight_bearing_deg)}: "
             f"{odds_in_words(other.probability)}."
         )
@@ -181,17 +193,8 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
             f"The traced skyline lies {fix.rms_px:.2g} px from the computed one "
             f"(typical), on a scan {inputs.skyline.width_px} px wide."
         )
-    if math.isfinite(fix.chance):
-        lines.append(f"So good a match by chance: {_chance(fix.chance)}.")
-    lines.append(_skyline_share(inputs))
-    return tuple(lines)
-
-
-def _chance(chance: float) -> str:
-    if 0 < chance < 0.005:
-        times = float(f"{1 / chance:.1g}")
-        return "less than 1 in a million" if times > 1e6 else f"about 1 in {times:,.0f}"
-    return odds_in_words(chance)
+    lines += [chance_sentence(fix), doubled_sentence(fix), _skyline_share(inputs)]
+    return tuple(line for line in lines if line)
 
 
 def _skyline_share(inputs: FixInputs) -> str:
@@ -218,7 +221,7 @@ def _assumed(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
         f"{_SURFACES[terrain.surface]}), with trees and small crests allowed for.",
         _lens(inputs),
         f"Light bends by k = {terrain.refraction:g} of the earth's curvature.",
-        *_reversal(fix, inputs),
+        *filter(None, (beyond_the_edge(fix), _reversal(inputs))),
     )
 
 
@@ -230,12 +233,12 @@ def _lens(inputs: FixInputs) -> str:
     return f"Lens to plate, as given: {give_or_take(mean_mm, sd_mm, ' mm')}."
 
 
-def _reversal(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
+def _reversal(inputs: FixInputs) -> str:
     known = inputs.settings.reversed
     if known is None:
-        return () if fix.camera.reversed else ("Left for right was tried too.",)
+        return ""
     side = "left for right" if known else "the right way round"
-    return (f"The scan is {side}, as given.",)
+    return f"The scan is {side}, as given."
 
 
 def _not_learned(camera: CameraAnswer) -> tuple[str, ...]:

@@ -1,0 +1,96 @@
+"""Say how sure a fix is, a sentence for each measure of it."""
+
+from __future__ import annotations
+
+import math
+
+from wherestood.fix.result import Fix
+from wherestood.record.doubt import odds_in_words
+
+__all__ = [
+    "CONDITION",
+    "GIVE_OR_TAKE",
+    "asked",
+    "chance_sentence",
+    "doubled_sentence",
+    "elsewhere_sentence",
+    "verdict_in_words",
+    "within_sentence",
+]
+
+CONDITION = (
+    "if the camera stood inside the ground searched, and the hills then were as assumed"
+)
+GIVE_OR_TAKE = (
+    '"Give or take" is one standard error: about 2 times in 3 the truth lies that near.'
+)
+
+
+def asked(fix: Fix) -> str:
+    """Return how near the answer was asked to be, as asked.
+
+    Never rounded: a distance that a person gave is repeated as it was given.
+    """
+    return f"{fix.near_enough_m:g} m"
+
+
+def verdict_in_words(fix: Fix) -> str:
+    """Return the verdict together with the distance it is about."""
+    return {
+        "located": f"located to {asked(fix)}",
+        "several places": f"several places, not settled to {asked(fix)}",
+        "not determined": f"not determined to {asked(fix)}",
+    }[fix.verdict]
+
+
+def within_sentence(fix: Fix) -> str:
+    """Say how likely the camera stood as near the first place as was asked."""
+    place = "that point" if fix.verdict == "located" else "the likeliest point"
+    return (
+        f"Within {asked(fix)} of {place}: {odds_in_words(fix.near_enough_share)}, "
+        f"{CONDITION}."
+    )
+
+
+def elsewhere_sentence(fix: Fix) -> str:
+    """Say how likely the camera did not stand in the ground searched at all."""
+    return (
+        f"Outside the ground searched, or a match by chance: "
+        f"{odds_in_words(fix.elsewhere)}."
+    )
+
+
+def chance_sentence(fix: Fix) -> str:
+    """Say what the skylines from elsewhere showed."""
+    if not math.isfinite(fix.chance):
+        return "Whether skylines from other hills match as well could not be tried."
+    return (
+        f"Of skylines that come from other hills, {_rarely(fix.chance)} would match "
+        "somewhere in the ground searched as well as this one does."
+    )
+
+
+def doubled_sentence(fix: Fix) -> str:
+    """Say what the first place keeps when every doubt is doubled, if tried."""
+    kept = fix.share_when_doubled
+    if not math.isfinite(kept):
+        return ""
+    return (
+        f"With every doubt doubled (trees, tracing, elevation model), "
+        f"{_percent(kept)} of the probability lies within {asked(fix)} of the "
+        f"likeliest point; as assumed, {_percent(fix.near_enough_share)}."
+    )
+
+
+def _percent(share: float) -> str:
+    """Return a share in hundredths, never 0 or 100."""
+    if share > 0.995:
+        return "over 99%"
+    return "under 1%" if share < 0.005 else f"{share:.0%}"
+
+
+def _rarely(chance: float) -> str:
+    if 0 < chance < 0.005:
+        times = float(f"{1 / chance:.1g}")
+        return "less than 1 in a million" if times > 1e6 else f"about 1 in {times:,.0f}"
+    return odds_in_words(chance)
