@@ -73,6 +73,19 @@ def test_likeliest_place_is_enlarged_with_a_scale_whatever_the_verdict(
     assert any(text.get_text().endswith(" m") for text in close.texts)
 
 
+def test_rivals_close_by_are_enlarged_and_not_crowded_on_the_whole_map(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path, "several places")
+    near = replace(fix.alternatives[0], station=scene.station(-200.0, -240.0))
+    fix = replace(fix, alternatives=(near, fix.alternatives[1]))
+    whole, close = map_figure(fix, inputs).axes
+    numbers = [
+        {t.get_text() for t in axes.texts} & set("123") for axes in (whole, close)
+    ]
+    assert numbers == [{"1", "3"}, {"1", "2"}]
+
+
 def test_nothing_is_enlarged_where_all_the_ground_is_near_enough(
     scene: ModuleType, tmp_path: Path
 ) -> None:

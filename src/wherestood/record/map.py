@@ -334,15 +334,20 @@ def _close_extent(
 ) -> Extent | None:
     """Return a window about the station, None where it would enlarge nothing.
 
-    It holds the piece of region the station lies in: of nine tenths, or of a half
-    where that is too wide, or else only the circle as near as was asked.
+    It holds the rivals close by and the piece of region the station lies in: of
+    nine tenths, or of a half where that is too wide, or else none.
     """
-    station = fix.station
-    here = Polygon(_corners(station.east_m, station.north_m, 1.6 * fix.near_enough_m))
+    station, near_m = fix.station, fix.near_enough_m
+    here = Polygon(_corners(station.east_m, station.north_m, 1.6 * near_m))
+    others = [
+        Polygon(_corners(other.station.east_m, other.station.north_m, 0.4 * near_m))
+        for other in fix.alternatives
+    ]
+    rivals = [o for o in others if o.centroid.distance(here.centroid) < 3 * near_m]
     for share in (0.9, 0.5, None):
         pieces = regions[share].geoms if share in regions else []
-        touching = [p for p in pieces if p.distance(here.centroid) < fix.near_enough_m]
-        west, south, east, north = shapely.total_bounds([here, *touching])
+        touching = [p for p in pieces if p.distance(here.centroid) < near_m]
+        west, south, east, north = shapely.total_bounds([here, *rivals, *touching])
         box = _square((float(west), float(east), float(south), float(north)), 0.08)
         if box[1] - box[0] < widest_m:
             return box
