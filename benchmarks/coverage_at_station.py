@@ -110,7 +110,12 @@ def share_on_the_edge(case: InventedCase) -> float:
 def problem_of(case: InventedCase) -> Problem:
     """Set up the search of an invented plate, its lens unknown."""
     terrain = case.terrain()
-    plate = SimpleNamespace(px_per_mm=None, size_mm=None, trimmed=case.facts.is_trimmed)
+    plate = SimpleNamespace(
+        px_per_mm=None,
+        size_mm=None,
+        trimmed=case.facts.is_trimmed,
+        corners_px=None,
+    )
     area = Area(shapely.box(-180, -90, 180, 90), "anywhere")
     settings = LocateSettings(surface=case.model.surface, reversed=False)
     lon, lat = case.longitude_deg, case.latitude_deg

@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from wherestood.fix.posterior import find_places, posterior_of
-from wherestood.fix.verdict import chance_elsewhere, judge
+from wherestood.fix.verdict import (
+    CHANCE_POWER,
+    MOST_ELSEWHERE,
+    PRIOR_ELSEWHERE,
+    chance_elsewhere,
+    judge,
+)
 
 SIDE_M = 20.0
 SURE = 0.99
@@ -29,9 +35,9 @@ def peaked(make_cells):
     return made
 
 
-def judged(problem, posterior, elsewhere=NOWHERE_ELSE, doubled=SURE):
+def judged(problem, posterior, elsewhere=NOWHERE_ELSE, doubled=SURE, chance=0.001):
     places = find_places(posterior, problem.settings.near_enough_m, 6)
-    return judge(problem, posterior, places, elsewhere, doubled)
+    return judge(problem, posterior, places, elsewhere, doubled, chance)
 
 
 def test_one_sure_place_is_located(problem, peaked) -> None:
@@ -100,3 +106,42 @@ def test_elsewhere_is_a_probability_that_rises_with_ring_and_chance() -> None:
 def test_nothing_in_the_ring_and_no_chance_is_nothing_elsewhere() -> None:
     assert chance_elsewhere(0.0, 0.0) == pytest.approx(0.0, abs=1e-12)
     assert chance_elsewhere(1.0, 0.0) == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("chance", [0.1, 0.2, 0.5, 1.0])
+def test_a_match_that_any_skyline_gives_leaves_no_place_located(
+    problem, peaked, chance: float
+) -> None:
+    elsewhere = chance_elsewhere(0.0, chance)
+    assert elsewhere > MOST_ELSEWHERE
+    found = judged(
+        problem, peaked((100.0, 300.0, 1.0)), elsewhere=elsewhere, chance=chance
+    )
+    assert found.verdict != "located"
+
+
+def test_elsewhere_is_bayes_theorem_over_drawn_chances() -> None:
+    """Draw plates from inside and elsewhere, and count those of a like chance."""
+    rng = np.random.default_rng(4)
+    count = 2_000_000
+    away = rng.random(count) < PRIOR_ELSEWHERE
+    # Of a right match p is an even draw to the power 1/a: density a p^(a - 1).
+    right = rng.random(count) ** (1.0 / CHANCE_POWER)
+    chance = np.where(away, rng.random(count), right)
+    for middle in (0.02, 0.1, 0.4, 0.9):
+        like = np.abs(chance / middle - 1.0) < 0.05
+        drawn = away[like].mean()
+        error = 3.0 * np.sqrt(drawn * (1.0 - drawn) / like.sum())
+        assert chance_elsewhere(0.0, middle) == pytest.approx(drawn, abs=error + 5e-4)
+
+
+def test_a_chance_that_was_not_tried_reassures_nobody(problem, peaked) -> None:
+    untried = chance_elsewhere(0.0, np.nan)
+    assert untried == pytest.approx(PRIOR_ELSEWHERE)
+    found = judged(
+        problem, peaked((100.0, 300.0, 1.0)), elsewhere=untried, chance=np.nan
+    )
+    assert found.verdict == "not determined"
+    assert any("could not be tried" in reason for reason in found.reasons)
+    two = peaked((0.0, 0.0, 0.5), (1200.0, 900.0, 0.5))
+    assert judged(problem, two, chance=np.nan).verdict == "not determined"

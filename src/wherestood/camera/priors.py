@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import log_ndtr, logsumexp
 from scipy.stats import norm, truncnorm
 
-from wherestood.errors import InputError, LensError
+from wherestood.errors import InputError
 
 __all__ = [
     "LONGEST_OVER_DIAGONAL",
@@ -21,30 +21,48 @@ __all__ = [
     "Offset",
     "camera_prior",
     "distance_prior",
+    "reversed_probability",
 ]
 
 Array = NDArray[np.float64]
 Process = Literal["glass negative", "direct positive", "print"]
 
+# The one place where what is believed of cameras stands. All is common practice
+# of view cameras, plates and prints: no published statistics are known to us.
+
+#: Lenses were sold by the plate they cover: none is shorter or longer than this.
 SHORTEST_OVER_DIAGONAL = 0.45
 LONGEST_OVER_DIAGONAL = 2.2
-
-TILT_WEIGHTS = (0.85, 0.15)
-TILT_SD_DEG = (1.5, 5.0)
-ROLL_SD_DEG = 1.5
-SKEW_SD_DEG = 0.3
-TRIM_SKEW_SD_DEG = 0.5
-RISE_SD_SHARE = 0.1
-CROSS_SD_SHARE = 0.03
-TRIM_SHARE = 0.15
+#: Two families of lens, view lenses and all others: weight, median over the
+#: diagonal, sd of the log.
 DISTANCE_WEIGHTS = (0.85, 0.15)
 DISTANCE_MEDIANS = (0.92, 1.0)
 DISTANCE_LN_SDS = (0.25, 0.5)
+#: Set plumb and composed with the rise, but one in seven is pointed.
+TILT_WEIGHTS = (0.85, 0.15)
+TILT_SD_DEG = (1.5, 5.0)
+#: A levelled stand; the scan laid on by eye; the cut of a trim.
+ROLL_SD_DEG = 1.5
+SKEW_SD_DEG = 1.0
+TRIM_SKEW_SD_DEG = 0.5
+#: Movements of the front over the plate's height and width.
+RISE_SD_SHARE = 0.1
+CROSS_SD_SHARE = 0.03
+#: A trim takes up to this share of a side, any amount of it from either end.
+GREATEST_TRIM_SHARE = 0.15
+#: Barrel of single lenses with a stop in front, next to none of doublets.
 K1_MEAN = 0.003
 K1_SD = 0.01
+#: Vertical over horizontal scale less 1: paper was wetted and stretched; of glass
+#: it is the scanner's two axes alone.
+VERTICAL_SCALE_SD = {"paper": 0.01, "glass": 0.002}
+#: Curl and copying, over the diagonal: second and third order across the width.
+WARP_SDS = {"paper": (0.003, 0.002), "glass": (0.0015, 0.001)}
+#: Scanned left for right: laid down the wrong way, or a direct positive, which is
+#: a mirror image by nature. Where the process is not known, one plate in fifty is
+#: taken for a direct positive.
 REVERSED = {"glass negative": 0.03, "direct positive": 0.95, "print": 0.03}
 REVERSED_UNKNOWN = 0.05
-OUT_OF_REACH_SDS = 3.0
 
 
 @dataclass(frozen=True)
@@ -146,39 +164,30 @@ class Offset:
 class CameraPrior:
     """Hold what was likely of a camera and its scan before the picture was read.
 
-    Without a source named these are common practice.
+    All of it is common practice; the numbers stand at the head of this module.
 
     Attributes
     ----------
     width_px, height_px : int
         Size of the scan [px].
     tilt_rad : Mixture
-        Lens axis above the horizontal [rad]. A view camera is set plumb and
-        composed with the rise: sd 1.5 deg; one in seven is pointed: sd 5 deg.
+        Lens axis above the horizontal [rad].
     roll_sd_rad : float
-        A levelled stand, 1.5 deg, with the skew of the scan (0.3 deg) and, of a
-        trimmed print, of the cut (0.5 deg), in quadrature [rad].
+        Stand, skew of the scan and, of a trimmed print, of the cut, in quadrature
+        [rad].
     rise, cross : Offset
-        Movements of the front: sd a tenth of the height and 3% of the width. A
-        trim of unknown size is taken as 15% of the side.
+        Movements of the front, and what a trim moved the centre by.
     ln_c : Mixture
-        Natural log of principal distance over the frame's diagonal. Lenses were
-        sold by the plate they cover, near its diagonal: 0.85 LN(0.92, 0.25) +
-        0.15 LN(1.0, 0.5), median and sd of the log, cut off at 0.45 and 2.2; or
-        normal about a lens that is known, with the same limits.
+        Natural log of principal distance over the frame's diagonal, the lens unknown.
     k1_mean, k1_sd : float
-        Radial term at the half-diagonal, no unit; single lenses with a stop in
-        front draw barrel, doublets nearly none.
-    vertical_scale_sd, shear_sd : float
-        Vertical over horizontal scale less 1, and shear [rad]: 0.01 and 0.003 of
-        paper that was wetted and stretched; of glass the scanner's two axes alone.
-    warp_sd_over_diagonal : float
-        Smooth displacement from curl and copying, over the diagonal, no unit:
-        0.4% of a print, 0.2% of glass.
+        Radial term at the half-diagonal, positive for barrel, no unit.
+    vertical_scale_sd : float
+        Vertical over horizontal scale less 1, no unit.
+    warp_sds : (float, float)
+        Vertical displacement from curl and copying over the diagonal, second and
+        third order across the width, no unit.
     reversed_probability : float
-        Probability that the scan is left for right: 0.03 of a glass negative or
-        print (laid down the wrong way), 0.95 of a direct positive, 0.05 where the
-        process is unknown (one plate in fifty a direct positive).
+        Probability that the scan is left for right.
     """
 
     width_px: int
@@ -191,8 +200,7 @@ class CameraPrior:
     k1_mean: float
     k1_sd: float
     vertical_scale_sd: float
-    shear_sd: float
-    warp_sd_over_diagonal: float
+    warp_sds: tuple[float, float]
     reversed_probability: float
 
     def log_density_ln_c(self, ln_c: ArrayLike) -> Array:
@@ -223,16 +231,32 @@ def distance_prior(
     return Mixture((1.0,), (math.log(over_diagonal),), (relative_sd,), low, high)
 
 
+def reversed_probability(process: Process | None) -> float:
+    """Return how likely a scan of a process is left for right.
+
+    Raises
+    ------
+    InputError
+        If the process is not known.
+    """
+    if process is None:
+        return REVERSED_UNKNOWN
+    if process not in REVERSED:
+        raise InputError(
+            f"The process {process!r} is not known.",
+            f"Choose one of: {', '.join(REVERSED)}.",
+        )
+    return REVERSED[process]
+
+
 def camera_prior(
     width_px: int,
     height_px: int,
     *,
     trimmed: bool,
-    principal_distance_px: float | None = None,
-    principal_distance_sd_px: float | None = None,
     process: Process | None = None,
 ) -> CameraPrior:
-    """Return what was likely of the camera of a scan.
+    """Return what was likely of the camera of a scan, its lens unknown.
 
     Parameters
     ----------
@@ -240,31 +264,28 @@ def camera_prior(
         Size of the scan [px].
     trimmed : bool
         Whether plate or print was cut down by an unknown amount.
-    principal_distance_px, principal_distance_sd_px : float or None
-        Lens to plate and its standard deviation, together [px]; None where unknown.
     process : {"glass negative", "direct positive", "print"} or None
         What was scanned; None counts as a print in how it may be bent.
 
     Raises
     ------
-    LensError
-        If the principal distance is not above zero, or lies over 3 standard
-        deviations outside 0.45 to 2.2 of the frame's diagonal.
     InputError
         If the scan has no size or the process is not known.
+
+    Notes
+    -----
+    A trim T moves the centre uniformly within T/2 either way. T itself is uniform up
+    to its greatest share g of the side, so that the centre's variance is
+    ``E[T^2] / 12 = g^2 / 36``: that of one trim of ``g / sqrt(3)``.
     """
     if width_px <= 0 or height_px <= 0:
         raise InputError(
             f"The scan must have a size, not {width_px} x {height_px} px.",
             "Give its width and height.",
         )
-    if process is not None and process not in REVERSED:
-        raise InputError(
-            f"The process {process!r} is not known.",
-            f"Choose one of: {', '.join(REVERSED)}.",
-        )
-    on_glass = process in ("glass negative", "direct positive")
-    trim = TRIM_SHARE if trimmed else 0.0
+    likely_reversed = reversed_probability(process)
+    made_of = "glass" if process in ("glass negative", "direct positive") else "paper"
+    trim = GREATEST_TRIM_SHARE / math.sqrt(3.0) if trimmed else 0.0
     skew = math.hypot(SKEW_SD_DEG, TRIM_SKEW_SD_DEG if trimmed else 0.0)
     return CameraPrior(
         width_px=width_px,
@@ -275,47 +296,10 @@ def camera_prior(
         roll_sd_rad=math.radians(math.hypot(ROLL_SD_DEG, skew)),
         rise=Offset(RISE_SD_SHARE * height_px, trim * height_px),
         cross=Offset(CROSS_SD_SHARE * width_px, trim * width_px),
-        ln_c=_ln_c(
-            math.hypot(width_px, height_px),
-            principal_distance_px,
-            principal_distance_sd_px,
-        ),
+        ln_c=distance_prior(),
         k1_mean=K1_MEAN,
         k1_sd=K1_SD,
-        vertical_scale_sd=0.002 if on_glass else 0.01,
-        shear_sd=0.001 if on_glass else 0.003,
-        warp_sd_over_diagonal=0.002 if on_glass else 0.004,
-        reversed_probability=(
-            REVERSED_UNKNOWN if process is None else REVERSED[process]
-        ),
+        vertical_scale_sd=VERTICAL_SCALE_SD[made_of],
+        warp_sds=WARP_SDS[made_of],
+        reversed_probability=likely_reversed,
     )
-
-
-def _ln_c(diagonal_px: float, mean_px: float | None, sd_px: float | None) -> Mixture:
-    if mean_px is None and sd_px is None:
-        return distance_prior()
-    if mean_px is None or sd_px is None:
-        raise LensError(
-            "The principal distance and its doubt must be given together.",
-            "Give both, as in 296+-4.4.",
-        )
-    for name, value in (("", mean_px), ("doubt of the ", sd_px)):
-        if not (math.isfinite(value) and value > 0.0):
-            raise LensError(
-                f"The {name}principal distance must be above 0 px, not {value:g} px.",
-                "Give lens to plate as a positive length.",
-            )
-    shortest_px = SHORTEST_OVER_DIAGONAL * diagonal_px
-    longest_px = LONGEST_OVER_DIAGONAL * diagonal_px
-    reach_px = OUT_OF_REACH_SDS * sd_px
-    if mean_px + reach_px < shortest_px or mean_px - reach_px > longest_px:
-        raise LensError(
-            f"The principal distance of {mean_px:.0f} +- {sd_px:.0f} px is "
-            f"{mean_px / diagonal_px:.2f} of the frame's diagonal of "
-            f"{diagonal_px:.0f} px; it must be {SHORTEST_OVER_DIAGONAL:g} to "
-            f"{LONGEST_OVER_DIAGONAL:g} of it ({shortest_px:.0f} to "
-            f"{longest_px:.0f} px).",
-            "Check the principal distance, the plate's size and the resolution, "
-            "or leave the lens unknown.",
-        )
-    return distance_prior(mean_px / diagonal_px, sd_px / mean_px)

@@ -44,6 +44,8 @@ class SkylineNoise:
         A sudden new level of the field: its sd [m], its log odds a sample.
     temper : float
         Factor on every log likelihood; see Notes.
+    doubt : float
+        How many times as doubtful as usual everything is.
 
     Notes
     -----
@@ -60,6 +62,7 @@ class SkylineNoise:
     jump_sd_m: float = 40.0
     jump_log_odds: float = -3.0
     temper: float = 0.7
+    doubt: float = 1.0
 
     @classmethod
     def usual(cls, surface: str, tracing_factor: float = 2.0) -> SkylineNoise:
@@ -70,6 +73,15 @@ class SkylineNoise:
         return cls(levels, weight, _MIDDLE, mean_m, sd_m)
 
     def doubled(self) -> SkylineNoise:
-        """Return it with cover, tracing and correlation lengths twice as large."""
-        levels = self.levels * 2.0
-        return replace(self, levels=levels, cover_sd_m=2.0 * self.cover_sd_m)
+        """Return it with cover, tracing and correlation lengths twice as large.
+
+        Jumps grow with the field, or a new level would be known better than the old
+        one was; how often they come is no size and stays, and so does the mean cover.
+        """
+        return replace(
+            self,
+            levels=self.levels * 2.0,
+            cover_sd_m=2.0 * self.cover_sd_m,
+            jump_sd_m=2.0 * self.jump_sd_m,
+            doubt=2.0 * self.doubt,
+        )

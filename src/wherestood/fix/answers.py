@@ -8,15 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.unknowns import COUNT, UNKNOWNS
+from wherestood.evidence.unknowns import COUNT
+from wherestood.fix.cells import Cells
 from wherestood.fix.posterior import Place, Posterior
 from wherestood.fix.problem import Problem
 from wherestood.fix.result import CameraAnswer, StationAnswer
+from wherestood.fix.sight import INDEX, sight_of, sight_variances
 
-__all__ = ["Chosen", "answer_for"]
+__all__ = ["INDEX", "Chosen", "answer_for"]
 
 Array = NDArray[np.float64]
-INDEX = {name: number for number, name in enumerate(UNKNOWNS)}
+#: Cameras of a place whose sights are judged: the likeliest.
+_SIGHTS = 24
 
 
 @dataclass(frozen=True)
@@ -41,20 +44,6 @@ class Chosen:
     cell_m: Array
 
 
-def sight_of(theta: Array) -> tuple[Array, Array]:
-    """Return bearing and elevation [rad] of the frame's centre."""
-    c = np.exp(theta[..., INDEX["log_distance"]])
-    x = theta[..., INDEX["cross"]]
-    y = theta[..., INDEX["rise"]]
-    tilt, roll = theta[..., INDEX["tilt"]], theta[..., INDEX["roll"]]
-    a = x * np.cos(roll) + y * np.sin(roll)
-    e = -x * np.sin(roll) + y * np.cos(roll)
-    forward = c * np.cos(tilt) - e * np.sin(tilt)
-    up = c * np.sin(tilt) + e * np.cos(tilt)
-    bearing = theta[..., 0] + np.arctan2(a, forward)
-    return bearing, np.arctan2(up, np.hypot(a, forward))
-
-
 def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
     """Sum up station and camera over the cells of a place."""
     cells = posterior.cells.take(place.members)
@@ -68,7 +57,8 @@ def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
     sd = cells.sd[:, hand].reshape(-1, COUNT)
     best = int(np.argmax(joint))
     station = _station(problem, posterior, place)
-    camera = _camera(problem, theta, sd, joint, hand, station)
+    inner = _sight_within(problem, cells, theta, joint, hand)
+    camera = _camera(problem, theta, sd, joint, hand, station, inner)
     where = best // cells.mode_score.shape[2]
     cell_m = np.array(
         (
@@ -78,6 +68,22 @@ def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
         )
     )
     return Chosen(station, camera, theta[best], hand, cell_m)
+
+
+def _sight_within(
+    problem: Problem, cells: Cells, theta: Array, joint: Array, hand: int
+) -> tuple[float, float]:
+    """Return the sight's variances [rad2] about single cameras, on average."""
+    likeliest = np.argsort(-joint, kind="stable")[:_SIGHTS]
+    likeliest = likeliest[joint[likeliest] > 0.0]
+    where = likeliest // cells.mode_score.shape[2]
+    parts = sight_variances(
+        problem, problem.hands[hand], cells.take(where), theta[likeliest]
+    )
+    bearing, elevation = (
+        float(np.average(part, weights=joint[likeliest])) for part in parts
+    )
+    return bearing, elevation
 
 
 def _station(problem: Problem, posterior: Posterior, place: Place) -> StationAnswer:
@@ -112,6 +118,7 @@ def _camera(
     joint: Array,
     hand: int,
     station: StationAnswer,
+    sight_within: tuple[float, float],
 ) -> CameraAnswer:
     samples = problem.hands[hand].samples
     diagonal = samples.diagonal_px
@@ -135,9 +142,7 @@ def _camera(
     sight_bearing, sight_elevation = sight_of(theta)
     sight, sight_between = turned(sight_bearing)
     elevation = float(np.sum(joint * sight_elevation))
-    elevation_sd = float(
-        np.sqrt(np.sum(joint * (sight_elevation - elevation) ** 2) + 0.002**2)
-    )
+    elevation_between = float(np.sum(joint * (sight_elevation - elevation) ** 2))
     ln_c, ln_c_sd = linear("log_distance")
     tilt, tilt_sd = linear("tilt")
     roll, roll_sd = linear("roll")
@@ -157,10 +162,10 @@ def _camera(
         "rise_px": rise_sd * diagonal,
         "cross_px": cross_sd * diagonal,
         "k1": k1_sd,
-        # The frame's centre is fixed by the skyline itself: bearing and cross,
-        # tilt and rise cancel, and what is left is the fit's own scatter.
-        "sight_bearing_deg": math.degrees(math.sqrt(sight_between + 0.002**2)),
-        "sight_elevation_deg": math.degrees(elevation_sd),
+        "sight_bearing_deg": math.degrees(math.sqrt(sight_between + sight_within[0])),
+        "sight_elevation_deg": math.degrees(
+            math.sqrt(elevation_between + sight_within[1])
+        ),
     }
     prior = problem.prior_sd
     shares = {

@@ -214,7 +214,9 @@ def _fill(
     prior_sd[-2:] = cells.side_m[chunk][0] / math.sqrt(12.0)
     for index, hand in enumerate(problem.hands):
         begin = (
-            _screened(problem, hand, profiles) if starts is None else starts[:, index]
+            _screened(problem, hand, profiles, noise.doubt)
+            if starts is None
+            else starts[:, index]
         )
         found = score_stations(
             begin,
@@ -236,7 +238,7 @@ def _fill(
     cells.log_score[chunk] = np.maximum(total, LIGHT)
 
 
-def _screened(problem: Problem, hand: Hand, profiles: Profiles) -> Array:
+def _screened(problem: Problem, hand: Hand, profiles: Profiles, doubt: float) -> Array:
     """Return starting cameras from a screen of every bearing and lens."""
     # Half the samples are enough to tell where a climb may begin.
     table = hand.samples.table[::2]
@@ -248,10 +250,10 @@ def _screened(problem: Problem, hand: Hand, profiles: Profiles) -> Array:
         profiles.ground_sd_m,
         np.ascontiguousarray(table[:, 0]),
         np.ascontiguousarray(table[:, 1]),
-        np.maximum(table[:, 2], _SCREEN_SD),
+        doubt * np.maximum(table[:, 2], _SCREEN_SD),
         grid,
         problem.lens.log_density(grid),
-        _SCREEN_COVER_M,
+        doubt * _SCREEN_COVER_M,
         math.hypot(problem.prior_sd[4], problem.prior_sd[2]),
         problem.prior_sd[3],
         max(1, round(APART_RAD / (2.0 * math.pi / bearings))),

@@ -25,6 +25,8 @@ Array = NDArray[np.float64]
 #: Skylines from elsewhere that are tried, out of this many candidates each.
 DECOYS = 20
 CANDIDATES = 8
+#: Of fewer than this nothing can be said.
+FEWEST = 5
 #: A decoy's station is at least this far from the ground searched [m].
 APART_M = 3000.0
 #: Stations of the ground searched on which decoys are tried.
@@ -53,17 +55,17 @@ def chance_of_match(
     Returns
     -------
     float
-        Between 0 and 1; 1 where no decoy can be made.
+        Between 0 and 1; NaN where too few decoys can be made.
     """
     decoys = _make_decoys(problem, chosen, misfit_px, rng)
-    if len(decoys) < 5:
-        return 1.0
+    if len(decoys) < FEWEST:
+        return math.nan
     shape = problem.area.in_frame(problem.terrain.frame)
     first_east, first_north, share, side_m = first_cells(shape)
     ground, _ = problem.maker.heights(first_east, first_north)
     inside = np.flatnonzero((share > 0.0) & np.isfinite(ground))
     if inside.size == 0:
-        return 1.0
+        return math.nan
     stations = rng.choice(inside, size=min(STATIONS, inside.size), replace=False)
     # The plate itself is matched on the first cells about the answer, like a decoy.
     apart = np.hypot(first_east - chosen.cell_m[0], first_north - chosen.cell_m[1])

@@ -24,13 +24,11 @@ Array = NDArray[np.float64]
 
 #: Step of ln c in the screen.
 STEP = 0.08
-# The one normal density that the climb uses for an unknown lens; what it lacks is
-# made up for afterwards (`LensPrior.correction`).
-_CLIMB_MEAN, _CLIMB_SD = math.log(0.93), 0.30
-# No scan is laid out better than this.
-_SCAN_SD = 0.003
-# Doubt of pixels to a millimetre where only the size of a trimmed plate is known.
-_TRIM_SD = 0.04
+#: No scan is laid out better than this (common practice).
+SCAN_SD = 0.003
+#: Doubt of pixels to a millimetre where only the size of a trimmed plate is known:
+#: half of what a trim takes off in the middling case (common practice).
+TRIM_SD = 0.04
 
 
 @dataclass(frozen=True)
@@ -40,7 +38,8 @@ class LensPrior:
     Attributes
     ----------
     mean, sd : float
-        Of the normal density that the climb uses.
+        Of the one normal density that the climb uses: of the same moments as the
+        prior; what it lacks is made up for afterwards (`correction`).
     known : bool
         Whether the person knows the lens.
     ln_c : Mixture
@@ -87,7 +86,8 @@ def lens_prior(plate: Plate, diagonal_px: float, settings: LocateSettings) -> Le
     """
     mean_mm, sd_mm = settings.principal_distance_mm, settings.principal_distance_sd_mm
     if mean_mm is None or sd_mm is None:
-        return LensPrior(_CLIMB_MEAN, _CLIMB_SD, False, distance_prior())
+        unknown = distance_prior()
+        return LensPrior(unknown.mean, unknown.sd, False, unknown)
     px_per_mm, doubt = _scale(plate)
     c = mean_mm * px_per_mm / diagonal_px
     if not SHORTEST_OVER_DIAGONAL <= c <= LONGEST_OVER_DIAGONAL:
@@ -98,16 +98,16 @@ def lens_prior(plate: Plate, diagonal_px: float, settings: LocateSettings) -> Le
             "Check the distance, the plate size (--size) and the scan's resolution "
             "(--scan-ppi).",
         )
-    sd = math.hypot(max(sd_mm / mean_mm, _SCAN_SD), doubt)
+    sd = math.hypot(max(sd_mm / mean_mm, SCAN_SD), doubt)
     return LensPrior(math.log(c), sd, True, distance_prior(c, sd))
 
 
 def _scale(plate: Plate) -> tuple[float, float]:
     """Return pixels to a millimetre and its relative doubt."""
     if plate.px_per_mm is not None:
-        return plate.px_per_mm, _SCAN_SD
+        return plate.px_per_mm, SCAN_SD
     if plate.size_mm is not None:
-        return max(plate.width_px, plate.height_px) / max(plate.size_mm), _TRIM_SD
+        return max(plate.width_px, plate.height_px) / max(plate.size_mm), TRIM_SD
     raise LensError(
         "The principal distance is given in millimetres, but neither the plate's "
         "size nor the scan's resolution is known.",

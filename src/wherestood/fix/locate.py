@@ -16,11 +16,11 @@ from wherestood.evidence.samples import BINS
 from wherestood.evidence.whiten import LEVEL
 from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
-from wherestood.fix.cells import Cells, score_cells
+from wherestood.fix.cells import Cells
 from wherestood.fix.decoys import chance_of_match
+from wherestood.fix.doubled import share_when_doubled
 from wherestood.fix.picture import computed_skyline, misfit_px
 from wherestood.fix.posterior import (
-    Place,
     Posterior,
     as_multi,
     find_places,
@@ -44,10 +44,6 @@ Array = NDArray[np.float64]
 
 PROBABILITIES = (0.5, 0.9, 0.99)
 MOST_PLACES = 6
-#: Cells rescored with everything doubtful doubled: the likeliest, and the likeliest
-#: of the first, large ones.
-_RESCORED = 1500
-_RIVALS = 500
 
 
 def locate(
@@ -99,13 +95,13 @@ def locate(
     drawn = [computed_skyline(problem, answer) for answer in answers]
     pixels, distance = drawn[0]
     misfit = misfit_px(problem, pixels)
-    doubled = _share_when_doubled(problem, posterior, places[0], told)
+    doubled = share_when_doubled(problem, posterior, places[0], told)
     clock.mark("doubled")
     rng = np.random.default_rng(settings.seed)
     chance = chance_of_match(problem, answers[0], misfit, rng, told)
     clock.mark("decoys")
     elsewhere = chance_elsewhere(posterior.ring, chance)
-    judgement = judge(problem, posterior, places, elsewhere, doubled)
+    judgement = judge(problem, posterior, places, elsewhere, doubled, chance)
     rms = _rms_px(misfit)
     clock.mark("judge")
     return Fix(
@@ -164,42 +160,6 @@ class _Clock:
         now = time.perf_counter()
         self.seconds[stage] = now - self._last
         self._last = now
-
-
-def _share_when_doubled(
-    problem: Problem, posterior: Posterior, place: Place, progress: Progress
-) -> float:
-    """Return what the first place keeps when everything doubtful is doubled."""
-    cells = posterior.cells
-    chosen = np.zeros(len(posterior.mass), dtype=bool)
-    chosen[np.argsort(-posterior.mass)[:_RESCORED]] = True
-    # Faint now, a rival elsewhere may come back when less is believed.
-    rivals = np.flatnonzero(cells.side_m == cells.side_m.max())
-    chosen[rivals[np.argsort(-posterior.mass[rivals])[:_RIVALS]]] = True
-    used = cells.take(np.flatnonzero(chosen))
-    noise = problem.noise.doubled()
-    progress.stage("Doubling every doubt", len(used.east_m))
-    shares, inside = [], []
-    for side in np.unique(used.side_m):
-        part = used.take(used.side_m == side)
-        starts = part.theta.copy()
-        starts[~np.isfinite(part.mode_score), 1] = np.nan
-        again = score_cells(
-            problem,
-            part.east_m,
-            part.north_m,
-            float(side),
-            part.share,
-            progress,
-            starts,
-            noise,
-        )
-        shares.append(again.log_weight)
-        away = np.hypot(again.east_m - place.east_m, again.north_m - place.north_m)
-        inside.append(away <= problem.settings.near_enough_m)
-    weight = np.concatenate(shares)
-    mass = np.exp(weight - weight.max())
-    return float(mass[np.concatenate(inside)].sum() / mass.sum())
 
 
 def _to_lonlat(problem: Problem, shape: MultiPolygon) -> MultiPolygon:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.camera.priors import (
+    CameraPrior,
+    camera_prior,
+    reversed_probability,
+)
 from wherestood.earth.curvature import curvature_radius_m
-from wherestood.errors import TerrainError
+from wherestood.errors import InputError, TerrainError
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import ProfileMaker
 from wherestood.evidence.samples import SkylineSamples, sample_skyline
@@ -34,21 +39,14 @@ FINE_ENOUGH_M = 40.0
 REFINE_TO_M = 25.0
 #: Sd of the smoothing that gives the ground under a station [m], or one cell.
 GROUND_SMOOTHING_M = 60.0
+#: Decimals of a pixel in a skyline's file.
+KEPT_DECIMALS = 3
 
-# Log prior odds that a scan is left for right, by what was scanned.
-REVERSED = {"glass negative": 0.03, "direct positive": 0.95, "print": 0.02, None: 0.03}
-
-# DESIGN of the camera's prior: sd of tilt [rad] is that of the mixture
-# 0.85 N(0, 1.5 deg) + 0.15 N(0, 5 deg); rise and cross as shares of the plate's
-# height and width, a trim widening both. Common practice of view cameras.
-TILT_SD_RAD = math.radians(2.4)
-ROLL_SD_RAD = math.radians(1.8)
-RISE_SHARE = 0.11
-CROSS_SHARE = 0.035
-RADIAL_SD = 0.01
-VERTICAL_SCALE_SD = 0.01
-WARP_SDS = (0.003, 0.002)
+#: Sd of cover's trend and bend across the plate [m]: stands of trees end somewhere
+#: (common practice).
 COVER_TREND_SD_M = 3.0
+#: Sd of the refraction coefficient from one day to another: by day over land k is
+#: 0.13 +- 0.05 or so (common practice of trigonometric levelling).
 REFRACTION_SD = 0.05
 
 
@@ -102,6 +100,15 @@ class Problem:
         """Return the drop over distance squared [1/m]."""
         return self.maker.model.curvature_per_m
 
+    def doubled(self) -> Problem:
+        """Return it with everything that stands above the model twice as doubtful.
+
+        Cover's trend is cover too; what is believed of the camera stays.
+        """
+        prior_sd = self.prior_sd.copy()
+        prior_sd[CAMERA + 1 : CAMERA + 3] *= 2.0
+        return replace(self, noise=self.noise.doubled(), prior_sd=prior_sd)
+
 
 def set_up(
     plate: Plate,
@@ -114,6 +121,8 @@ def set_up(
 
     Raises
     ------
+    InputError
+        If terrain and settings differ in refraction, or plate corners are given.
     TerrainError
         If no height is known inside the ground searched.
     LensError
@@ -121,7 +130,8 @@ def set_up(
     SkylineError
         If too little skyline is traced.
     """
-    samples = sample_skyline(skyline)
+    _check_said_twice(plate, terrain, settings)
+    samples = sample_skyline(_as_kept(skyline))
     lens = lens_prior(plate, samples.diagonal_px, settings)
     used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
     _check_ground(used, area)
@@ -138,7 +148,13 @@ def set_up(
         over_water=height.over == "water",
         lens_height_sd_m=height.sd_m,
     )
-    mean, sd = _priors(samples, lens, height.sd_m, plate.trimmed or settings.trimmed)
+    camera = camera_prior(
+        samples.width_px,
+        samples.height_px,
+        trimmed=plate.trimmed or settings.trimmed,
+        process=settings.process,
+    )
+    mean, sd = _priors(samples, lens, camera, height.sd_m, terrain.refraction)
     noise = SkylineNoise.usual(settings.surface)
     return Problem(
         _hands(samples, settings),
@@ -154,6 +170,33 @@ def set_up(
     )
 
 
+def _as_kept(skyline: Skyline) -> Skyline:
+    """Return a skyline as its file keeps it, so that a fix can be made again."""
+    return replace(
+        skyline,
+        x_px=np.round(skyline.x_px, KEPT_DECIMALS),
+        y_px=np.round(skyline.y_px, KEPT_DECIMALS),
+        sd_px=np.round(skyline.sd_px, KEPT_DECIMALS),
+    )
+
+
+def _check_said_twice(plate: Plate, terrain: Terrain, settings: LocateSettings) -> None:
+    """Refuse what the search would pass over in silence."""
+    if settings.refraction != terrain.refraction:
+        raise InputError(
+            f"The refraction coefficient is {settings.refraction:g} in the settings, "
+            f"but the elevation model was opened with {terrain.refraction:g}.",
+            f"Open it with refraction={settings.refraction:g}, or leave refraction "
+            "out of the settings.",
+        )
+    if plate.corners_px is not None:
+        raise InputError(
+            "The plate's corners are marked on the scan, but the search takes the "
+            "whole scan for the plate: its middle would be taken for the plate's.",
+            "Crop the scan to the plate and open it without corners.",
+        )
+
+
 def _px_per_mm(plate: Plate) -> float | None:
     if plate.px_per_mm is not None or plate.size_mm is None:
         return plate.px_per_mm
@@ -164,7 +207,7 @@ def _hands(samples: SkylineSamples, settings: LocateSettings) -> tuple[Hand, ...
     if settings.reversed is not None:
         only = samples.mirrored() if settings.reversed else samples
         return (Hand(only, settings.reversed, 0.0),)
-    share = REVERSED[settings.process]
+    share = reversed_probability(settings.process)
     return (
         Hand(samples, False, math.log(1.0 - share)),
         Hand(samples.mirrored(), True, math.log(share)),
@@ -172,22 +215,29 @@ def _hands(samples: SkylineSamples, settings: LocateSettings) -> tuple[Hand, ...
 
 
 def _priors(
-    samples: SkylineSamples, lens: LensPrior, lens_height_sd_m: float, trimmed: bool
+    samples: SkylineSamples,
+    lens: LensPrior,
+    camera: CameraPrior,
+    lens_height_sd_m: float,
+    refraction: float,
 ) -> tuple[Array, Array]:
     """Return prior mean and sd in the order of `UNKNOWNS`."""
     mean = np.zeros(COUNT)
     sd = np.zeros(COUNT)
+    diagonal_px = samples.diagonal_px
     sd[0] = np.inf
     mean[1], sd[1] = lens.mean, lens.sd
-    sd[2], sd[3] = TILT_SD_RAD, ROLL_SD_RAD
-    wider = 1.0 if trimmed else 0.9
-    sd[4] = wider * RISE_SHARE * samples.height_px / samples.diagonal_px
-    sd[5] = wider * CROSS_SHARE * samples.width_px / samples.diagonal_px
-    sd[6], sd[7] = RADIAL_SD, VERTICAL_SCALE_SD
-    sd[8], sd[9] = WARP_SDS
+    # The climb knows normal densities: of a mixture or a convolution, its moments.
+    sd[2], sd[3] = camera.tilt_rad.sd, camera.roll_sd_rad
+    sd[4] = camera.rise.sd_px / diagonal_px
+    sd[5] = camera.cross.sd_px / diagonal_px
+    mean[6], sd[6] = camera.k1_mean, camera.k1_sd
+    sd[7] = camera.vertical_scale_sd
+    sd[8], sd[9] = camera.warp_sds
     sd[CAMERA] = lens_height_sd_m  # stands in until noise and ground are known
     sd[CAMERA + 1] = sd[CAMERA + 2] = COVER_TREND_SD_M
-    sd[CAMERA + 3] = REFRACTION_SD / (1.0 - 0.13)
+    # The unknown is a share of the drop left by the usual refraction.
+    sd[CAMERA + 3] = REFRACTION_SD / max(1.0 - refraction, 0.05)
     sd[CAMERA + 4] = sd[CAMERA + 5] = 1.0  # set from the cell's side, level by level
     return mean, sd
 

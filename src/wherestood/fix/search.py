@@ -15,7 +15,7 @@ from wherestood.fix.cells import LIGHT, Cells, score_cells
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
-__all__ = ["first_cells", "search", "share_inside"]
+__all__ = ["first_cells", "search", "share_inside", "starts_from"]
 
 Array = NDArray[np.float64]
 
@@ -131,7 +131,7 @@ def search(problem: Problem, progress: Progress) -> Cells:
                     side,
                     finest.share,
                     progress,
-                    _starts(finest),
+                    starts_from(finest),
                     floor=best - HOPELESS,
                 )
                 every = [finest]
@@ -150,13 +150,13 @@ def _children(
     step = np.array([[-0.5, -0.5], [0.5, -0.5], [-0.5, 0.5], [0.5, 0.5]]) * side
     east = (parents.east_m[:, None] + step[:, 0]).ravel()
     north = (parents.north_m[:, None] + step[:, 1]).ravel()
-    starts = np.repeat(_starts(parents), 4, axis=0)
+    starts = np.repeat(starts_from(parents), 4, axis=0)
     shape = problem.area.in_frame(problem.terrain.frame)
     share = share_inside(shape, east, north, side)
     return score_cells(problem, east, north, side, share, progress, starts, floor=floor)
 
 
-def _starts(parents: Cells) -> Array:
+def starts_from(parents: Cells) -> Array:
     """Return the parents' cameras as starting points, the hopeless left out.
 
     A camera far below the best anywhere is let go, but every cell keeps its own
