@@ -37,7 +37,7 @@ PER_WORLD = 4
 HALF_M, STEP_M = 800.0, 40.0
 MOST_ON_THE_EDGE = 0.05
 ENOUGH_CELLS = 100
-#: Stations this far below the truth in log density need no close look.
+#: Stations this far below the truth in log density, untempered, need no close look.
 HOPELESS = 25.0
 TEMPERS = (1.0, 0.7, 0.5, 0.35, 0.25)
 LEVELS = (0.5, 0.9, 0.99)
@@ -145,14 +145,15 @@ def fit_near_truth(case: InventedCase) -> Outcome:
     problem = problem_of(case)
     theta = true_unknowns(case)
     half, step, middle = HALF_M, STEP_M, np.zeros(2)
-    truth = _score(problem, case, theta, np.zeros(1), np.zeros(1), step, -math.inf)
-    floor = float(truth.log_density[0]) - HOPELESS
+    # The grid is laid for the sharpest: cameras weigh at full power.
+    sharpest = tempered(problem, max(TEMPERS))
+    floor = _floor(sharpest, case, theta, step)
     for _ in range(4):
         offsets = np.arange(-half, half + 0.1, step)
         east, north = (part.ravel() for part in np.meshgrid(offsets, offsets))
         east, north = east + middle[0], north + middle[1]
-        cells = _score(problem, case, theta, east, north, step, floor)
-        raw = cells.log_density / problem.noise.temper
+        cells = _score(sharpest, case, theta, east, north, step, floor)
+        raw = cells.log_density
         near = raw > raw.max() - 12.0
         mass = np.sort(np.exp(raw - raw.max()))[::-1]
         holding = np.searchsorted(np.cumsum(mass), 0.9 * mass.sum()) + 1
@@ -167,10 +168,12 @@ def fit_near_truth(case: InventedCase) -> Outcome:
     reach_m = SHIFT_CELLS * case.cell_m
     credibility, area = [], []
     for temper in TEMPERS:
-        tempered = replace(
-            cells, log_score=cells.log_score * (temper / problem.noise.temper)
-        )
-        density = smoothed_log_density(tempered, reach_m)
+        scored = cells
+        if temper != max(TEMPERS):
+            asked = tempered(problem, temper)
+            floor = _floor(asked, case, theta, step)
+            scored = _score(asked, case, theta, east, north, step, floor)
+        density = smoothed_log_density(scored, reach_m)
         mass = np.exp(density - density.max())
         mass /= mass.sum()
         at = int(np.argmin(away))
@@ -181,6 +184,20 @@ def fit_near_truth(case: InventedCase) -> Outcome:
     return Outcome(
         np.array(credibility), np.array(area), float(np.nanmedian(case.distance_m))
     )
+
+
+def tempered(problem: Problem, temper: float) -> Problem:
+    """Return a problem whose likelihood, and nothing else, has another power."""
+    return replace(problem, noise=replace(problem.noise, temper=temper))
+
+
+def _floor(
+    problem: Problem, case: InventedCase, theta: np.ndarray, step: float
+) -> float:
+    """Return the log density below which no station needs a close look."""
+    here = np.zeros(1)
+    truth = _score(problem, case, theta, here, here, step, -math.inf)
+    return float(truth.log_density[0]) - HOPELESS * problem.noise.temper
 
 
 def _score(

@@ -1,0 +1,69 @@
+"""Check that the study of coverage tempers the likelihood and nothing else."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType, SimpleNamespace
+
+import numpy as np
+import pytest
+
+from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.unknowns import COUNT
+from wherestood.fix.cells import MODES, Cells
+from wherestood.fix.problem import Problem
+
+SPREAD_M = 60.0
+# A prior of the ground that no power of the likelihood may touch [log of density].
+PRIOR_LOG_PER_M = 0.02
+
+
+@pytest.fixture
+def study(repository: Path, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    path = repository / "benchmarks" / "coverage_at_station.py"
+    spec = importlib.util.spec_from_file_location("coverage_study", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, "coverage_study", module)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_credibility_is_that_of_the_power_over_an_untouched_prior(
+    study: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    camera = SimpleNamespace(
+        width_px=1200, height_px=900, bearing_deg=10.0, c_px=1400.0, tilt_deg=0.0,
+        roll_deg=0.0, rise_px=0.0, cross_px=0.0, k1=0.0,
+    )  # fmt: skip
+    case = SimpleNamespace(
+        station_m=np.zeros(3), cell_m=1.0, distance_m=np.ones(3), camera=camera
+    )
+    nothing = dict.fromkeys(Problem.__annotations__)
+    asked = Problem(**{**nothing, "noise": SkylineNoise.usual("ground")})
+    monkeypatch.setattr(study, "problem_of", lambda _: asked)
+
+    def likelihood(east: np.ndarray, north: np.ndarray) -> np.ndarray:
+        return -0.5 * ((east - SPREAD_M) ** 2 + north**2) / SPREAD_M**2
+
+    def score(problem, _case, _theta, east, north, side_m, _floor) -> Cells:
+        density = problem.noise.temper * likelihood(east, north)
+        density = (density + PRIOR_LOG_PER_M * east)[:, None]
+        count = east.size
+        modes = np.zeros((count, 1, MODES, COUNT))
+        return Cells(
+            east, north, np.full(count, side_m), np.ones(count), density,
+            density[:, :, None].repeat(MODES, axis=2), modes, modes, np.zeros(count),
+        )  # fmt: skip
+
+    monkeypatch.setattr(study, "_score", score)
+    outcome = study.fit_near_truth(case)
+    for temper, found in zip(study.TEMPERS, outcome.credibility, strict=True):
+        # The product is normal about a middle that the prior pulls east.
+        variance = SPREAD_M**2 / temper
+        middle = SPREAD_M + PRIOR_LOG_PER_M * variance
+        expected = 1.0 - np.exp(-0.5 * middle**2 / variance)
+        assert found == pytest.approx(expected, abs=0.05), temper
