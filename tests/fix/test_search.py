@@ -115,7 +115,7 @@ def test_cells_beyond_the_most_that_are_split_keep_their_probability(
 ) -> None:
     shape = problem.area.in_frame(problem.terrain.frame)
     east_m, _, _, first_m = first_cells(shape)
-    monkeypatch.setattr(searching, "_MOST_SPLIT", 30)
+    monkeypatch.setattr(searching, "MOST_SPLIT", 30)
     monkeypatch.setattr(searching, "ENOUGH_CELLS", 2000)
     cells = searching.search(problem, SILENT)
     assert (cells.side_m**2).sum() == pytest.approx(len(east_m) * first_m**2, rel=1e-9)

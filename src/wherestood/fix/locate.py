@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import time
-from typing import Any
 
 import numpy as np
 import shapely
@@ -12,11 +11,9 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from wherestood.evidence.profile import SHIFT_CELLS
-from wherestood.evidence.samples import BINS
-from wherestood.evidence.whiten import LEVEL
 from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
-from wherestood.fix.cells import Cells
+from wherestood.fix.assumptions import assumptions_of, reversed_share
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
 from wherestood.fix.picture import computed_skyline, misfit_px
@@ -138,11 +135,11 @@ def locate(
         cells=_cell_table(posterior),
         near_enough_share=places[0].probability,
         reasons=judgement.reasons,
-        assumptions=_assumptions(problem, answers[0], cells, posterior, doubled),
+        assumptions=assumptions_of(problem, answers[0], cells, posterior, doubled),
         timing_s=clock.seconds,
         share_when_doubled=doubled,
         reversed_probability=(
-            _reversed_share(problem, posterior) if len(problem.hands) > 1 else math.nan
+            reversed_share(problem, posterior) if len(problem.hands) > 1 else math.nan
         ),
         ground_in_view=ground_in_view(problem, answers[0]),
     )
@@ -200,62 +197,3 @@ def _pull(problem: Problem, chosen: Chosen, misfit: Array) -> float:
 def _rms_px(misfit: Array) -> float:
     known = misfit[np.isfinite(misfit)]
     return float(np.sqrt(np.mean(known**2))) if known.size else math.nan
-
-
-def _reversed_share(problem: Problem, posterior: Posterior) -> float:
-    """Return the probability that the scan is left for right."""
-    score = posterior.cells.log_score
-    hands = np.exp(score - np.logaddexp.reduce(score, axis=1, keepdims=True))
-    return sum(
-        float((hands[:, index] * posterior.mass).sum())
-        for index, hand in enumerate(problem.hands)
-        if hand.reversed
-    )
-
-
-def _assumptions(
-    problem: Problem, chosen: Chosen, cells: Cells, posterior: Posterior, doubled: float
-) -> dict[str, Any]:
-    """Return every prior and setting the answer rests on."""
-    noise = problem.noise
-    sides = posterior.cells.side_m[posterior.mass > 1e-4]
-    return {
-        "surface": problem.settings.surface,
-        "refraction": problem.terrain.refraction,
-        "lens_height_m": problem.maker.lens_height_m,
-        "lens_height_sd_m": problem.settings.lens_height.sd_m,
-        "cover_mean_m": noise.cover_mean_m,
-        "cover_sd_m": noise.cover_sd_m,
-        "cover_found_m": float(chosen.theta[10]),
-        "noise_columns": list(LEVEL),
-        "noise_levels": noise.levels.tolist(),
-        "jump_sd_m": noise.jump_sd_m,
-        "jump_log_odds": noise.jump_log_odds,
-        "temper": noise.temper,
-        "skyline_bins": BINS,
-        "skyline_bins_used": len(problem.hands[0].samples.table),
-        "ln_c_prior": {
-            "known": problem.lens.known,
-            "mean": problem.lens.mean,
-            "sd": problem.lens.sd,
-            "limits": [float(value) for value in problem.lens.limits],
-        },
-        "prior_sd": {
-            "tilt_rad": float(problem.prior_sd[2]),
-            "roll_rad": float(problem.prior_sd[3]),
-            "rise_over_diagonal": float(problem.prior_sd[4]),
-            "cross_over_diagonal": float(problem.prior_sd[5]),
-            "k1": float(problem.prior_sd[6]),
-            "vertical_scale": float(problem.prior_sd[7]),
-        },
-        "reversed_prior": [float(np.exp(hand.log_prior)) for hand in problem.hands],
-        "reversed_probability": _reversed_share(problem, posterior),
-        "cells_scored": len(cells.east_m),
-        "smallest_cell_m": float(sides.min()) if sides.size else 0.0,
-        "search_cell_m": problem.terrain.cell_m,
-        "source_cell_m": problem.terrain.source_cell_m,
-        "share_when_doubled": doubled,
-        "ring_share": posterior.ring,
-        "horizon_radius_m": problem.settings.horizon_radius_m,
-        "seed": problem.settings.seed,
-    }

@@ -69,6 +69,9 @@ class Problem:
     maker : ProfileMaker
     area : Area
     lens : LensPrior
+    camera : CameraPrior
+    trimmed : bool
+        Whether plate or print was cut down by an unknown amount.
     noise : SkylineNoise
     prior_mean, prior_sd : (unknowns,) float64 array
         Prior of the unknowns; the bearing's sd is infinite.
@@ -83,6 +86,8 @@ class Problem:
     maker: ProfileMaker
     area: Area
     lens: LensPrior
+    camera: CameraPrior
+    trimmed: bool
     noise: SkylineNoise
     prior_mean: Array
     prior_sd: Array
@@ -148,10 +153,11 @@ def set_up(
         over_water=height.over == "water",
         lens_height_sd_m=height.sd_m,
     )
+    trimmed = plate.trimmed or settings.trimmed
     camera = camera_prior(
         samples.width_px,
         samples.height_px,
-        trimmed=plate.trimmed or settings.trimmed,
+        trimmed=trimmed,
         process=settings.process,
     )
     mean, sd = _priors(samples, lens, camera, height.sd_m, terrain.refraction)
@@ -161,6 +167,8 @@ def set_up(
         maker,
         area,
         lens,
+        camera,
+        trimmed,
         noise,
         mean,
         sd,

@@ -36,7 +36,7 @@ SMALLEST_SIDE_M = 4.0
 RING_SHARE = 0.5
 #: No more than this are split for their own sake; the others stay as they are, with
 #: what probability they hold.
-_MOST_SPLIT = 2500
+MOST_SPLIT = 2500
 #: Less of a cell than this is rounding of an outline along its side.
 _NO_SHARE = 1e-6
 
@@ -174,8 +174,8 @@ def starts_from(parents: Cells) -> Array:
 def _worth_splitting(finest: Cells, side: float, least: float) -> NDArray[np.bool_]:
     """Mark cells of more than the least log density, and their neighbours."""
     density = finest.log_density
-    if density.size > _MOST_SPLIT:
-        least = max(least, float(np.sort(density)[::-1][_MOST_SPLIT]))
+    if density.size > MOST_SPLIT:
+        least = max(least, float(np.sort(density)[::-1][MOST_SPLIT]))
     kept = density > least
     if not kept.any():
         return kept

@@ -22,6 +22,7 @@ from wherestood.plate.skyline import Skyline
 from wherestood.record.atomic import write_text_atomically
 from wherestood.record.inputs import FixInputs, Making
 from wherestood.record.plain import plain, rounded
+from wherestood.terrain.model import Terrain
 
 __all__ = ["FORM", "fix_schema", "fix_to_json", "read_fix", "skyline_gaps", "write_fix"]
 
@@ -182,6 +183,12 @@ def _regions(regions: dict[float, MultiPolygon]) -> dict[str, Any]:
     }
 
 
+def _multi(shape: Polygon | MultiPolygon) -> MultiPolygon:
+    whole = MultiPolygon([shape]) if isinstance(shape, Polygon) else shape
+    oriented: MultiPolygon = shapely.orient_polygons(whole, exterior_cw=False)
+    return oriented
+
+
 def _geometry(shape: Polygon | MultiPolygon) -> dict[str, Any]:
     """Return RFC 7946 geometry: right-hand rings, at most seven decimals."""
     if not shape.is_valid:  # pieces that overlap become one
@@ -212,6 +219,7 @@ def _terrain(inputs: FixInputs) -> dict[str, Any]:
         "grid": terrain.frame.crs,
         "grid_scale": terrain.frame.scale,
         "refraction": terrain.refraction,
+        "extent_m": _extent_m(terrain),
         "sources": [
             {
                 "file": PurePath(source.path).name,
@@ -226,12 +234,21 @@ def _terrain(inputs: FixInputs) -> dict[str, Any]:
     }
 
 
+def _extent_m(terrain: Terrain) -> list[float]:
+    rows, columns = terrain.elevation_m.shape
+    east_m = terrain.west_m + (columns - 1) * terrain.cell_m
+    north_m = terrain.south_m + (rows - 1) * terrain.cell_m
+    edges_m = (terrain.west_m, terrain.south_m, east_m, north_m)
+    return [round(float(edge_m), 3) for edge_m in edges_m]
+
+
 def _inputs(inputs: FixInputs) -> dict[str, Any]:
     plate, area = inputs.plate, inputs.area
     return {
         "scan": {
             "file": PurePath(str(plate.path)).name,
             "sha256": plate.sha256,
+            "page": int(plate.image.page),
             "width_px": int(plate.width_px),
             "height_px": int(plate.height_px),
             "size_mm": plain(plate.size_mm),
@@ -246,7 +263,8 @@ def _inputs(inputs: FixInputs) -> dict[str, Any]:
         "ground_searched": {
             "source": area.source,
             "size_km2": rounded(area.size_km2, 4),
-            "geometry": _geometry(area.polygon),
+            # As it was, unrounded: a grid laid over it starts from its corners.
+            "geometry": plain(mapping(_multi(area.polygon))),
         },
     }
 

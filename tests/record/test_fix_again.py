@@ -1,0 +1,181 @@
+"""Check that a fix can be made again from its record and the files it names."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import rasterio
+import shapely
+from affine import Affine
+from PIL import Image
+
+import wherestood
+from wherestood.demo.hills import invented_ground
+from wherestood.demo.invented import InventedCase, invent_case
+from wherestood.demo.settings import (
+    InventionSettings,
+    PlateSettings,
+    ViewSettings,
+    WorldSettings,
+)
+from wherestood.fix.area import Area, read_area
+from wherestood.fix.settings import LocateSettings
+from wherestood.plate.scan import Plate
+from wherestood.plate.skyline import read_skyline_csv
+from wherestood.record.fix_json import fix_schema, read_fix
+from wherestood.terrain.model import Terrain
+
+SEED = 3
+SETTINGS = InventionSettings(
+    world=WorldSettings(mesh_cell_m=30.0, most_nodes=400_000),
+    view=ViewSettings(
+        margin_m=3000.0,
+        least_relief_deg=0.8,
+        nearest_median_m=1500.0,
+        area_side_m=1200.0,
+    ),
+    plate=PlateSettings(trim_share=0.0, size_known_share=1.0),
+)
+# What says when and from what copy, not what was found.
+NOT_THE_ANSWER = ("made", "timing_s", "inputs", "plate")
+
+
+@pytest.fixture(scope="module")
+def case() -> InventedCase:
+    """Return an invented plate in hills 60 m apart."""
+    ground = invented_ground(SEED, nodes=200, cell_m=60.0)
+    return invent_case(ground, np.random.default_rng(SEED), SETTINGS)
+
+
+@pytest.fixture(scope="module")
+def folder(case: InventedCase, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with the scan and the elevation model as files."""
+    made = tmp_path_factory.mktemp("again")
+    size_px = (case.camera.width_px, case.camera.height_px)
+    Image.new("L", size_px, 120).save(made / "invented.png")
+    land = case.terrain()
+    rows, columns = land.elevation_m.shape
+    # A pixel is as wide as the nodes are apart, its middle a node.
+    north_m = land.south_m + (rows - 0.5) * land.cell_m
+    with rasterio.open(
+        made / "invented.tif", "w", driver="GTiff", dtype="float32", count=1,
+        width=columns, height=rows, crs=land.frame.crs, nodata=-9999.0,
+        transform=Affine(
+            land.cell_m, 0.0, land.west_m - 0.5 * land.cell_m,
+            0.0, -land.cell_m, north_m,
+        ),
+    ) as file:  # fmt: skip
+        heights = np.nan_to_num(land.elevation_m[::-1], nan=-9999.0)
+        file.write(heights.astype(np.float32), 1)
+    return made
+
+
+@pytest.fixture(scope="module")
+def first(case: InventedCase, folder: Path) -> dict[str, Any]:
+    """Return the record of a fix made from those files."""
+    land = Terrain.open(folder / "invented.tif", surface="ground")
+    east_m, north_m = case.station_m[0] + 30.0, case.station_m[1] - 20.0
+    lonlat = land.frame.to_lonlat(
+        *np.array([(east_m + e, north_m + n) for e, n in CORNERS_M]).T
+    )
+    area = Area(shapely.Polygon(np.column_stack(lonlat)), "invented")
+    mm = case.camera.c_px / case.facts.px_per_mm
+    settings = LocateSettings(
+        surface="ground",
+        horizon_radius_m=15_000.0,
+        principal_distance_mm=mm,
+        principal_distance_sd_mm=3.0,
+        seed=7,
+    )
+    scan = Plate.open(folder / "invented.png", size=case.facts.plate_mm, negative=False)
+    located = wherestood.locate(
+        scan, land, [case.skyline()], within=area, settings=settings
+    )
+    located.save(folder / "first")
+    return read_fix(folder / "first" / "fix.json")
+
+
+# A crooked field, its corners at no round place.
+CORNERS_M = ((-61.3, -70.1), (68.7, -58.9), (55.2, 64.4), (-72.8, 49.6))
+
+
+def made_again(form: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Make a fix from its record and the files, and from nothing else."""
+    scan, ground = form["inputs"]["scan"], form["terrain"]
+    plate = Plate.open(
+        folder / scan["file"],
+        size=tuple(scan["size_mm"]) if scan["size_mm"] else None,
+        trimmed=scan["trimmed"],
+        negative=scan["negative"],
+        reversed=scan["reversed"],
+        page=scan["page"],
+    )
+    land = Terrain.open(
+        [folder / source["file"] for source in ground["sources"]],
+        surface=ground["surface"],
+        refraction=ground["refraction"],
+    )
+    kept = form["inputs"]["skyline"]["file"]
+    skyline = read_skyline_csv(folder / "first" / kept, plate.width_px, plate.height_px)
+    searched = folder / "searched.geojson"
+    searched.write_text(json.dumps(form["inputs"]["ground_searched"]["geometry"]))
+    located = wherestood.locate(
+        plate,
+        land,
+        [skyline],
+        within=read_area(searched),
+        settings=LocateSettings(**form["settings"]),
+    )
+    located.save(folder / "second")
+    return read_fix(folder / "second" / "fix.json")
+
+
+def test_a_fix_made_again_from_its_record_is_the_same(
+    first: dict[str, Any], folder: Path
+) -> None:
+    second = made_again(first, folder)
+    for name in set(first) - set(NOT_THE_ANSWER):
+        assert second[name] == first[name], name
+    for name in ("scan", "ground_searched", "skyline"):
+        one, other = first["inputs"][name], second["inputs"][name]
+        # A last blank line in the skyline's file says nothing and is not kept.
+        said = {"source", "notes", "sha256"}
+        assert {k: v for k, v in one.items() if k not in said} == {
+            k: v for k, v in other.items() if k not in said
+        }
+
+
+def test_checksums_name_the_very_files(first: dict[str, Any], folder: Path) -> None:
+    named = [(folder / first["inputs"]["scan"]["file"], first["inputs"]["scan"])]
+    named += [(folder / s["file"], s) for s in first["terrain"]["sources"]]
+    kept = first["inputs"]["skyline"]
+    named += [(folder / "first" / kept["file"], kept)]
+    for path, record in named:
+        assert hashlib.sha256(path.read_bytes()).hexdigest() == record["sha256"]
+
+
+def test_every_assumption_is_described_and_every_one_described_is_there(
+    first: dict[str, Any],
+) -> None:
+    described = fix_schema()["properties"]["assumptions"]["properties"]
+    assert set(first["assumptions"]) == set(described)
+    prior = first["assumptions"]["prior"]
+    assert all(part["sd"] > 0.0 for part in prior.values())
+    # All the unknowns but the bearing (flat) and where in a cell the camera stood.
+    assert len(prior) == 13
+
+
+def test_the_ground_held_is_told_by_its_edges(
+    first: dict[str, Any], folder: Path
+) -> None:
+    land = Terrain.open(folder / "invented.tif", surface="ground")
+    west, south, east, north = first["terrain"]["extent_m"]
+    assert (west, south) == pytest.approx((land.west_m, land.south_m), abs=1e-3)
+    rows, columns = land.elevation_m.shape
+    assert east - west == pytest.approx((columns - 1) * land.cell_m, abs=2e-3)
+    assert north - south == pytest.approx((rows - 1) * land.cell_m, abs=2e-3)
