@@ -33,7 +33,8 @@ PRIOR_ELSEWHERE = 0.10
 #: A station inside the ground searched gives the chance p of its match with density
 #: a p^(a - 1) between 0 and 1, one elsewhere any p alike. This is a, the likeliest
 #: for 20 invented plates tried at their true stations (0.40, standard error 0.09):
-#: often a true match is no better than a chance one.
+#: often a true match is no better than a chance one. See
+#: `benchmarks/coverage_of_chance.py`.
 CHANCE_POWER = 0.4
 #: Prior density of the ring over that of the ground searched.
 RING_DENSITY = 0.2
