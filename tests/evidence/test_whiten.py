@@ -1,10 +1,21 @@
 """Check the whitening pass against a dense covariance."""
 
+import numba
 import numpy as np
 import pytest
 
-from wherestood.evidence.unknowns import UNKNOWN_SD
-from wherestood.evidence.whiten import factor, solve, whiten
+from wherestood.evidence.lanes import eliminate
+from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWN_SD
+from wherestood.evidence.whiten import (
+    Work,
+    fill_steps,
+    invert,
+    lengths_differ,
+    log_product,
+    solve,
+    whiten,
+    workspace,
+)
 
 NO_JUMPS = -1e9
 # What a recursion and a dense factorisation of one matrix may differ by.
@@ -44,14 +55,23 @@ def dense(noise: np.ndarray, level: np.ndarray) -> np.ndarray:
     return h[:, None] * field * h[None, :] + np.diag(alone)
 
 
-def whitened(residual, jacobian, noise, fitted, level, log_odds):
-    columns = jacobian.shape[1]
-    normal, right = np.empty((columns, columns)), np.empty(columns)
-    square, log_det = whiten(
-        residual, jacobian, noise, fitted, level, 40.0, log_odds, normal, right,
-        np.empty((columns, 3)),
-    )  # fmt: skip
-    return square, log_det, np.tril(normal) + np.tril(normal, -1).T, right
+def filled(residual, jacobian, noise, fitted, level) -> Work:
+    """Return room filled with what is known, the columns left over with zeros."""
+    work = workspace(len(residual))
+    work.residual[:], work.fitted[:], work.noise[:] = residual, fitted, noise
+    work.jacobian[:] = 0.0
+    work.jacobian[:, : jacobian.shape[1]] = jacobian
+    fill_steps(work, level[1], level[3])
+    return work
+
+
+def whitened(residual, jacobian, noise, fitted, level, log_odds, power=1.0):
+    work = filled(residual, jacobian, noise, fitted, level)
+    square, log_det = whiten(work, level, 40.0, log_odds, power)
+    lower = np.tril(work.normal)
+    count = jacobian.shape[1]
+    normal = (lower + np.tril(lower, -1).T)[:count, :count]
+    return square, log_det, normal, work.right[:count].copy()
 
 
 @pytest.mark.parametrize("level", LEVELS)
@@ -178,12 +198,66 @@ def test_a_jump_is_taken_only_where_it_beats_its_odds() -> None:
     assert taken >= 1.0
 
 
-def test_factor_and_solve_are_those_of_linear_algebra() -> None:
+@pytest.mark.parametrize("log_odds", [NO_JUMPS, -3.0])
+def test_a_power_multiplies_every_sum(log_odds: float) -> None:
+    rng = np.random.default_rng(21)
+    noise = invented_noise(30, 21)
+    residual, jacobian = rng.normal(0.0, 1e-2, 30), rng.normal(size=(30, COUNT))
+    residual[12:15] += 0.2
+    plain, raised = (
+        whitened(residual, jacobian, noise, residual, LEVELS[0], log_odds, power)
+        for power in (1.0, 0.7)
+    )
+    for whole, part in zip(plain, raised, strict=True):
+        np.testing.assert_allclose(part, 0.7 * whole, rtol=ROUNDING)
+
+
+def test_levels_of_other_lengths_are_told_apart() -> None:
+    levels = np.stack([LEVELS[0], 1.5 * LEVELS[0], LEVELS[0]])
+    assert lengths_differ(levels, 0, 1)
+    assert not lengths_differ(levels, 0, 2)
+
+
+@pytest.fixture
+def equations():
+    """Return a matrix and right side, and the same with the unknowns eliminated."""
     rng = np.random.default_rng(2)
-    root = rng.normal(size=(7, 9))
-    matrix, wanted = root @ root.T, rng.normal(size=7)
-    lower, out = matrix.copy(), np.empty(7)
-    log_det = factor(lower)
+    root = rng.normal(size=(COUNT, COUNT + 4))
+    matrix, right = root @ root.T, rng.normal(size=COUNT)
+    normal, rest, pivot = matrix.copy(), right.copy(), np.empty(COUNT)
+    eliminated(normal, rest, pivot)
+    return matrix, right, normal, rest, pivot
+
+
+def test_elimination_solves_and_inverts_as_linear_algebra_does(equations) -> None:
+    matrix, right, normal, rest, pivot = equations
+    log_det = log_product(pivot, 0, COUNT)
     assert log_det == pytest.approx(np.linalg.slogdet(matrix)[1], rel=ROUNDING)
-    solve(lower, matrix @ wanted, out)
-    np.testing.assert_allclose(out, wanted, rtol=1e-8)
+    out, inverse = np.empty(COUNT), np.empty((COUNT, COUNT))
+    solve(normal, rest, pivot, out)
+    np.testing.assert_allclose(out, np.linalg.solve(matrix, right), rtol=1e-8)
+    invert(normal, pivot, np.empty((COUNT, COUNT)), inverse)
+    np.testing.assert_allclose(inverse @ matrix, np.eye(COUNT), atol=1e-8)
+
+
+@pytest.mark.parametrize("first", [0, 5, CAMERA, COUNT - 1])
+def test_last_unknowns_are_eliminated_among_themselves_first(equations, first) -> None:
+    matrix, right, _, rest, pivot = equations
+    last = slice(first, COUNT)
+    block = matrix[last, last]
+    log_det = log_product(pivot, first, COUNT)
+    assert log_det == pytest.approx(np.linalg.slogdet(block)[1], rel=ROUNDING)
+    gain = np.sum(rest[last] ** 2 / pivot[last])
+    explained = right[last] @ np.linalg.solve(block, right[last])
+    assert gain == pytest.approx(explained, rel=ROUNDING)
+
+
+def test_log_of_a_product_does_not_leave_the_range_of_numbers() -> None:
+    values = np.array([1e-200, 1e-300, 1e250, 3.0, 1e200, 1e200, 1e-100])
+    expected = np.sum(np.log(values[1:]))
+    assert log_product(values, 1, len(values)) == pytest.approx(expected, rel=ROUNDING)
+
+
+@numba.njit
+def eliminated(normal, right, pivot):
+    eliminate(normal, right, pivot)

@@ -21,9 +21,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.unknowns import COUNT
-from wherestood.evidence.whiten import factor, solve, whiten
+from wherestood.evidence.mode import plate_over_tangent
+from wherestood.evidence.unknowns import CAMERA, COUNT
+from wherestood.evidence.whiten import (
+    fill_steps,
+    lengths_differ,
+    log_product,
+    whiten,
+    workspace,
+)
 
 __all__ = ["MOVING", "integrate_mode", "spread_points"]
 
@@ -81,36 +89,22 @@ def integrate_mode(  # type: ignore[no-untyped-def]
     l21 = (covariance[_C, _B] - l20 * l10) / l11
     l22 = sqrt(max(covariance[_C, _C] - l20 * l20 - l21 * l21, 1e-16))
     log_volume = log(l00) + log(l11) + log(l22) + 1.5 * log(2.0 * np.pi)
-    # What the others are to be, given the three.
-    block = np.empty((3, 3))
-    block[0, 0] = covariance[_A, _A]
-    block[1, 0] = covariance[_B, _A]
-    block[1, 1] = covariance[_B, _B]
-    block[2, 0] = covariance[_C, _A]
-    block[2, 1] = covariance[_C, _B]
-    block[2, 2] = covariance[_C, _C]
-    factor(block)
+    # What the others are to be, given the three: two triangles to solve with.
     follow = np.empty((still, 3))
-    cross = np.empty(3)
     for p in range(still):
-        cross[0] = covariance[_STILL[p], _A]
-        cross[1] = covariance[_STILL[p], _B]
-        cross[2] = covariance[_STILL[p], _C]
-        solve(block, cross, follow[p])
+        first = covariance[_STILL[p], _A] / l00
+        second = (covariance[_STILL[p], _B] - l10 * first) / l11
+        third = (covariance[_STILL[p], _C] - l20 * first - l21 * second) / l22
+        follow[p, 0] = first
+        follow[p, 1] = second
+        follow[p, 2] = third
     log_prior = 0.0
     for p in range(theta.size):
         if prior_precision[p] > 0.0:
             log_prior += log(prior_precision[p])
-    residual = np.empty(n)
-    fitted = np.empty(n)
-    jacobian = np.empty((n, theta.size))
-    columns = np.empty((n, still))
-    noise = np.empty((n, 4))
-    normal = np.empty((still, still))
-    right = np.empty(still)
-    rhs = np.empty(still)
-    delta = np.empty(still)
-    state = np.empty((still, 3))
+    work = workspace(n)
+    residual, fitted, jacobian = work.residual, work.fitted, work.jacobian
+    normal, right, pivot = work.normal, work.right, work.pivot
     current = np.empty(theta.size)
     top = -1e300
     for level in range(levels.shape[0]):
@@ -131,48 +125,54 @@ def integrate_mode(  # type: ignore[no-untyped-def]
         current[_C] = theta[_C] + c
         for p in range(still):
             q = _STILL[p]
+            # The points themselves are those of the unit law: no need to go back.
             current[q] = (
-                theta[q] + follow[p, 0] * a + follow[p, 1] * b + follow[p, 2] * c
+                theta[q]
+                + follow[p, 0] * points[m, 0]
+                + follow[p, 1] * points[m, 1]
+                + follow[p, 2] * points[m, 2]
             )
         fill_residuals(
-            current, samples, profile, curvature_per_m, residual, jacobian, noise
+            current, samples, profile, curvature_per_m, residual, jacobian, work.noise
         )
-        units = 0.0
+        units = plate_over_tangent(samples, work.noise)
         for i in range(n):
-            units += log(samples[i, 2] / noise[i, 2])
             fitted[i] = residual[i]
-            for p in range(still):
-                q = _STILL[p]
-                columns[i, p] = jacobian[i, q]
-                if q >= 10:
-                    fitted[i] += jacobian[i, q] * current[q]
+            for q in range(CAMERA, COUNT):
+                fitted[i] += jacobian[i, q] * current[q]
+            # What is summed over points is not integrated as well.
+            for q in MOVING:
+                jacobian[i, q] = 0.0
         held = 0.0
         for q in MOVING:
             off = current[q] - prior_mean[q]
             held += prior_precision[q] * off * off
+        before = -1
         for level in range(levels.shape[0]):
             if level_score[level] < top - _FAINT:
                 continue
-            square, log_det = whiten(
-                residual, columns, noise, fitted, levels[level], jump_sd_m,
-                jump_log_odds, normal, right, state,
-            )  # fmt: skip
+            if before < 0 or lengths_differ(levels, level, before):
+                fill_steps(work, levels[level, 1], levels[level, 3])
+            before = level
             # Only the likelihood is raised to a power, as in `mode`.
-            square = temper * square + held
-            log_det = temper * (log_det + 2.0 * units)
+            square, log_det = whiten(
+                work, levels[level], jump_sd_m, jump_log_odds, temper
+            )
+            square += held
+            log_det += temper * units
+            for q in MOVING:
+                normal[q, q] = 1.0
             for p in range(still):
                 q = _STILL[p]
-                off = (current[q] if q < 10 else 0.0) - prior_mean[q]
-                for r in range(still):
-                    normal[p, r] *= temper
-                rhs[p] = temper * right[p] + prior_precision[q] * off
+                off = (current[q] if q < CAMERA else 0.0) - prior_mean[q]
+                right[q] += prior_precision[q] * off
                 square += prior_precision[q] * off * off
-                normal[p, p] += prior_precision[q]
-            log_hess = factor(normal)
-            solve(normal, rhs, delta)
+                normal[q, q] += prior_precision[q]
+            eliminate(normal, right, pivot)
             gain = 0.0
-            for p in range(still):
-                gain += delta[p] * rhs[p]
+            for q in range(COUNT):
+                gain += right[q] * right[q] / pivot[q]
+            log_hess = log_product(pivot, 0, COUNT)
             value = (
                 -0.5 * (square - gain + log_det + log_hess - log_prior) - points[m, 3]
             )

@@ -7,24 +7,33 @@ from math import exp, log, pi
 import numba
 import numpy as np
 
+from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.unknowns import CAMERA
-from wherestood.evidence.whiten import factor, solve, whiten
+from wherestood.evidence.unknowns import CAMERA, COUNT
+from wherestood.evidence.whiten import (
+    fill_steps,
+    invert,
+    lengths_differ,
+    log_product,
+    solve,
+    whiten,
+    workspace,
+)
 
-__all__ = ["fit_mode"]
+__all__ = ["fit_mode", "plate_over_tangent"]
 
 #: Longest step in bearing [rad], ln c and tilt [rad].
 LONGEST = (0.03, 0.10, 0.06)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def _add_prior(current, prior_mean, prior_precision, normal, right, rhs):  # type: ignore[no-untyped-def]
+def _add_prior(current, prior_mean, prior_precision, normal, right):  # type: ignore[no-untyped-def]
     """Add the prior to the normal equations; return its share of the squares."""
     square = 0.0
-    for p in range(current.size):
+    for p in range(COUNT):
         # Linear unknowns are always measured from zero.
         off = (current[p] if p < CAMERA else 0.0) - prior_mean[p]
-        rhs[p] = right[p] + prior_precision[p] * off
+        right[p] += prior_precision[p] * off
         square += prior_precision[p] * off * off
         normal[p, p] += prior_precision[p]
     # Where nothing tells of the bearing its doubt is the whole circle, no more.
@@ -33,32 +42,47 @@ def _add_prior(current, prior_mean, prior_precision, normal, right, rhs):  # typ
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def _left_over(residual, jacobian, theta, fitted):  # type: ignore[no-untyped-def]
-    for i in range(residual.size):
-        value = residual[i]
-        for p in range(CAMERA, theta.size):
-            value += jacobian[i, p] * theta[p]
-        fitted[i] = value
+def _left_over(work, theta):  # type: ignore[no-untyped-def]
+    """Take what shifts residuals in proportion out of them."""
+    for i in range(work.residual.size):
+        value = work.residual[i]
+        for p in range(CAMERA, COUNT):
+            value += work.jacobian[i, p] * theta[p]
+        work.fitted[i] = value
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def _plate_over_tangent(samples, noise):  # type: ignore[no-untyped-def]
+def plate_over_tangent(samples, noise):  # type: ignore[no-untyped-def]
     """Return twice the log of dY/dT over all samples.
 
     The data are heights on the plate, the residuals tangents: without this a long
     lens, which makes every tangent small, would win by its units.
     """
     total = 0.0
+    product = 1.0
     for n in range(samples.shape[0]):
-        total += log(samples[n, 2] / noise[n, 2])
-    return 2.0 * total
+        product *= samples[n, 2] / noise[n, 2]
+        if not 1e-60 < product < 1e60:
+            total += log(product)
+            product = 1.0
+    return 2.0 * (total + log(product))
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _look(current, samples, profile, curvature_per_m, level, work):  # type: ignore[no-untyped-def]
+    """Fill all that does not hang on how rough the noise is; return the units' log."""
+    fill_residuals(
+        current, samples, profile, curvature_per_m, work.residual, work.jacobian,
+        work.noise,
+    )  # fmt: skip
+    fill_steps(work, level[1], level[3])
+    return plate_over_tangent(samples, work.noise)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _weigh(  # type: ignore[no-untyped-def]
-    current, samples, residual, jacobian, noise, fitted, level, jump_sd_m,
-    jump_log_odds, temper, prior_mean, prior_precision, log_prior, normal, right, state,
-    rhs, block, delta,
+    current, units, level, jump_sd_m, jump_log_odds, temper, prior_mean,
+    prior_precision, log_prior, work,
 ):  # fmt: skip
     """Return the log density of one camera and its Laplace log marginal.
 
@@ -66,33 +90,19 @@ def _weigh(  # type: ignore[no-untyped-def]
     curvature is ``temper (H - P) + P``, H that of both untempered, P the prior's.
     The unknowns that shift a residual in proportion are integrated exactly; the
     camera's ten count as they stand, with no credit for a step not yet taken.
-    ``normal`` is left factored, ``delta`` is the next step.
+    The normal equations are left eliminated.
     """
-    size = current.size
-    square, log_det = whiten(
-        residual, jacobian, noise, fitted, level, jump_sd_m, jump_log_odds,
-        normal, right, state,
-    )  # fmt: skip
-    log_det += _plate_over_tangent(samples, noise)
-    square, log_det = temper * square, temper * log_det
-    for p in range(current.size):
-        right[p] *= temper
-        for q in range(current.size):
-            normal[p, q] *= temper
-    square += _add_prior(current, prior_mean, prior_precision, normal, right, rhs)
-    linear = size - CAMERA
-    for p in range(linear):
-        for q in range(p + 1):
-            block[p, q] = normal[CAMERA + p, CAMERA + q]
-    log_block = factor(block)
-    solve(block, rhs[CAMERA:], delta)
+    square, log_det = whiten(work, level, jump_sd_m, jump_log_odds, temper)
+    log_det += temper * units
+    square += _add_prior(current, prior_mean, prior_precision, work.normal, work.right)
+    # The last unknowns first: those that are integrated at every camera.
+    eliminate(work.normal, work.right, work.pivot)
     gain = 0.0
-    for p in range(linear):
-        gain += delta[p] * rhs[CAMERA + p]
+    for p in range(CAMERA, COUNT):
+        gain += work.right[p] * work.right[p] / work.pivot[p]
+    log_block = log_product(work.pivot, CAMERA, COUNT)
     density = -0.5 * (square - gain + log_det + log_block - log_prior)
-    log_hess = factor(normal)
-    solve(normal, rhs, delta)
-    return density, density - 0.5 * (log_hess - log_block)
+    return density, density - 0.5 * log_product(work.pivot, 0, CAMERA)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
@@ -111,49 +121,48 @@ def fit_mode(  # type: ignore[no-untyped-def]
     included. ``temper`` is the power of the likelihood; what is believed has none.
     Constants common to all stations are left out. Zero precision means a flat prior.
     """
-    n = samples.shape[0]
-    size = start.size
-    residual = np.empty(n)
-    jacobian = np.empty((n, size))
-    noise = np.empty((n, 4))
-    normal = np.empty((size, size))
-    block = np.empty((size - CAMERA, size - CAMERA))
-    right = np.empty(size)
-    state = np.empty((size, 3))
-    unit = np.empty(size)
-    rhs = np.empty(size)
-    delta = np.empty(size)
-    step = np.zeros(size)
-    linear = np.zeros(size)
+    work = workspace(samples.shape[0])
+    best_normal = np.empty((COUNT, COUNT))
+    best_right = np.empty(COUNT)
+    best_pivot = np.empty(COUNT)
+    delta = np.empty(COUNT)
+    step = np.zeros(COUNT)
     current = start.copy()
     current[1] = min(max(current[1], limits[0]), limits[1])
-    for p in range(CAMERA, size):
+    for p in range(CAMERA, COUNT):
         current[p] = prior_mean[p]
     log_prior = 0.0
-    for p in range(size):
+    for p in range(COUNT):
         if prior_precision[p] > 0.0:
             log_prior += log(prior_precision[p])
         theta[p] = current[p]
     climbing = middle
+    units = 0.0
+    # Whether ``work`` is filled for the camera of ``theta``.
+    filled = False
     for leg in range(legs):
         # Far from the mode everything looks like a jump: the first leg knows none.
         odds = jump_log_odds if leg > 0 else -1e9
         best = -1e300
         scale = 1.0
-        for _ in range(rounds):
-            fill_residuals(
-                current, samples, profile, curvature_per_m, residual, jacobian, noise
-            )
-            _left_over(residual, jacobian, current, fitted)
+        for turn in range(rounds):
+            if turn > 0 or not filled:
+                units = _look(
+                    current, samples, profile, curvature_per_m, levels[climbing], work
+                )
+            elif lengths_differ(levels, climbing, levels.shape[0] - 1):
+                fill_steps(work, levels[climbing, 1], levels[climbing, 3])
+            _left_over(work, current)
             density, _ = _weigh(
-                current, samples, residual, jacobian, noise, fitted, levels[climbing],
-                jump_sd_m, odds, temper, prior_mean, prior_precision, log_prior, normal,
-                right, state, rhs, block, delta,
+                current, units, levels[climbing], jump_sd_m, odds, temper, prior_mean,
+                prior_precision, log_prior, work,
             )  # fmt: skip
-            if density > best:
+            filled = density > best
+            if filled:
                 best = density
+                solve(work.normal, work.right, work.pivot, delta)
                 scale = 1.0
-                for p in range(size):
+                for p in range(COUNT):
                     theta[p] = current[p] if p < CAMERA else -delta[p]
                     step[p] = delta[p]
                     if p < 3:
@@ -162,38 +171,43 @@ def fit_mode(  # type: ignore[no-untyped-def]
                 scale *= 0.4
             if abs(scale * step[0]) < 2e-4 and abs(scale * step[1]) < 5e-4:
                 break
-            for p in range(size):
+            for p in range(COUNT):
                 current[p] = theta[p] - (scale * step[p] if p < CAMERA else 0.0)
             current[1] = min(max(current[1], limits[0]), limits[1])
-        fill_residuals(
-            theta, samples, profile, curvature_per_m, residual, jacobian, noise
-        )
-        _left_over(residual, jacobian, theta, fitted)
+        if not filled:
+            units = _look(
+                theta, samples, profile, curvature_per_m, levels[climbing], work
+            )
+            filled = True
+        _left_over(work, theta)
         top = -1e300
+        before = climbing
         for level in range(levels.shape[0]):
+            if lengths_differ(levels, level, before):
+                fill_steps(work, levels[level, 1], levels[level, 3])
+            before = level
             _, score = _weigh(
-                theta, samples, residual, jacobian, noise, fitted, levels[level],
-                jump_sd_m, jump_log_odds, temper, prior_mean, prior_precision,
-                log_prior, normal, right, state, rhs, block, delta,
+                theta, units, levels[level], jump_sd_m, jump_log_odds, temper,
+                prior_mean, prior_precision, log_prior, work,
             )  # fmt: skip
             score += level_log_weight[level]
             level_score[level] = score
             if score > top:
                 top = score
                 climbing = level
-                for p in range(CAMERA, size):
-                    linear[p] = -delta[p]
-                if leg == legs - 1:
-                    for q in range(size):
-                        for p in range(size):
-                            unit[p] = 1.0 if p == q else 0.0
-                        solve(normal, unit, right)
-                        for p in range(size):
-                            covariance[p, q] = right[p]
-        for p in range(size):
-            if p >= CAMERA:
-                theta[p] = linear[p]
+                best_normal[:] = work.normal
+                best_right[:] = work.right
+                best_pivot[:] = work.pivot
+        if top > -1e300:
+            solve(best_normal, best_right, best_pivot, delta)
+            for p in range(CAMERA, COUNT):
+                theta[p] = -delta[p]
+        for p in range(COUNT):
             current[p] = theta[p]
+    if top > -1e300:
+        invert(best_normal, best_pivot, work.normal, covariance)
+    for i in range(fitted.size):
+        fitted[i] = work.fitted[i]
     total = -1e300
     for level in range(levels.shape[0]):
         score = level_score[level]

@@ -16,13 +16,28 @@ Gaussian process regression models": the state-space form of a Matern covariance
 from __future__ import annotations
 
 from math import exp, log, sqrt
+from typing import NamedTuple
 
 import numba
 import numpy as np
+from numpy.typing import NDArray
 
-from wherestood.evidence.unknowns import UNKNOWN_SD
+from wherestood.evidence.lanes import GAIN, sum_squares, whiten_rows
+from wherestood.evidence.unknowns import COUNT, UNKNOWN_SD
 
-__all__ = ["LEVEL", "factor", "solve", "whiten"]
+__all__ = [
+    "LEVEL",
+    "Work",
+    "fill_steps",
+    "invert",
+    "lengths_differ",
+    "log_product",
+    "solve",
+    "whiten",
+    "workspace",
+]
+
+Array = NDArray[np.float64]
 
 #: Columns of a noise level: sd [m] and length [m] of the long part, of the short
 #: part, uncorrelated error [m], sideways error of ridges [m], factor on tracing.
@@ -39,55 +54,107 @@ LEVEL = (
 
 #: A jump may also be this wide, whatever the distance [tangent].
 JUMP_TANGENT = 0.03
+#: Lengths after which nothing is left of a correlation.
+_FORGOTTEN = 30.0
+#: Products are logged before they may leave the range of numbers.
+_TINY, _HUGE = 1e-60, 1e60
+
+
+class Work(NamedTuple):
+    """Hold the arrays that one camera's sums are made in.
+
+    Attributes
+    ----------
+    residual, fitted : (n,) float64 array
+        Residuals [tangent]: camera alone, and less what shifts them in proportion.
+    jacobian : (n, unknowns) float64 array
+        Derivatives of the residuals.
+    noise : (n, 4) float64 array
+        As `evidence.linearise.fill_residuals` gives it.
+    step : (n, 4) float64 array
+        What the field keeps from sample to sample: `fill_steps`.
+    gain, white, left : float64 arrays of n rows
+        The filter's gains, the whitened derivatives, the whitened residuals.
+    normal : (unknowns, unknowns) float64 array
+        Normal equations, lower triangle.
+    right, pivot : (unknowns,) float64 array
+        Their right side, and their diagonal once eliminated.
+    """
+
+    residual: Array
+    fitted: Array
+    jacobian: Array
+    noise: Array
+    step: Array
+    gain: Array
+    white: Array
+    left: Array
+    normal: Array
+    right: Array
+    pivot: Array
+
+
+@numba.njit(cache=True, nogil=True)
+def workspace(samples):  # type: ignore[no-untyped-def]
+    """Return room for the sums of so many samples."""
+    return Work(
+        np.empty(samples),
+        np.empty(samples),
+        np.empty((samples, COUNT)),
+        np.empty((samples, 4)),
+        np.empty((samples, 4)),
+        np.empty((samples, GAIN)),
+        np.empty((samples, COUNT)),
+        np.empty(samples),
+        np.empty((COUNT, COUNT)),
+        np.empty(COUNT),
+        np.empty(COUNT),
+    )
+
+
+@numba.njit(cache=True, nogil=True)
+def lengths_differ(levels, one, other):  # type: ignore[no-untyped-def]
+    """Say whether two noise levels forget at different lengths."""
+    return levels[one, 1] != levels[other, 1] or levels[one, 3] != levels[other, 3]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def whiten(  # type: ignore[no-untyped-def]
-    residual, jacobian, noise, fitted, level, jump_sd_m, jump_log_odds,
-    normal, right, state,
-):  # fmt: skip
-    """Fill the normal equations; return the sum of squares and log determinant.
+def fill_steps(work, long_length_m, short_length_m):  # type: ignore[no-untyped-def]
+    """Fill what the field keeps from one sample to the next, for its two lengths."""
+    rate = sqrt(3.0) / long_length_m
+    for n in range(work.noise.shape[0]):
+        a = rate * work.noise[n, 1]
+        s = work.noise[n, 1] / short_length_m
+        keeps = exp(-a) if a < _FORGOTTEN else 0.0
+        work.step[n, 0] = (1.0 + a) * keeps
+        work.step[n, 1] = a * keeps
+        work.step[n, 2] = (1.0 - a) * keeps
+        work.step[n, 3] = exp(-s) if s < _FORGOTTEN else 0.0
 
-    Where a sudden new level explains ``fitted`` (the residual less the present
-    estimate) better, beyond its odds, the field starts anew there: a block of
-    wrong trace or a ridge the model lacks must not bend the whole fix.
-    ``state`` is scratch of shape (columns, 3).
-    """
-    count = jacobian.shape[1]
-    for p in range(count):
-        right[p] = 0.0
-        state[p, 0] = 0.0
-        state[p, 1] = 0.0
-        state[p, 2] = 0.0
-        for q in range(count):
-            normal[p, q] = 0.0
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _fill_gains(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[no-untyped-def]
+    """Fill the filter's gains; return the log determinant, jumps' odds included."""
+    noise, step, fitted, gain = work.noise, work.step, work.fitted, work.gain
     long_var = level[0] * level[0]
-    rate = sqrt(3.0) / level[1]
     short_var = level[2] * level[2]
+    white_var = level[4] * level[4]
     lateral_ratio = (level[5] / level[0]) ** 2
+    tracing_var = level[6] * level[6]
     jump_var = jump_sd_m * jump_sd_m
-    square = 0.0
     log_det = 0.0
-    penalty = 0.0
-    r0 = r1 = r2 = 0.0
+    product = 1.0
     f0 = f1 = f2 = 0.0
-    # Covariance of the states: long, its slope over ``rate``, short.
+    # Covariance of the states: long, its slope over its rate, short.
     p00 = p11 = long_var
     p22 = short_var
     p01 = p02 = p12 = 0.0
-    row = np.empty(count)
-    for n in range(residual.size):
-        a = rate * noise[n, 1]
-        if a < 30.0:
-            e = exp(-a)
-            m00 = (1.0 + a) * e
-            m01 = a * e
-            m10 = -a * e
-            m11 = (1.0 - a) * e
-        else:
-            m00 = m01 = m10 = m11 = 0.0
-        s = noise[n, 1] / level[3]
-        m22 = exp(-s) if s < 30.0 else 0.0
+    for n in range(fitted.size):
+        m00 = step[n, 0]
+        m01 = step[n, 1]
+        m10 = -m01
+        m11 = step[n, 2]
+        m22 = step[n, 3]
         d00 = p00 - long_var
         d11 = p11 - long_var
         d22 = p22 - short_var
@@ -105,22 +172,23 @@ def whiten(  # type: ignore[no-untyped-def]
         p22 = m22 * m22 * d22 + short_var
         # A ridge that is out sideways shows in proportion to its slope.
         g = noise[n, 0]
-        h = g * sqrt(1.0 + lateral_ratio * noise[n, 3] * noise[n, 3])
-        tracing = noise[n, 2] * level[6]
-        white = tracing * tracing + level[4] * level[4] * h * h
+        h2 = g * g * (1.0 + lateral_ratio * noise[n, 3] * noise[n, 3])
+        h = sqrt(h2)
+        white = noise[n, 2] * noise[n, 2] * tracing_var + white_var * h2
         if g <= 0.0:
             # No horizon is known there: any would do.
             white += UNKNOWN_SD * UNKNOWN_SD
-        total = h * h * (p00 + 2.0 * p02 + p22) + white
+        total = h2 * (p00 + 2.0 * p02 + p22) + white
         k0 = m00 * f0 + m01 * f1
         k1 = m10 * f0 + m11 * f1
         k2 = m22 * f2
         innovation = fitted[n] - h * (k0 + k2)
-        wide = h * h * jump_var + white + JUMP_TANGENT * JUMP_TANGENT
-        if g > 0.0 and wide > total:
-            stay = innovation * innovation / total + log(total)
-            jump = fitted[n] * fitted[n] / wide + log(wide) - 2.0 * jump_log_odds
-            if jump < stay:
+        square = innovation * innovation / total
+        # A jump costs its odds at least: most samples need no further look.
+        if square > -2.0 * jump_log_odds and g > 0.0:
+            wide = h2 * jump_var + white + JUMP_TANGENT * JUMP_TANGENT
+            jump = fitted[n] * fitted[n] / wide - 2.0 * jump_log_odds
+            if wide > total and jump + log(wide / total) < square:
                 p00 = jump_var - short_var
                 p11 = long_var
                 p22 = short_var
@@ -129,7 +197,7 @@ def whiten(  # type: ignore[no-untyped-def]
                 total = wide
                 k0 = k1 = k2 = 0.0
                 innovation = fitted[n]
-                penalty += jump_log_odds
+                log_det -= 2.0 * jump_log_odds
         inverse = 1.0 / total
         c0 = p00 + p02
         c1 = p01 + p12
@@ -140,71 +208,99 @@ def whiten(  # type: ignore[no-untyped-def]
         f0 = k0 + g0 * innovation
         f1 = k1 + g1 * innovation
         f2 = k2 + g2 * innovation
-        k0 = m00 * r0 + m01 * r1
-        k1 = m10 * r0 + m11 * r1
-        k2 = m22 * r2
-        nu = residual[n] - h * (k0 + k2)
-        r0 = k0 + g0 * nu
-        r1 = k1 + g1 * nu
-        r2 = k2 + g2 * nu
-        square += nu * nu * inverse
-        scaled = nu * inverse
-        for p in range(count):
-            k0 = m00 * state[p, 0] + m01 * state[p, 1]
-            k1 = m10 * state[p, 0] + m11 * state[p, 1]
-            k2 = m22 * state[p, 2]
-            value = jacobian[n, p] - h * (k0 + k2)
-            state[p, 0] = k0 + g0 * value
-            state[p, 1] = k1 + g1 * value
-            state[p, 2] = k2 + g2 * value
-            row[p] = value
-            right[p] += value * scaled
-        for p in range(count):
-            weight = row[p] * inverse
-            for q in range(p + 1):
-                normal[p, q] += weight * row[q]
-        scaled = h * h * inverse
+        gain[n, 0] = m00
+        gain[n, 1] = m01
+        gain[n, 2] = m10
+        gain[n, 3] = m11
+        gain[n, 4] = m22
+        gain[n, 5] = h
+        gain[n, 6] = g0
+        gain[n, 7] = g1
+        gain[n, 8] = g2
+        gain[n, 9] = sqrt(temper * inverse)
+        scaled = h2 * inverse
         p00 -= c0 * c0 * scaled
         p01 -= c0 * c1 * scaled
         p02 -= c0 * c2 * scaled
         p11 -= c1 * c1 * scaled
         p12 -= c1 * c2 * scaled
         p22 -= c2 * c2 * scaled
-        log_det += log(total)
-    return square, log_det - 2.0 * penalty
+        product *= total
+        if not _TINY < product < _HUGE:
+            log_det += log(product)
+            product = 1.0
+    return temper * (log_det + log(product))
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def factor(matrix):  # type: ignore[no-untyped-def]
-    """Replace the lower triangle by its Cholesky factor; return the log determinant."""
-    size = matrix.shape[0]
-    log_det = 0.0
-    for p in range(size):
-        for q in range(p + 1):
-            value = matrix[p, q]
-            for k in range(q):
-                value -= matrix[p, k] * matrix[q, k]
-            if p == q:
-                if value <= 1e-300:
-                    value = 1e-300
-                matrix[p, p] = sqrt(value)
-                log_det += log(value)
-            else:
-                matrix[p, q] = value / matrix[q, q]
-    return log_det
+def whiten(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[no-untyped-def]
+    """Fill the normal equations; return the sum of squares and log determinant.
+
+    All are those of the likelihood to the power ``temper``. Where a sudden new level
+    explains ``work.fitted`` (the residual less the present estimate) better, beyond
+    its odds, the field starts anew there: a block of wrong trace or a ridge the model
+    lacks must not bend the whole fix.
+    """
+    log_det = _fill_gains(work, level, jump_sd_m, jump_log_odds, temper)
+    residual, gain, left = work.residual, work.gain, work.left
+    square = 0.0
+    r0 = r1 = r2 = 0.0
+    for n in range(residual.size):
+        k0 = gain[n, 0] * r0 + gain[n, 1] * r1
+        k1 = gain[n, 2] * r0 + gain[n, 3] * r1
+        k2 = gain[n, 4] * r2
+        new = residual[n] - gain[n, 5] * (k0 + k2)
+        r0 = k0 + gain[n, 6] * new
+        r1 = k1 + gain[n, 7] * new
+        r2 = k2 + gain[n, 8] * new
+        left[n] = new * gain[n, 9]
+        square += left[n] * left[n]
+    whiten_rows(work.jacobian, gain, work.white, residual.size)
+    sum_squares(work.white, left, work.normal, work.right, residual.size)
+    return square, log_det
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def solve(lower, right, out):  # type: ignore[no-untyped-def]
-    """Solve for ``out`` with a Cholesky factor."""
-    size = lower.shape[0]
-    for p in range(size):
-        value = right[p]
-        for k in range(p):
-            value -= lower[p, k] * out[k]
-        out[p] = value / lower[p, p]
-    for p in range(size - 1, -1, -1):
-        value = out[p]
-        for k in range(p + 1, size):
-            value -= lower[k, p] * out[k]
-        out[p] = value / lower[p, p]
+def log_product(values, first, last):  # type: ignore[no-untyped-def]
+    """Return the log of the product of some positive numbers."""
+    total = 0.0
+    product = 1.0
+    for n in range(first, last):
+        product *= values[n]
+        if not _TINY < product < _HUGE:
+            total += log(product)
+            product = 1.0
+    return total + log(product)
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def solve(normal, right, pivot, out):  # type: ignore[no-untyped-def]
+    """Solve equations that `eliminate` has gone through."""
+    for k in range(COUNT):
+        value = right[k]
+        for p in range(k):
+            value -= normal[k, p] * out[p]
+        out[k] = value / pivot[k]
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def invert(normal, pivot, rows, inverse):  # type: ignore[no-untyped-def]
+    """Fill the inverse of a matrix that `eliminate` has gone through.
+
+    ``rows`` is scratch of the matrix's shape.
+    """
+    for c in range(COUNT):
+        root = sqrt(pivot[c])
+        for k in range(c):
+            rows[c, k] = 0.0
+        rows[c, c] = 1.0 / root
+        for k in range(c + 1, COUNT):
+            value = 0.0
+            for p in range(c, k):
+                value -= normal[k, p] * rows[c, p]
+            rows[c, k] = value / pivot[k]
+    unused = np.zeros(COUNT)
+    sum_squares(rows, unused, inverse, np.empty(COUNT), COUNT)
+    for p in range(COUNT):
+        for q in range(p):
+            inverse[q, p] = inverse[p, q]
