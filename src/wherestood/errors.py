@@ -7,7 +7,8 @@ The tree::
     │   ├── PlateError      a scan cannot be used
     │   ├── SkylineError    a skyline or its file cannot be used
     │   ├── LensError       lens limits leave nothing
-    │   └── AreaError       the ground searched is wrong
+    │   ├── AreaError       the ground searched is wrong
+    │   └── EvidenceError   an item of evidence, or its file, cannot be used
     ├── TerrainError        an elevation model cannot be used
     └── CancelledError      the person stopped the work
 
@@ -20,6 +21,7 @@ from __future__ import annotations
 __all__ = [
     "AreaError",
     "CancelledError",
+    "EvidenceError",
     "InputError",
     "LensError",
     "PlateError",
@@ -64,6 +66,34 @@ class LensError(InputError):
 
 class AreaError(InputError):
     """Report a ground searched that cannot be used."""
+
+
+class EvidenceError(InputError):
+    """Report an item of evidence, or its file, that cannot be used.
+
+    Parameters
+    ----------
+    problem, remedy : str
+        As of `WherestoodError`.
+    kind, item : str
+        Kind and id of the item, where there is one.
+    field : str
+        The value at fault, as the evidence file calls it.
+    """
+
+    def __init__(
+        self,
+        problem: str,
+        remedy: str = "",
+        *,
+        kind: str = "",
+        item: str = "",
+        field: str = "",
+    ) -> None:
+        super().__init__(problem, remedy)
+        self.kind = kind
+        self.item = item
+        self.field = field
 
 
 class TerrainError(WherestoodError):
