@@ -9,7 +9,7 @@ from wherestood.earth.frame import Frame
 from wherestood.errors import EvidenceError
 from wherestood.evidence.items import Evidence, Feature, Mark
 from wherestood.evidence.layout import laid_out
-from wherestood.evidence.placed import place_evidence, place_feature
+from wherestood.evidence.placed import known_heights, place_evidence, place_feature
 from wherestood.terrain.model import Terrain
 
 FRAME = Frame.local(8.5, 46.1)
@@ -130,3 +130,8 @@ def test_places_come_back_from_longitude_and_latitude() -> None:
     placed = place_feature(feature, FRAME)
     found = (placed.east_m[0], placed.north_m[0])
     np.testing.assert_allclose(found, (2500.0, -1700.0), atol=ONE_CENTIMETRE)
+
+
+def test_terrain_knows_heights_on_its_grid_alone() -> None:
+    lon, lat = FRAME.to_lonlat(np.array([0.0, 5000.0]), np.array([0.0, 0.0]))
+    assert known_heights(slope())(lon, lat).tolist() == [True, False]

@@ -71,6 +71,11 @@ class Lean:
         """Return the picture's width over the principal distance, no unit."""
         return self.width_px / self.principal_distance_px
 
+    @property
+    def field_share(self) -> float:
+        """Return how much of a turn the picture takes in, no unit."""
+        return math.atan(self.width_over_distance / 2.0) / math.pi
+
     def sideways_sd_rad(
         self, gap_heights: float | None = None, x_px: float | None = None
     ) -> float:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from wherestood.earth.frame import Frame
 from wherestood.errors import EvidenceError
+from wherestood.evidence.items.check import HasHeight
 from wherestood.evidence.items.evidence import Evidence
 from wherestood.evidence.items.feature import Feature
 from wherestood.evidence.items.on_plate import Mark
@@ -28,6 +29,7 @@ __all__ = [
     "Candidates",
     "PlacedFeature",
     "Placement",
+    "known_heights",
     "place_evidence",
     "place_feature",
 ]
@@ -166,6 +168,16 @@ class Placement:
                     f"There is no feature {feature_id!r}.", "Check the name."
                 )
         return _joined([(self.features[f], weight) for f, weight in parts], at)
+
+
+def known_heights(terrain: Terrain) -> HasHeight:
+    """Return what says of longitudes and latitudes whether the terrain knows them."""
+
+    def known(lon_deg: Array, lat_deg: Array) -> NDArray[np.bool_]:
+        east, north = terrain.frame.from_lonlat(lon_deg, lat_deg)
+        return np.isfinite(height_m(terrain, east, north))
+
+    return known
 
 
 def place_evidence(
