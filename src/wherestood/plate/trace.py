@@ -31,6 +31,7 @@ from wherestood.plate.refine import RefinedLine, refine_line
 from wherestood.plate.scan import Plate
 from wherestood.plate.sky import BLOCK_PX, SkyModel, block_medians, first_split, fit_sky
 from wherestood.plate.skyline import Skyline
+from wherestood.plate.stained_rims import under_stained_rims
 from wherestood.progress import SILENT, Progress
 
 __all__ = ["trace_skyline"]
@@ -112,6 +113,9 @@ def trace_skyline(
     line = _line_between_levels(scan, line, pins, walls)
     barred = under_walls(walls, line, scan)
     held = barred | led_by_pins(pins, line.size)
+    led_on = under_stained_rims(without_dust(scan.grey), line, held)
+    if not np.array_equal(led_on, line):
+        line = _line_between_levels(scan, led_on, pins, walls)
     line, hidden = _line_on_faint_ridges(scan, line, pins, walls, held)
     _check_sky(scan.grey, line, sky)
     progress.advance()
