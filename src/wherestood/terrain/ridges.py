@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from wherestood.terrain.horizon import HorizonModel, nearest_start_m
 from wherestood.terrain.rays import clip_to_grid, patch, ray_steps
 
-__all__ = ["Ridges", "ridge_lines"]
+__all__ = ["Ridges", "ridge_lines", "ridges_along"]
 
 #: A ray is carried this far past a cell's edge, in cells, to be inside the next.
 _NUDGE = 1e-7
@@ -157,6 +157,23 @@ def _walk(  # type: ignore[no-untyped-def]
     return count
 
 
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def ridges_along(  # type: ignore[no-untyped-def]
+    nodes, x, y, z, sine, cosine, start, stop, kappa, farther, higher, found
+):
+    """Fill ``found`` with the ridges along one bearing; lengths in cells.
+
+    Rows of ``found`` are tangent times the cell's side, distance and distance of the
+    ground behind in cells; those beyond the ridges found are left as they are.
+    """
+    begin, end = clip_to_grid(
+        nodes.shape[0], nodes.shape[1], x, y, sine, cosine, start, stop
+    )
+    return _walk(
+        nodes, x, y, z, sine, cosine, begin, end, kappa, farther, higher, found
+    )
+
+
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _many_stations(  # type: ignore[no-untyped-def]
     nodes, x, y, z, sines, cosines, start, stop, kappa, farther, higher, found
@@ -165,30 +182,10 @@ def _many_stations(  # type: ignore[no-untyped-def]
         if not np.isfinite(x[s] + y[s] + z[s]):
             continue
         for k in range(sines.size):
-            begin, end = clip_to_grid(
-                nodes.shape[0],
-                nodes.shape[1],
-                x[s],
-                y[s],
-                sines[k],
-                cosines[k],
-                start,
-                stop,
-            )
-            _walk(
-                nodes,
-                x[s],
-                y[s],
-                z[s],
-                sines[k],
-                cosines[k],
-                begin,
-                end,
-                kappa,
-                farther,
-                higher,
-                found[s, k],
-            )
+            ridges_along(
+                nodes, x[s], y[s], z[s], sines[k], cosines[k], start, stop, kappa,
+                farther, higher, found[s, k],
+            )  # fmt: skip
 
 
 def ridge_lines(
