@@ -17,9 +17,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from wherestood.evidence.items import RidgeLine
     from wherestood.fix.area import Area, read_area
     from wherestood.fix.settings import LocateSettings
-    from wherestood.notebook import LocatedPlate, Picture, locate
+    from wherestood.notebook import LocatedPlate, Picture, locate, machine_ridges
     from wherestood.plate.scan import Plate
     from wherestood.plate.skyline import (
         Skyline,
@@ -35,10 +36,12 @@ __all__ = [
     "LocatedPlate",
     "Picture",
     "Plate",
+    "RidgeLine",
     "Skyline",
     "Terrain",
     "__version__",
     "locate",
+    "machine_ridges",
     "read_area",
     "read_skyline_csv",
     "trace_skyline",
@@ -55,9 +58,11 @@ _HOMES = {
     "LocatedPlate": "wherestood.notebook",
     "Picture": "wherestood.notebook",
     "Plate": "wherestood.plate.scan",
+    "RidgeLine": "wherestood.evidence.items",
     "Skyline": "wherestood.plate.skyline",
     "Terrain": "wherestood.terrain.model",
     "locate": "wherestood.notebook",
+    "machine_ridges": "wherestood.notebook",
     "read_area": "wherestood.fix.area",
     "read_skyline_csv": "wherestood.plate.skyline",
     "trace_skyline": "wherestood.plate.trace",

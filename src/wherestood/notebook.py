@@ -14,11 +14,12 @@ from shapely.geometry import MultiPolygon
 
 import wherestood
 from wherestood.errors import InputError
+from wherestood.evidence.items import RidgeLine
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer, Verdict
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
-from wherestood.plate.skyline import Skyline, write_skyline_csv
+from wherestood.plate.skyline import Skyline, TracedRidge, write_skyline_csv
 from wherestood.progress import Progress
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
@@ -30,7 +31,15 @@ from wherestood.record.places import comparison_name, drawn_places
 from wherestood.record.words import plain_words
 from wherestood.terrain.model import Terrain
 
-__all__ = ["OUTPUTS", "RIVALS", "LocatedPlate", "Picture", "locate"]
+__all__ = [
+    "OUTPUTS",
+    "RIVALS",
+    "LocatedPlate",
+    "Picture",
+    "locate",
+    "machine_ridges",
+    "ridges_of",
+]
 
 OUTPUTS = ("fix.json", "words.txt", "comparison.png", "map.png", "skyline.csv")
 RIVALS = "comparison-[2-9].png"  # of which there may be none
@@ -166,7 +175,11 @@ class LocatedPlate:
         names = [comparison_name(place) for place in drawn_places(self.answer)]
         with folder_at_the_end(target, RIVALS) as passing:
             kept = passing / "skyline.csv"
-            write_skyline_csv(self.inputs.skyline, kept)
+            ridges = [
+                TracedRidge(ridge.id, ridge.line, ridge.trust)
+                for ridge in self.inputs.ridges
+            ]
+            write_skyline_csv(self.inputs.skyline, kept, ridges)
             checksum = hashlib.sha256(kept.read_bytes()).hexdigest()
             inputs = replace(
                 self.inputs, skyline_file=FileRecord("skyline.csv", checksum)
@@ -189,7 +202,7 @@ class LocatedPlate:
 def locate(
     plate: Plate,
     land: Terrain,
-    evidence: Sequence[Skyline],
+    evidence: Sequence[Skyline | RidgeLine],
     *,
     within: Area | str | Path,
     settings: LocateSettings | None = None,
@@ -205,7 +218,8 @@ def locate(
     land : Terrain
         The ground; it may be opened whole.
     evidence : sequence
-        What is known: one traced skyline.
+        What is known: one traced skyline, and ridge lines below it if wanted
+        (`machine_ridges`).
     within : Area, str or Path
         Ground searched: an area, or anything ``read_area`` reads.
     settings : LocateSettings, optional
@@ -222,19 +236,52 @@ def locate(
     Raises
     ------
     InputError
-        If the evidence is not one skyline, or a setting is not known.
+        If the evidence is not one skyline and ridge lines, or a setting is not known.
     """
     area = within if isinstance(within, Area) else read_area(within)
     full = _settings(plate, land, settings, changed)
-    skyline = _only_skyline(evidence)
-    answer = _search(plate, land, skyline, area, full, progress)
-    return LocatedPlate(answer, FixInputs(plate, land, skyline, area, full))
+    skyline, ridges = _parted(evidence)
+    answer = _search(plate, land, skyline, ridges, area, full, progress)
+    return LocatedPlate(
+        answer, FixInputs(plate, land, skyline, area, full, ridges=ridges)
+    )
+
+
+def machine_ridges(plate: Plate, skyline: Skyline) -> tuple[RidgeLine, ...]:
+    """Trace the lines below the skyline where near ground may hide farther ground.
+
+    Returns
+    -------
+    tuple of RidgeLine
+        With the trust that such lines deserve: many are edges of shade or of woods.
+    """
+    from wherestood.evidence.ridge_lines import MACHINE_TRUST
+    from wherestood.plate.inner_ridges import trace_ridges
+
+    return tuple(
+        RidgeLine(
+            id=f"ridge line {number}",
+            line=line,
+            trust=MACHINE_TRUST,
+            source="traced by machine",
+        )
+        for number, line in enumerate(trace_ridges(plate, skyline), start=1)
+    )
+
+
+def ridges_of(traced: Sequence[TracedRidge]) -> tuple[RidgeLine, ...]:
+    """Return the ridge lines of a skyline file as evidence."""
+    return tuple(
+        RidgeLine(id=one.name, line=one.line, trust=one.trust, source=one.line.source)
+        for one in traced
+    )
 
 
 def _search(
     plate: Plate,
     land: Terrain,
     skyline: Skyline,
+    ridges: tuple[RidgeLine, ...],
     area: Area,
     settings: LocateSettings,
     progress: Progress | None,
@@ -242,7 +289,15 @@ def _search(
     """Load the search only when it is wanted: its kernels take a while."""
     from wherestood.fix.locate import locate as search
 
-    return search(plate, land, skyline, area, settings=settings, progress=progress)
+    return search(
+        plate,
+        land,
+        skyline,
+        area,
+        settings=settings,
+        ridges=ridges,
+        progress=progress,
+    )
 
 
 def _settings(
@@ -268,17 +323,21 @@ def _settings(
     return LocateSettings(**{**said, **changed})
 
 
-def _only_skyline(evidence: Sequence[Skyline]) -> Skyline:
+def _parted(
+    evidence: Sequence[Skyline | RidgeLine],
+) -> tuple[Skyline, tuple[RidgeLine, ...]]:
     # A notebook is not type-checked: anything may stand in the list.
     items: Sequence[object] = evidence
     skylines = [item for item in items if isinstance(item, Skyline)]
-    if len(skylines) != 1 or len(items) != 1:
+    ridges = tuple(item for item in items if isinstance(item, RidgeLine))
+    if len(skylines) != 1 or len(items) != 1 + len(ridges):
         kinds = ", ".join(type(item).__name__ for item in items) or "nothing"
         raise InputError(
-            f"One skyline was expected as evidence, but got {kinds}.",
+            f"One skyline, and ridge lines if wanted, were expected as evidence, but "
+            f"got {kinds}.",
             "Give [wherestood.trace_skyline(plate)].",
         )
-    return skylines[0]
+    return skylines[0], ridges
 
 
 def _making() -> Making:

@@ -51,6 +51,7 @@ class Question:
     scan_ppi: float | None = None
     negative: bool | None = None
     skyline: Path | None = None
+    ridge_lines: bool = True
 
 
 def locate(
@@ -87,6 +88,13 @@ def locate(
         Path | None,
         typer.Option(metavar="FILE.csv", help="A skyline already traced."),
     ] = None,
+    ridge_lines: Annotated[
+        bool,
+        typer.Option(
+            "--ridge-lines/--no-ridge-lines",
+            help="Trace ridges below the skyline too, if the skyline file has none.",
+        ),
+    ] = True,
     footing: Annotated[
         str,
         typer.Option(
@@ -144,7 +152,9 @@ def locate(
         process=cast(Process | None, process),
         seed=seed,
     )
-    question = Question(scan, tuple(terrain), within, size, scan_ppi, negative, skyline)
+    question = Question(
+        scan, tuple(terrain), within, size, scan_ppi, negative, skyline, ridge_lines
+    )
     answer = located(question, settings)
     files = answer.save(out) if out else ()
     if json:
@@ -164,7 +174,7 @@ def located(
     from wherestood import notebook
     from wherestood.fix.area import read_area
     from wherestood.plate.scan import Plate
-    from wherestood.plate.skyline import read_skyline_csv
+    from wherestood.plate.skyline import read_traced_lines
 
     area = read_area(question.within)
     plate = Plate.open(
@@ -175,7 +185,7 @@ def located(
         negative=question.negative,
     )
     given = (
-        read_skyline_csv(question.skyline, plate.width_px, plate.height_px)
+        read_traced_lines(question.skyline, plate.width_px, plate.height_px)
         if question.skyline
         else None
     )
@@ -185,8 +195,19 @@ def located(
     land = open_ground(
         question.terrain, area.centre, reach_m, settings, warnings=warnings
     )
-    skyline = given if given is not None else traced(plate)
+    skyline = given[0] if given else traced(plate)
+    if given and given[1]:
+        ridges = notebook.ridges_of(given[1])
+    elif question.ridge_lines:
+        ridges = notebook.machine_ridges(plate, skyline)
+    else:
+        ridges = ()
     with stages() as shown:
         return notebook.locate(
-            plate, land, [skyline], within=area, settings=settings, progress=shown
+            plate,
+            land,
+            [skyline, *ridges],
+            within=area,
+            settings=settings,
+            progress=shown,
         )

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.posterior import Place, Posterior
 from wherestood.fix.problem import Problem
+from wherestood.fix.ridges import weigh_ridges
 from wherestood.fix.search import HOPELESS, KEEP_AT_FIRST, starts_from
 from wherestood.progress import Progress
 
@@ -44,7 +45,7 @@ def share_when_doubled(
     rivals = np.concatenate((large[:RIVALS], sampled))
     progress.stage("Doubling every doubt", 2 * len(rivals) + len(fine))
     doubtful = problem.doubled()
-    parts = [_screened(doubtful, cells.take(rivals), progress)]
+    parts = [weigh_ridges(doubtful, _screened(doubtful, cells.take(rivals), progress))]
     extra = np.zeros(len(rivals))
     if sampled.size:
         extra[-sampled.size :] = np.log(rest.size / sampled.size)
@@ -53,6 +54,7 @@ def share_when_doubled(
     for side in np.unique(cells.side_m[fine]):
         part = cells.take(fine[cells.side_m[fine] == side])
         again = _closely(doubtful, part, _own(part), best - HOPELESS, progress)
+        again = weigh_ridges(doubtful, again)
         parts.append(again)
         weights.append(again.log_weight)
     weight = np.concatenate(weights)

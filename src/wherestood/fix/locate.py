@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from wherestood.evidence.items import RidgeLine
 from wherestood.evidence.profile import SHIFT_CELLS
 from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
@@ -24,8 +27,9 @@ from wherestood.fix.posterior import (
     posterior_of,
     region,
 )
-from wherestood.fix.problem import Problem, set_up
+from wherestood.fix.problem import Problem, sampled_ridges, set_up
 from wherestood.fix.result import Alternative, Fix
+from wherestood.fix.ridges import ridge_log_odds, weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
 from wherestood.fix.verdict import chance_elsewhere, judge
@@ -50,6 +54,7 @@ def locate(
     area: Area,
     *,
     settings: LocateSettings,
+    ridges: Sequence[RidgeLine] = (),
     progress: Progress | None = None,
 ) -> Fix:
     """Find where the camera stood.
@@ -66,6 +71,8 @@ def locate(
         The ground searched.
     settings : LocateSettings
         What the person knows and asks.
+    ridges : sequence of RidgeLine
+        Lines below the skyline where near ground hides farther ground.
     progress : Progress, optional
         Told of stages; may raise CancelledError.
 
@@ -82,9 +89,9 @@ def locate(
     told = progress or SILENT
     clock = _Clock()
     told.stage("Preparing the terrain")
-    problem = set_up(plate, terrain, skyline, area, settings)
+    problem = set_up(plate, terrain, skyline, area, settings, ridges)
     clock.mark("prepare")
-    cells = search(problem, told)
+    cells = weigh_ridges(problem, search(problem, told))
     clock.mark("search")
     posterior = posterior_of(cells, SHIFT_CELLS * problem.terrain.source_cell_m)
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
@@ -129,6 +136,7 @@ def locate(
                 "residual": rms,
                 "pull": _pull(problem, answers[0], misfit),
             },
+            *_ridges_said(problem, answers[0], ridges),
         ),
         computed_skyline_px=pixels,
         horizon_distance_m=distance,
@@ -143,6 +151,23 @@ def locate(
         ),
         ground_in_view=ground_in_view(problem, answers[0]),
     )
+
+
+def _ridges_said(
+    problem: Problem, chosen: Chosen, ridges: Sequence[RidgeLine]
+) -> list[dict[str, Any]]:
+    """Return what became of each ridge line, for the record."""
+    odds = ridge_log_odds(problem, chosen)
+    scored = {ridge.id: odds[i] for i, (ridge, _) in enumerate(sampled_ridges(ridges))}
+    return [
+        {
+            "id": ridge.id,
+            "kind": ridge.kind,
+            "trust": ridge.trust,
+            "log_odds": float(scored[ridge.id]) if ridge.id in scored else None,
+        }
+        for ridge in ridges
+    ]
 
 
 class _Clock:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,8 +16,10 @@ from wherestood.camera.priors import (
 )
 from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import InputError, TerrainError
+from wherestood.evidence.items import RidgeLine
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import ProfileMaker
+from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
 from wherestood.evidence.samples import SkylineSamples, sample_skyline
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.fix.area import Area
@@ -29,7 +32,7 @@ from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
 from wherestood.terrain.refine import refined
 
-__all__ = ["Hand", "Problem", "set_up"]
+__all__ = ["Hand", "Problem", "sampled_ridges", "set_up"]
 
 Array = NDArray[np.float64]
 
@@ -80,6 +83,10 @@ class Problem:
         The terrain as handed over, before any refining.
     px_per_mm : float or None
         Scan pixels to a millimetre of plate, where known.
+    ridges : tuple of RidgeSamples
+        Lines below the skyline, on the upright positive.
+    ridge_doubt : float
+        Factor on every standard error of theirs.
     """
 
     hands: tuple[Hand, ...]
@@ -94,6 +101,8 @@ class Problem:
     settings: LocateSettings
     source: Terrain
     px_per_mm: float | None
+    ridges: tuple[RidgeSamples, ...] = ()
+    ridge_doubt: float = 1.0
 
     @property
     def terrain(self) -> Terrain:
@@ -112,7 +121,12 @@ class Problem:
         """
         prior_sd = self.prior_sd.copy()
         prior_sd[CAMERA + 1 : CAMERA + 3] *= 2.0
-        return replace(self, noise=self.noise.doubled(), prior_sd=prior_sd)
+        return replace(
+            self,
+            noise=self.noise.doubled(),
+            prior_sd=prior_sd,
+            ridge_doubt=2.0 * self.ridge_doubt,
+        )
 
 
 def set_up(
@@ -121,8 +135,14 @@ def set_up(
     skyline: Skyline,
     area: Area,
     settings: LocateSettings,
+    ridges: Sequence[RidgeLine] = (),
 ) -> Problem:
     """Bring the parts of a search together.
+
+    Parameters
+    ----------
+    ridges : sequence of RidgeLine
+        Lines below the skyline where near ground hides farther ground.
 
     Raises
     ------
@@ -175,7 +195,18 @@ def set_up(
         settings,
         terrain,
         _px_per_mm(plate),
+        tuple(samples for _, samples in sampled_ridges(ridges)),
     )
+
+
+def sampled_ridges(
+    ridges: Sequence[RidgeLine],
+) -> list[tuple[RidgeLine, RidgeSamples]]:
+    """Return the ridge lines that are long enough to score, with their samples."""
+    found = [
+        (ridge, sample_ridge(_as_kept(ridge.line), ridge.trust)) for ridge in ridges
+    ]
+    return [(ridge, samples) for ridge, samples in found if samples is not None]
 
 
 def _as_kept(skyline: Skyline) -> Skyline:

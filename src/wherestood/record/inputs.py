@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from wherestood.evidence.items import RidgeLine
     from wherestood.fix.area import Area
     from wherestood.fix.settings import LocateSettings
     from wherestood.plate.scan import Plate
@@ -56,7 +57,9 @@ class FixInputs:
     plate, terrain, skyline, area, settings
         What was handed to the search.
     skyline_file : FileRecord or None
-        The file that keeps the skyline used, beside the record.
+        The file that keeps the skyline and ridge lines used, beside the record.
+    ridges : tuple of RidgeLine
+        Lines below the skyline that were handed to the search.
     """
 
     plate: Plate
@@ -65,3 +68,4 @@ class FixInputs:
     area: Area
     settings: LocateSettings
     skyline_file: FileRecord | None = None
+    ridges: tuple[RidgeLine, ...] = ()
