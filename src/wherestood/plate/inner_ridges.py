@@ -76,16 +76,20 @@ def trace_ridges(
     centre_px = (np.arange(width) + 0.5) * scan.steps[0]
     top = np.interp(centre_px, skyline.x_px, skyline.y_px) / scan.steps[1]
     closed = _closed(height, width, top)
-    edges = [_edges_over_unrest(grey, closed, sign) for sign in (1.0, -1.0)]
+    full = [_edges_over_unrest(grey, closed, sign) for sign in (1.0, -1.0)]
+    edges = [np.minimum(edge, FULL_SD) for edge in full]
     found: list[tuple[float, Line, Line]] = []
     for _ in range(ROUNDS):
-        lines = max((_lines(edge) for edge in edges), key=_strength)
-        if not lines:
+        both = [_lines(edge) for edge in edges]
+        best = int(np.argmax([_strength(lines) for lines in both]))
+        if not both[best]:
             break
-        for _, columns, rows in lines:
+        open_full = np.where(edges[best] > 0.0, full[best], 0.0)
+        for strength, columns, rows in both[best]:
+            settled = _settled(open_full, columns, rows)
             for edge in edges:
-                _close(edge, columns, rows)
-        found.extend(lines)
+                _close(edge, columns, settled)
+            found.append((strength, columns, settled))
     found.sort(key=lambda line: -line[0])
     return tuple(
         Skyline(
@@ -128,7 +132,7 @@ def _edges_over_unrest(grey: Grey, closed: Mask, sign: float) -> Grey:
     sd = 1.25 * ndimage.zoom(unrest, BLOCK_PX, order=1, grid_mode=True, mode="nearest")
     pad = [(0, height - sd.shape[0]), (0, width - sd.shape[1])]
     sd = np.maximum(np.pad(sd, pad, mode="edge"), LEAST_UNREST)
-    over: Grey = np.clip(step / sd, 0.0, FULL_SD).astype(np.float32)
+    over: Grey = np.maximum(step / sd, 0.0).astype(np.float32)
     over[closed] = 0.0
     return over
 
@@ -155,6 +159,21 @@ def _lines(edge: Grey) -> list[tuple[float, Line, Line]]:
                 )
             )
     return lines
+
+
+def _settled(edge: Grey, columns: Line, rows: Line) -> Line:
+    """Return a line's rows moved to where its edge is steepest.
+
+    A strong edge is full over as many rows as tones are averaged over, and the line
+    runs anywhere among them.
+    """
+    offsets = np.arange(-2 * REACH_PX, 2 * REACH_PX + 1)
+    at = rows.astype(int)[:, None] + offsets
+    strip = edge[np.clip(at, 0, edge.shape[0] - 1), columns.astype(int)[:, None]]
+    most = np.maximum(strip.max(axis=1, keepdims=True), LEAST_EDGE_SD)
+    cost = np.ascontiguousarray(-FULL_SD * strip / most, dtype=np.float32)
+    moved: Line = rows + offsets[cheapest_line(cost, STEP_COST, JUMP_COST)]
+    return moved
 
 
 def _strength(lines: list[tuple[float, Line, Line]]) -> float:
