@@ -36,9 +36,11 @@ from wherestood.cli.demo import compared
 from wherestood.cli.exits import EXIT_CODES, exit_code
 from wherestood.demo import DemoTruth
 from wherestood.errors import CancelledError, InputError, LensError
+from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.formats import plate_formats
-from wherestood.plate.skyline import read_skyline_csv
+from wherestood.plate.skyline import read_skyline_csv, read_traced_lines
 from wherestood.record.fix_json import fix_schema
 
 A_HUNDREDTH_OF_A_DEGREE = 0.01
@@ -60,7 +62,9 @@ class Case:
     """Hold the files of a question, and what the search was asked."""
 
     folder: Path
+    scene: ModuleType
     asked: list[LocateSettings] = field(default_factory=list)
+    ridges: list[tuple[RidgeLine, ...]] = field(default_factory=list)
 
     @property
     def out(self) -> Path:
@@ -88,14 +92,15 @@ def case(scene: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     from wherestood.plate.skyline import write_skyline_csv
 
     write_skyline_csv(inputs.skyline, tmp_path / "line.csv")
-    made = Case(tmp_path)
+    made = Case(tmp_path, scene)
 
     def search(
-        plate: Any, land: Any, sky: Any, area: Any, settings: Any, _: Any
+        plate: Any, land: Any, sky: Any, ridges: Any, area: Any, settings: Any, _: Any
     ) -> Any:
         assert (plate.width_px, sky.width_px) == (scene.WIDTH_PX, scene.WIDTH_PX)
         assert land.frame.from_lonlat(*area.centre)[0] == pytest.approx(0, abs=1.0)
         made.asked.append(settings)
+        made.ridges.append(ridges)
         return fix
 
     monkeypatch.setattr(notebook, "_search", search)
@@ -188,6 +193,41 @@ def test_every_option_of_locate_reaches_the_search(case: Case) -> None:
             seed=7,
         )
     ]
+
+
+def test_ridge_lines_are_traced_unless_told_otherwise(
+    case: Case, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, inputs = case.scene.scene(case.folder)
+    monkeypatch.setattr(
+        "wherestood.plate.inner_ridges.trace_ridges", lambda *_: (inputs.skyline,)
+    )
+    for more in ([], ["--ridge-lines"], ["--no-ridge-lines"]):
+        assert run(case.words(*more)) == 0
+    assert [[one.id for one in ridges] for ridges in case.ridges] == [
+        ["ridge line 1"],
+        ["ridge line 1"],
+        [],
+    ]
+    assert case.ridges[0][0].trust == MACHINE_TRUST
+
+
+def test_ridge_lines_of_the_skyline_file_come_before_those_of_the_machine(
+    case: Case,
+) -> None:
+    lines = (case.folder / "line.csv").read_text().splitlines()
+    lines = [f"{lines[0]},line,trust", *lines[1:]]
+    lines += ["100.5,900,1,spur,0.7", "400.5,910,1,spur,0.7"]
+    (case.folder / "line.csv").write_text("\n".join(lines))
+    assert run(case.words("--no-ridge-lines")) == 0
+    assert run(case.words("--out", str(case.out))) == 0
+    assert case.ridges[0] == ()
+    (ridge,) = case.ridges[1]
+    assert (ridge.id, ridge.trust, ridge.line.source) == ("spur", 0.7, "line.csv")
+    # The file beside the fix keeps them, so that it can be made again.
+    kept = read_traced_lines(case.out / "skyline.csv", 1600, 1200)[1]
+    assert [(one.name, one.trust) for one in kept] == [("spur", 0.7)]
+    np.testing.assert_allclose(kept[0].line.y_px, [900.0, 910.0])
 
 
 @pytest.mark.parametrize(
@@ -484,9 +524,9 @@ def test_stages_become_one_line_each_where_nobody_watches(
     inner: Callable[..., Any] = notebook._search
 
     def search(*given: Any) -> Any:
-        given[5].stage("searching the ground", 10)
-        given[5].advance(3)
-        given[5].stage("searching the ground", 10)
+        given[-1].stage("searching the ground", 10)
+        given[-1].advance(3)
+        given[-1].stage("searching the ground", 10)
         return inner(*given)
 
     monkeypatch.setattr(notebook, "_search", search)

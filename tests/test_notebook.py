@@ -15,7 +15,9 @@ from shapely.geometry import MultiPolygon
 import wherestood as ws
 from wherestood import notebook
 from wherestood.errors import InputError
+from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.fix.settings import LocateSettings
+from wherestood.plate.skyline import read_traced_lines
 
 
 @pytest.fixture(scope="module")
@@ -141,8 +143,46 @@ def test_an_unknown_setting_is_named(inputs: Any) -> None:
 
 @pytest.mark.parametrize("evidence", [[], ["a chimney"]])
 def test_evidence_that_is_no_skyline_is_named(inputs: Any, evidence: Any) -> None:
-    with pytest.raises(InputError, match="One skyline was expected"):
+    with pytest.raises(InputError, match="One skyline, and ridge lines if wanted"):
         ws.locate(inputs.plate, inputs.terrain, evidence, within=inputs.area)
+
+
+def _ridge(inputs: Any, name: str) -> ws.RidgeLine:
+    return ws.RidgeLine(id=name, line=inputs.skyline, trust=0.5)
+
+
+def test_ridge_lines_given_are_kept_beside_the_skyline(
+    inputs: Any, tmp_path: Path
+) -> None:
+    lines = [_ridge(inputs, "spur"), _ridge(inputs, "dam")]
+    fix = ws.locate(
+        inputs.plate, inputs.terrain, [*lines, inputs.skyline], within=inputs.area
+    )
+    assert fix.inputs.ridges == tuple(lines)
+    fix.save(tmp_path / "answer")
+    _, kept = read_traced_lines(tmp_path / "answer" / "skyline.csv", 1600, 1200)
+    assert [(one.name, one.trust) for one in kept] == [("spur", 0.5), ("dam", 0.5)]
+    again = notebook.ridges_of(kept)
+    assert [one.id for one in again] == ["spur", "dam"]
+
+
+@pytest.mark.parametrize("names", [("spur", "spur"), ("skyline",)])
+def test_ridge_lines_that_could_not_be_told_apart_are_refused(
+    inputs: Any, names: tuple[str, ...]
+) -> None:
+    lines = [_ridge(inputs, name) for name in names]
+    with pytest.raises(InputError, match=f"cannot be named '{names[0]}'"):
+        ws.locate(
+            inputs.plate, inputs.terrain, [inputs.skyline, *lines], within=inputs.area
+        )
+
+
+def test_lines_traced_by_machine_are_named_and_little_trusted(inputs: Any) -> None:
+    lines = ws.machine_ridges(inputs.plate, inputs.skyline)
+    assert [line.id for line in lines] == [
+        f"ridge line {number}" for number in range(1, len(lines) + 1)
+    ]
+    assert all(line.trust == MACHINE_TRUST for line in lines)
 
 
 def test_a_region_that_was_not_computed_is_refused(inputs: Any) -> None:

@@ -19,7 +19,12 @@ from wherestood.fix.area import Area, read_area
 from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer, Verdict
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
-from wherestood.plate.skyline import Skyline, TracedRidge, write_skyline_csv
+from wherestood.plate.skyline import (
+    SKYLINE_NAMES,
+    Skyline,
+    TracedRidge,
+    write_skyline_csv,
+)
 from wherestood.progress import Progress
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
@@ -337,6 +342,13 @@ def _parted(
             f"got {kinds}.",
             "Give [wherestood.trace_skyline(plate)].",
         )
+    names = [ridge.id for ridge in ridges]
+    for name in names:
+        if name in SKYLINE_NAMES or names.count(name) > 1:
+            raise InputError(
+                f"A ridge line cannot be named {name!r}: the skyline is, or another.",
+                "Give each ridge line an id of its own.",
+            )
     return skylines[0], ridges
 
 

@@ -33,6 +33,7 @@ from wherestood.record.atomic import check_folder
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
+    from wherestood.evidence.items import RidgeLine
     from wherestood.notebook import LocatedPlate
 
 __all__ = ["Question", "locate", "located"]
@@ -92,7 +93,7 @@ def locate(
         bool,
         typer.Option(
             "--ridge-lines/--no-ridge-lines",
-            help="Trace ridges below the skyline too, if the skyline file has none.",
+            help="Use ridges below the skyline: the skyline file's, or else traced.",
         ),
     ] = True,
     footing: Annotated[
@@ -196,12 +197,12 @@ def located(
         question.terrain, area.centre, reach_m, settings, warnings=warnings
     )
     skyline = given[0] if given else traced(plate)
-    if given and given[1]:
+    if not question.ridge_lines:
+        ridges: tuple[RidgeLine, ...] = ()
+    elif given and given[1]:
         ridges = notebook.ridges_of(given[1])
-    elif question.ridge_lines:
-        ridges = notebook.machine_ridges(plate, skyline)
     else:
-        ridges = ()
+        ridges = notebook.machine_ridges(plate, skyline)
     with stages() as shown:
         return notebook.locate(
             plate,

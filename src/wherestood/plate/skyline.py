@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from wherestood.errors import SkylineError
 
 __all__ = [
+    "SKYLINE_NAMES",
     "Skyline",
     "TracedRidge",
     "read_skyline_csv",
@@ -193,7 +194,7 @@ def write_skyline_csv(
     columns = (*COLUMNS, *RIDGE_COLUMNS) if ridges else COLUMNS
     rows = [",".join(columns), *_rows(skyline, ",skyline," if ridges else "")]
     for ridge in ridges:
-        rows.extend(_rows(ridge.line, f",{ridge.name},{ridge.trust:g}"))
+        rows.extend(_rows(ridge.line, f",{_quoted(ridge.name)},{ridge.trust:g}"))
     Path(path).write_text("\n".join(rows) + "\n", encoding="utf-8")
 
 
@@ -206,6 +207,14 @@ def _rows(line: Skyline, ending: str) -> list[str]:
         if broken:
             rows.append("")
     return rows
+
+
+def _quoted(name: str) -> str:
+    """Return a name as a cell of comma-separated text (RFC 4180)."""
+    if not set(name) & set(',"'):
+        return name
+    doubled = name.replace('"', '""')
+    return f'"{doubled}"'
 
 
 def _text_lines(path: Path) -> list[str]:
