@@ -6,10 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from wherestood.evidence import batch, profile, samples
+from wherestood.evidence import batch, profile, ridge_lines, ridge_samples, samples
 from wherestood.evidence.unknowns import CAMERA, UNKNOWN_SD, UNKNOWN_TANGENT, UNKNOWNS
 from wherestood.evidence.whiten import JUMP_TANGENT, LEVEL
-from wherestood.fix import decoys, doubled, posterior, problem, search, verdict
+from wherestood.fix import (
+    decoys,
+    doubled,
+    posterior,
+    problem,
+    ridges,
+    search,
+    verdict,
+)
 from wherestood.fix.answers import INDEX, Chosen
 from wherestood.fix.cells import APART_RAD, MODES, Cells
 from wherestood.fix.lens import STEP
@@ -51,6 +59,7 @@ def assumptions_of(
         "reversed_prior": [float(np.exp(hand.log_prior)) for hand in asked.hands],
         "trimmed": asked.trimmed,
         "ground": _ground(asked),
+        "ridge_lines": _ridge_lines(asked),
         "search": _search(),
         "chance": _chance(),
         "verdict": _verdict(),
@@ -134,6 +143,30 @@ def _ground(asked: Problem) -> dict[str, Any]:
         "unknown_beyond_cells": profile.EDGE_CELLS,
         "unknown_tangent": UNKNOWN_TANGENT,
         "unknown_tangent_sd": UNKNOWN_SD,
+    }
+
+
+def _ridge_lines(asked: Problem) -> dict[str, Any]:
+    return {
+        "lines_scored": len(asked.ridges),
+        "height_sd_m": ridge_lines.HEIGHT_SD_M,
+        "lateral_sd_m": ridge_lines.LATERAL_M,
+        "levels": list(ridge_lines.LEVELS),
+        "plate_sd_over_diagonal": ridge_lines.PLATE_SD,
+        "tilt_sd_rad": ridge_lines.TILT_SD_RAD,
+        "freedom": ridge_lines.FREEDOM,
+        "machine_trust": ridge_lines.MACHINE_TRUST,
+        "anywhere_tangent": ridge_lines.ANYWHERE,
+        "stay": ridge_lines.STAY,
+        "take_up": ridge_lines.TAKE_UP,
+        "same_log_distance": ridge_lines.SAME,
+        "shared_strips": ridge_lines.SHARED_STRIPS,
+        "fewest_strips": ridge_samples.FEWEST_STRIPS,
+        "most_ridges": ridge_lines.MOST_RIDGES,
+        "farther_by": ridge_lines.FARTHER_BY,
+        "higher_by_tangent": ridge_lines.HIGHER_BY,
+        "within": ridges.WITHIN,
+        "cameras_within": ridges.CAMERAS_WITHIN,
     }
 
 

@@ -19,7 +19,7 @@ from wherestood.fix.area import Area
 from wherestood.fix.assumptions import assumptions_of, reversed_share
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
-from wherestood.fix.picture import computed_skyline, misfit_px
+from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
     Posterior,
     as_multi,
@@ -122,6 +122,8 @@ def locate(
                 place.probability,
                 *lines,
                 _rms_px(misfit_px(problem, lines[0])),
+                _ridges_said(problem, answer, ridges),
+                computed_ridges(problem, answer),
             )
             for answer, place, lines in zip(
                 answers[1:], places[1:], drawn[1:], strict=True
@@ -150,16 +152,17 @@ def locate(
             reversed_share(problem, posterior) if len(problem.hands) > 1 else math.nan
         ),
         ground_in_view=ground_in_view(problem, answers[0]),
+        computed_ridges_px=computed_ridges(problem, answers[0]),
     )
 
 
 def _ridges_said(
     problem: Problem, chosen: Chosen, ridges: Sequence[RidgeLine]
-) -> list[dict[str, Any]]:
+) -> tuple[dict[str, Any], ...]:
     """Return what became of each ridge line, for the record."""
     odds = ridge_log_odds(problem, chosen)
     scored = {ridge.id: odds[i] for i, (ridge, _) in enumerate(sampled_ridges(ridges))}
-    return [
+    return tuple(
         {
             "id": ridge.id,
             "kind": ridge.kind,
@@ -167,7 +170,7 @@ def _ridges_said(
             "log_odds": float(scored[ridge.id]) if ridge.id in scored else None,
         }
         for ridge in ridges
-    ]
+    )
 
 
 class _Clock:

@@ -1,4 +1,4 @@
-"""Draw the computed horizon of a camera in scan pixels."""
+"""Draw the computed horizon and ridges of a camera in scan pixels."""
 
 from __future__ import annotations
 
@@ -7,16 +7,25 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.evidence.ridge_lines import (
+    FARTHER_BY,
+    HIGHER_BY,
+    MOST_RIDGES,
+    SAME,
+)
+from wherestood.evidence.samples import SkylineSamples
 from wherestood.evidence.unknowns import CAMERA
 from wherestood.fix.answers import INDEX, Chosen
 from wherestood.fix.problem import Problem
 from wherestood.terrain.horizon import nearest_start_m
+from wherestood.terrain.ridges import ridge_lines
 
-__all__ = ["computed_skyline", "misfit_px"]
+__all__ = ["computed_ridges", "computed_skyline", "misfit_px"]
 
 Array = NDArray[np.float64]
 
 _BEARINGS = 1600
+_RIDGE_BEARINGS = 400
 _BEYOND_FRAME = 1.15
 
 
@@ -35,10 +44,8 @@ def computed_skyline(problem: Problem, chosen: Chosen) -> tuple[Array, Array]:
     """
     theta = chosen.theta
     samples = problem.hands[chosen.hand].samples
+    alpha = _across(chosen, samples, _BEARINGS)
     c = math.exp(theta[INDEX["log_distance"]])
-    half = math.atan(0.5 * samples.width_px / samples.diagonal_px / c) * _BEYOND_FRAME
-    centre = math.atan(theta[INDEX["cross"]] / c)
-    alpha = np.linspace(centre - half, centre + half, _BEARINGS)
     east_m, north_m, lens_m = chosen.cell_m[:, None]
     seen = problem.maker.model.horizons(
         east_m,
@@ -61,13 +68,75 @@ def computed_skyline(problem: Problem, chosen: Chosen) -> tuple[Array, Array]:
     cover, slope, bend, refraction = theta[CAMERA : CAMERA + 4]
     tangent = tangent + (cover + slope * span + bend * (span**2 - 0.8)) * inverse
     tangent = tangent + refraction * distance * problem.curvature_per_m
+    pixels = _on_scan(problem, chosen, alpha, tangent)
+    if problem.hands[chosen.hand].reversed:
+        pixels, distance = pixels[::-1], distance[::-1]
+    return pixels, distance
+
+
+def computed_ridges(problem: Problem, chosen: Chosen) -> Array:
+    """Return the ridges below the horizon as the camera would show them.
+
+    Each raised by the cover that the fit found, as ridge lines are scored
+    (`evidence.ridge_lines`).
+
+    Returns
+    -------
+    (k, 2, 2) float64 array
+        Ends of short stretches, from one bearing to the next, in scan pixels.
+    """
+    alpha = _across(chosen, problem.hands[chosen.hand].samples, _RIDGE_BEARINGS)
+    east_m, north_m, lens_m = chosen.cell_m[:, None]
+    found = ridge_lines(
+        problem.maker.model,
+        east_m,
+        north_m,
+        lens_m,
+        chosen.theta[0] + alpha,
+        most=MOST_RIDGES,
+        farther_by=FARTHER_BY,
+        higher_by=HIGHER_BY,
+        nearest_m=nearest_start_m(problem.terrain.source_cell_m),
+        farthest_m=problem.settings.horizon_radius_m,
+    )
+    distance = found.distance_m[0]
+    tangent = found.tangent[0] + chosen.theta[CAMERA] / distance
+    points = np.stack(
+        [_on_scan(problem, chosen, alpha, tangent[:, j]) for j in range(MOST_RIDGES)],
+        axis=1,
+    )
+    # The nearest in distance, if near enough, is the same ridge one bearing on.
+    with np.errstate(invalid="ignore"):
+        apart = np.abs(np.log(distance[1:, None, :] / distance[:-1, :, None]))
+    apart = np.where(np.isfinite(apart), apart, np.inf)
+    following = apart.argmin(axis=2)
+    row, ridge = np.nonzero(apart.min(axis=2) < SAME)
+    ends = np.stack(
+        (points[row, ridge], points[row + 1, following[row, ridge]]), axis=1
+    )
+    return np.asarray(ends[np.isfinite(ends).all(axis=(1, 2))])
+
+
+def _across(chosen: Chosen, samples: SkylineSamples, count: int) -> Array:
+    """Return bearings from the lens axis over the plate's width and a little more."""
+    c = math.exp(chosen.theta[INDEX["log_distance"]])
+    half = math.atan(0.5 * samples.width_px / samples.diagonal_px / c) * _BEYOND_FRAME
+    centre = math.atan(chosen.theta[INDEX["cross"]] / c)
+    return np.linspace(centre - half, centre + half, count)
+
+
+def _on_scan(problem: Problem, chosen: Chosen, alpha: Array, tangent: Array) -> Array:
+    """Return scan pixels of directions, warp included; NaN outside the frame."""
+    theta = chosen.theta
+    samples = problem.hands[chosen.hand].samples
+    c = math.exp(theta[INDEX["log_distance"]])
     x, y = _to_plate(theta, c, alpha, tangent)
     across = x * samples.diagonal_px / (0.5 * samples.width_px)
     warp = theta[INDEX["warp_two"]] * (1.5 * across**2 - 0.5)
     warp = warp + theta[INDEX["warp_three"]] * (2.5 * across**3 - 1.5 * across)
     y = y - warp / (1.0 + theta[INDEX["vertical_scale"]])
     if problem.hands[chosen.hand].reversed:
-        x, y, distance = -x[::-1], y[::-1], distance[::-1]
+        x = -x
     diagonal = samples.diagonal_px
     pixels = np.column_stack(
         (x * diagonal + samples.width_px / 2, samples.height_px / 2 - y * diagonal)
@@ -79,7 +148,7 @@ def computed_skyline(problem: Problem, chosen: Chosen) -> tuple[Array, Array]:
         | (pixels[:, 1] > samples.height_px)
     )
     pixels[outside] = np.nan
-    return pixels, distance
+    return pixels
 
 
 def _to_plate(

@@ -22,6 +22,10 @@ __all__ = [
 Verdict = Literal["located", "several places", "not determined"]
 
 
+def _no_ridges() -> NDArray[np.float64]:
+    return np.empty((0, 2, 2))
+
+
 @dataclass(frozen=True)
 class StationAnswer:
     """Say where a camera stood: WGS 84 [deg], height in the model's datum [m]."""
@@ -69,8 +73,9 @@ class CameraAnswer:
 class Alternative:
     """Be one separate piece of the probability: its best station, camera and share.
 
-    ``computed_skyline_px``, ``horizon_distance_m`` and ``rms_px`` are as those of
-    `Fix`, for this place's own camera; None and NaN where not computed.
+    ``computed_skyline_px``, ``horizon_distance_m``, ``rms_px``, ``evidence`` and
+    ``computed_ridges_px`` are as those of `Fix`, for this place's own camera; None,
+    NaN or empty where not computed.
     """
 
     station: StationAnswer
@@ -79,6 +84,8 @@ class Alternative:
     computed_skyline_px: NDArray[np.float64] | None = None
     horizon_distance_m: NDArray[np.float64] | None = None
     rms_px: float = math.nan
+    evidence: tuple[dict[str, Any], ...] = ()
+    computed_ridges_px: NDArray[np.float64] = field(default_factory=_no_ridges)
 
 
 @dataclass(frozen=True)
@@ -123,7 +130,8 @@ class Fix:
         Odds that so good a match arises by chance on ground like this; NaN where the
         elevation model has too little other ground to try it on.
     evidence : tuple of dict
-        ``id, kind, residual, pull`` of each item.
+        ``id, kind`` of each item; ``residual, pull`` of the skyline, ``trust,
+        log_odds`` of a ridge line (None if it is too short to count).
     assumptions, timing_s : dict
         Every prior and setting used; seconds a stage.
     reasons : tuple of str
@@ -135,6 +143,9 @@ class Fix:
         That the scan is left for right; NaN where only one way was tried.
     ground_in_view : GroundInView or None
         What is not known of the ground in the first place's view.
+    computed_ridges_px : (k, 2, 2) float64 array
+        Short stretches of ridges below the horizon, as the best camera would show
+        them: ends in scan pixels.
     """
 
     verdict: Verdict
@@ -157,3 +168,4 @@ class Fix:
     share_when_doubled: float = math.nan
     reversed_probability: float = math.nan
     ground_in_view: GroundInView | None = None
+    computed_ridges_px: NDArray[np.float64] = field(default_factory=_no_ridges)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from wherestood.fix.result import Fix
 from wherestood.plate.skyline import Skyline
 from wherestood.record.doubt import distance_in_words, odds_in_words
+from wherestood.record.drawn_ridges import draw_ridges, ridge_key
 from wherestood.record.fix_json import skyline_gaps
 from wherestood.record.inputs import FixInputs
 from wherestood.record.legend import (
@@ -86,7 +87,7 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
     foot_in = LINE_IN * len(foot)
     height_in = plate_in + 3.45 + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
-    _head(figure, fix, inputs, number)
+    _head(figure, fix, inputs, number, ridge_key(shown, inputs))
     width_in = plate_in * skyline.width_px / skyline.height_px
     left = (0.055 * WIDTH_IN + (across_in - width_in) / 2) / WIDTH_IN
     wide = width_in / WIDTH_IN
@@ -97,7 +98,7 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
 
     above = place(2.5, plate_in)
     lay_mount(figure, above)
-    _draw_plate(above, picture, shown, skyline)
+    _draw_plate(above, picture, shown, inputs)
     _draw_misfit(place(1.24, 0.90), shown, skyline)
     _draw_distance(place(0.5, 0.46), shown, skyline)
     _bearing_ticks(figure.axes[-1], shown, skyline)
@@ -150,7 +151,9 @@ def _foot(shown: Fix, inputs: FixInputs, number: int) -> list[tuple[str, str]]:
     ]
 
 
-def _head(figure: Figure, fix: Fix, inputs: FixInputs, number: int) -> None:
+def _head(
+    figure: Figure, fix: Fix, inputs: FixInputs, number: int, more: list[Line2D]
+) -> None:
     place = place_words(fix, number)
     if number > 1:
         odds = odds_in_words(fix.alternatives[number - 2].probability)
@@ -171,9 +174,10 @@ def _head(figure: Figure, fix: Fix, inputs: FixInputs, number: int) -> None:
                 linestyle=(0, (4, 2.4)),
                 label="horizon computed from the ground, paler with distance",
             ),
+            *more,
         ],
         loc="upper right",
-        bbox_to_anchor=(0.985, 1 - 0.18 / height_in),
+        bbox_to_anchor=(0.985, 1 - (0.08 if more else 0.18) / height_in),
         ncols=2,
         frameon=False,
         fontsize=8.5,
@@ -182,9 +186,11 @@ def _head(figure: Figure, fix: Fix, inputs: FixInputs, number: int) -> None:
 
 
 def _draw_plate(
-    axes: Axes, picture: NDArray[np.float32], fix: Fix, skyline: Skyline
+    axes: Axes, picture: NDArray[np.float32], fix: Fix, inputs: FixInputs
 ) -> None:
+    skyline = inputs.skyline
     draw_picture(axes, picture, skyline)
+    draw_ridges(axes, fix, inputs)
     draw_traced(axes, skyline)
     _draw_computed(axes, fix, skyline)
     draw_gap_ends(axes, skyline)

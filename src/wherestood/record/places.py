@@ -60,4 +60,6 @@ def seen_from(fix: Fix, number: int) -> Fix:
         computed_skyline_px=other.computed_skyline_px,
         horizon_distance_m=other.horizon_distance_m,
         rms_px=other.rms_px,
+        evidence=other.evidence,
+        computed_ridges_px=other.computed_ridges_px,
     )

@@ -20,6 +20,7 @@ from wherestood.record.ground_words import beyond_the_edge, ground_warnings
 from wherestood.record.inputs import FixInputs
 from wherestood.record.lens_words import NOT_LEARNED, lens_lines
 from wherestood.record.page import Section
+from wherestood.record.ridge_words import ridges_sentence
 from wherestood.record.settled import regions_sentence, settled_lines
 from wherestood.record.shares import shares_lines
 from wherestood.record.sureness import (
@@ -193,7 +194,12 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
             f"The traced skyline lies {fix.rms_px:.2g} px from the computed one "
             f"(typical), on a scan {inputs.skyline.width_px} px wide."
         )
-    lines += [chance_sentence(fix), doubled_sentence(fix), _skyline_share(inputs)]
+    lines += [
+        ridges_sentence(fix),
+        chance_sentence(fix),
+        doubled_sentence(fix),
+        _skyline_share(inputs),
+    ]
     return tuple(line for line in lines if line)
 
 
