@@ -15,9 +15,11 @@ from wherestood.demo.settings import (
     ViewSettings,
     WorldSettings,
 )
+from wherestood.evidence.items import RidgeLine
 from wherestood.fix.locate import locate
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
+from wherestood.plate.skyline import Skyline
 
 SEED = 3
 ONE_DEGREE = 1.0
@@ -114,14 +116,90 @@ def test_computed_skyline_lies_on_the_true_one(case, fix) -> None:
     assert np.nanmedian(apart_px) < 0.3 * one_degree_px
 
 
-def test_same_seed_gives_the_same_fix(case, blank, settings, area_of) -> None:
+@pytest.fixture(scope="module")
+def closely(case, blank, settings, area_of):
+    """Return the search of a little ground about the station, ridge lines as given."""
     land = case.terrain()
     middle = shapely.Point(case.station_m[0] + 30.0, case.station_m[1] - 20.0)
     area = area_of(land, middle.buffer(60.0, cap_style="square"))
-    first, second = (
-        locate(blank, land, case.skyline(), area, settings=settings) for _ in range(2)
-    )
+
+    def made(ridges=()):
+        return locate(
+            blank, land, case.skyline(), area, settings=settings, ridges=ridges
+        )
+
+    return made
+
+
+@pytest.fixture(scope="module")
+def little(closely):
+    return closely()
+
+
+def test_same_seed_gives_the_same_fix(closely, little) -> None:
+    first, second = little, closely()
     assert first.station == second.station
     assert first.camera == second.camera
     assert (first.chance, first.elsewhere) == (second.chance, second.elsewhere)
     np.testing.assert_array_equal(first.cells, second.cells)
+
+
+def test_without_ridge_lines_the_skyline_is_all_the_evidence(fix) -> None:
+    assert [item["id"] for item in fix.evidence] == ["skyline"]
+    assert fix.assumptions["ridge_lines"]["lines_scored"] == 0
+
+
+def test_ridge_lines_that_the_fix_foretells_are_explained_and_move_probability(
+    case, closely, little
+) -> None:
+    foretold = joined(little.computed_ridges_px, case.camera)
+    across = np.array([0.1, 0.9]) * case.camera.width_px
+    sky = line_of(across, np.full(2, 5.0), case.camera)
+    stub = line_of(across[:1] + np.array([0.0, 50.0]), np.full(2, 900.0), case.camera)
+    given = {
+        **{f"foretold {k}": (line, 0.9) for k, line in enumerate(foretold)},
+        "cloud": (sky, 0.4),
+        "stub": (stub, 0.4),
+    }
+    told = closely(
+        [
+            RidgeLine(id=name, line=line, trust=trust)
+            for name, (line, trust) in given.items()
+        ]
+    )
+    said = {item["id"]: item for item in told.evidence}
+    assert list(said) == ["skyline", *given]
+    for name, (_, trust) in given.items():
+        assert said[name]["kind"] == "ridge line"
+        assert said[name]["trust"] == trust
+    odds = {name: item.get("log_odds") for name, item in said.items()}
+    # Of a ridge some steps away the model knows nothing; of the others it does.
+    best = max(odds[f"foretold {k}"] for k in range(len(foretold)))
+    assert best > 1.0 > 0.0 > odds["cloud"]
+    assert odds["stub"] is None
+    assert told.assumptions["ridge_lines"]["lines_scored"] == len(foretold) + 1
+    assert not np.array_equal(told.cells[:, 3], little.cells[:, 3])
+    # A line that no ground can show weighs all places alike.
+    none = closely([RidgeLine(id="cloud", line=sky, trust=0.4)])
+    assert none.near_enough_share == pytest.approx(little.near_enough_share, abs=0.02)
+
+
+def line_of(x_px, y_px, camera):
+    broken = np.zeros(len(x_px), dtype=bool)
+    size = (camera.width_px, camera.height_px)
+    return Skyline(np.asarray(x_px), y_px, np.ones(len(x_px)), *size, broken)
+
+
+def joined(stretches_px, camera):
+    """Join stretches end to start; return the lines over a sixth of the plate."""
+    after = {tuple(one[0]): tuple(one[1]) for one in stretches_px}
+    ends = set(after.values())
+    lines = []
+    for start in (point for point in after if point not in ends):
+        line = [start]
+        while line[-1] in after:
+            line.append(after[line[-1]])
+        x_px, y_px = np.array(line).T
+        if np.ptp(x_px) > camera.width_px / 6.0:
+            lines.append(line_of(x_px, y_px, camera))
+    return lines

@@ -13,6 +13,7 @@ from PIL import Image
 from shapely.geometry import MultiPolygon
 
 from wherestood.earth.frame import Frame
+from wherestood.evidence.items import RidgeLine
 from wherestood.fix.area import read_area
 from wherestood.fix.result import (
     Alternative,
@@ -140,6 +141,29 @@ def skyline(line: NDArray[np.float64]) -> Skyline:
     broken = np.append(np.diff(x_px) > 3, False)
     sd_px = np.full(len(x_px), 1.1)
     return Skyline(x_px, y_px, sd_px, WIDTH_PX, HEIGHT_PX, broken)
+
+
+def with_ridges(fix: Fix, inputs: FixInputs) -> tuple[Fix, FixInputs]:
+    """Return the fix with three ridge lines: explained, not, and too short."""
+    across = np.array([(100.0, 900.0), (700.0, 1500.0), (1200.0, 1260.0)])
+    odds = (3.2, -0.4, None)
+    ridges, told = [], list(fix.evidence)
+    for number, (x_px, log_odds) in enumerate(zip(across, odds, strict=True), start=1):
+        y_px = np.full(2, 700.0 + 60.0 * number)
+        broken = np.zeros(2, dtype=bool)
+        line = Skyline(x_px, y_px, np.ones(2), WIDTH_PX, HEIGHT_PX, broken)
+        name = f"ridge line {number}"
+        ridges.append(RidgeLine(id=name, line=line, trust=0.4))
+        told.append(
+            {"id": name, "kind": "ridge line", "trust": 0.4, "log_odds": log_odds}
+        )
+    x_px = np.arange(0.0, WIDTH_PX, 4.0)
+    points = np.column_stack((x_px, np.full(x_px.size, 765.0)))
+    stretches = np.stack((points[:-1], points[1:]), axis=1)
+    return (
+        replace(fix, evidence=tuple(told), computed_ridges_px=stretches),
+        replace(inputs, ridges=tuple(ridges)),
+    )
 
 
 def cells(middles: list[tuple[float, float, float]]) -> NDArray[np.float64]:

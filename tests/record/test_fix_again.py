@@ -23,10 +23,12 @@ from wherestood.demo.settings import (
     ViewSettings,
     WorldSettings,
 )
+from wherestood.evidence.items import RidgeLine
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.settings import LocateSettings
+from wherestood.notebook import ridges_of
 from wherestood.plate.scan import Plate
-from wherestood.plate.skyline import read_skyline_csv
+from wherestood.plate.skyline import Skyline, read_traced_lines
 from wherestood.record.fix_json import fix_schema, read_fix
 from wherestood.terrain.model import Terrain
 
@@ -94,10 +96,35 @@ def first(case: InventedCase, folder: Path) -> dict[str, Any]:
     )
     scan = Plate.open(folder / "invented.png", size=case.facts.plate_mm, negative=False)
     located = wherestood.locate(
-        scan, land, [case.skyline()], within=area, settings=settings
+        scan,
+        land,
+        [case.skyline(), *_ridges(scan)],
+        within=area,
+        settings=settings,
     )
     located.save(folder / "first")
     return read_fix(folder / "first" / "fix.json")
+
+
+def _ridges(scan: Plate) -> list[RidgeLine]:
+    """Return two lines across the land, at no whole thousandths of a pixel."""
+    lines = []
+    for name, down, trust in (
+        ("ridge line 1", 0.55, 0.4),
+        ('the "dam", new', 0.7, 0.9),
+    ):
+        x_px = np.linspace(0.1, 0.9, 97) * scan.width_px + 0.12345
+        y_px = (down + 0.02 * np.sin(np.arange(97) / 11.0)) * scan.height_px
+        line = Skyline(
+            x_px,
+            y_px,
+            np.full(97, 1.23456),
+            scan.width_px,
+            scan.height_px,
+            np.zeros(97, dtype=bool),
+        )
+        lines.append(RidgeLine(id=name, line=line, trust=trust))
+    return lines
 
 
 # A crooked field, its corners at no round place.
@@ -121,13 +148,15 @@ def made_again(form: dict[str, Any], folder: Path) -> dict[str, Any]:
         refraction=ground["refraction"],
     )
     kept = form["inputs"]["skyline"]["file"]
-    skyline = read_skyline_csv(folder / "first" / kept, plate.width_px, plate.height_px)
+    skyline, ridges = read_traced_lines(
+        folder / "first" / kept, plate.width_px, plate.height_px
+    )
     searched = folder / "searched.geojson"
     searched.write_text(json.dumps(form["inputs"]["ground_searched"]["geometry"]))
     located = wherestood.locate(
         plate,
         land,
-        [skyline],
+        [skyline, *ridges_of(ridges)],
         within=read_area(searched),
         settings=LocateSettings(**form["settings"]),
     )
@@ -148,6 +177,18 @@ def test_a_fix_made_again_from_its_record_is_the_same(
         assert {k: v for k, v in one.items() if k not in said} == {
             k: v for k, v in other.items() if k not in said
         }
+
+
+def test_ridge_lines_stand_in_the_record_with_trust_and_odds(
+    first: dict[str, Any],
+) -> None:
+    ridges = [e for e in first["fit"]["evidence"] if e["kind"] == "ridge line"]
+    assert [(one["id"], one["trust"]) for one in ridges] == [
+        ("ridge line 1", 0.4),
+        ('the "dam", new', 0.9),
+    ]
+    assert all(isinstance(one["log_odds"], float) for one in ridges)
+    assert first["assumptions"]["ridge_lines"]["lines_scored"] == 2
 
 
 def test_checksums_name_the_very_files(first: dict[str, Any], folder: Path) -> None:

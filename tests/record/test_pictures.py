@@ -16,7 +16,7 @@ from shapely.geometry import MultiPolygon
 from wherestood.record.comparison import comparison_figure, misfit_px
 from wherestood.record.horizon_strip import horizon_figure
 from wherestood.record.map import map_figure
-from wherestood.record.palette import MADDER
+from wherestood.record.palette import IRON_BLUE, MADDER, STRAW
 from wherestood.record.places import drawn_places, seen_from
 from wherestood.record.signs import round_length_m
 from wherestood.record.traced import traced_figure
@@ -182,6 +182,80 @@ def test_gaps_are_not_drawn_over(scene: ModuleType, tmp_path: Path) -> None:
     assert len(traced) == 3
     drawn = np.concatenate(traced)
     assert not np.any((drawn > 480) & (drawn < 610))
+
+
+def _straw(figure: Figure) -> dict[float, tuple[float, float]]:
+    """Return width [pt] and opacity of the straw lines, by their first x [px]."""
+    return {
+        float(line.get_xdata()[0]): (line.get_linewidth(), line.get_alpha() or 1.0)
+        for line in figure.axes[0].lines
+        if to_hex(line.get_color()).upper() == STRAW
+    }
+
+
+def _keys(figure: Figure) -> list[str]:
+    return [text.get_text() for text in figure.legends[0].get_texts()]
+
+
+def test_ridge_lines_are_firm_where_explained_and_faint_where_not(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    figure = comparison_figure(*scene.with_ridges(*scene.scene(tmp_path)))
+    drawn = _straw(figure)
+    # The third was too short to count and is not drawn.
+    assert set(drawn) == {100.0, 700.0}
+    firm, faint = drawn[100.0], drawn[700.0]
+    assert firm[0] > faint[0]
+    assert firm[1] == 1.0 > faint[1]
+    assert _keys(figure)[2:] == [
+        "ridge lines traced on the plate, faint if unmatched",
+        "nearer ridges computed",
+    ]
+
+
+def test_computed_ridges_are_dashes_over_half_the_line(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.with_ridges(*scene.scene(tmp_path))
+    drawn = {}
+    for with_them in (fix, replace(fix, computed_ridges_px=np.empty((0, 2, 2)))):
+        axes = comparison_figure(with_them, inputs).axes[0]
+        dashes = [
+            piece
+            for lines in axes.collections
+            if to_hex(lines.get_colors()[0]).upper() == IRON_BLUE
+            for piece in lines.get_segments()
+            if np.ptp(piece[:, 1]) == 0.0 and piece[0, 1] == 765.0
+        ]
+        drawn[len(with_them.computed_ridges_px)] = sum(
+            float(np.ptp(piece[:, 0])) for piece in dashes
+        )
+    assert drawn.pop(0) == 0.0
+    (length_px,) = drawn.values()
+    assert length_px == pytest.approx(0.5 * scene.WIDTH_PX, rel=0.05)
+
+
+def test_a_comparison_without_ridge_lines_has_no_key_to_them(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    figure = comparison_figure(*scene.scene(tmp_path))
+    assert len(_keys(figure)) == 2
+    assert _straw(figure) == {}
+
+
+def test_another_place_shows_what_its_own_camera_explains(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.with_ridges(*scene.scene(tmp_path, "several places"))
+    turned = tuple(
+        {**item, "log_odds": 2.8 - item["log_odds"]} if item.get("log_odds") else item
+        for item in fix.evidence
+    )
+    rival = replace(fix.alternatives[0], evidence=turned)
+    fix = replace(fix, alternatives=(rival, *fix.alternatives[1:]))
+    first, second = (_straw(comparison_figure(fix, inputs, k)) for k in (1, 2))
+    assert first[100.0] == second[700.0]
+    assert first[700.0] == second[100.0]
 
 
 def test_distances_stand_on_the_comparison(scene: ModuleType, tmp_path: Path) -> None:
