@@ -212,6 +212,9 @@ def _verdict() -> dict[str, Any]:
         "most_at_edge": verdict.MOST_AT_EDGE,
         "crumb": verdict.CRUMB,
         "prior_elsewhere": verdict.PRIOR_ELSEWHERE,
+        "gathered_within_m": verdict.GATHERED_M,
+        "gathered_shares": list(verdict.GATHERED_SHARES),
+        "gathered_odds": list(verdict.GATHERED_ODDS),
         "ring_density": verdict.RING_DENSITY,
     }
 

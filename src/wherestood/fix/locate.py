@@ -32,7 +32,7 @@ from wherestood.fix.result import Alternative, Fix
 from wherestood.fix.ridges import ridge_log_odds, weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
-from wherestood.fix.verdict import chance_elsewhere, judge
+from wherestood.fix.verdict import GATHERED_M, chance_elsewhere, judge
 from wherestood.fix.view import ground_in_view
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
@@ -104,7 +104,8 @@ def locate(
     rng = np.random.default_rng(settings.seed)
     chance = chance_of_match(problem, answers[0], misfit, rng, told)
     clock.mark("decoys")
-    elsewhere = chance_elsewhere(posterior.ring, chance)
+    gathered = find_places(posterior, GATHERED_M, 1)[0].probability
+    elsewhere = chance_elsewhere(posterior.ring, chance, gathered)
     judgement = judge(problem, posterior, places, elsewhere, doubled, chance)
     rms = _rms_px(misfit)
     clock.mark("judge")

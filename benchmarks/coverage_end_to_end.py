@@ -1,0 +1,255 @@
+"""Measure how often a whole search, from the picture on, holds the true station.
+
+Invented plates are exposed by the independent renderer (rays on a triangle mesh,
+with trees, haze and model error that the fitter does not see) and aged; skyline and
+ridge lines are traced by machine, and 5 km2 are searched, lens and bearing
+unknown. Seeds are fixed. Run::
+
+    python benchmarks/coverage_end_to_end.py [PLATES] [--workers N] [--keep FOLDER]
+
+Each plate's result is kept in FOLDER as it comes: a run cut short goes on there.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import multiprocessing
+import os
+import sys
+import time
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from types import SimpleNamespace
+
+for _name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+# The benchmark beside this one, wherever it is run from.
+sys.path.insert(0, str(Path(__file__).parent))
+
+import numpy as np  # noqa: E402
+import shapely  # noqa: E402
+
+from coverage_at_station import (  # noqa: E402
+    LEVELS,
+    MOST_ON_THE_EDGE,
+    PER_WORLD,
+    share_on_the_edge,
+)
+from wherestood.demo.ageing import aged_plate  # noqa: E402
+from wherestood.demo.ground import jacksboro  # noqa: E402
+from wherestood.demo.hills import invented_ground  # noqa: E402
+from wherestood.demo.invented import InventedCase, invent_case_in  # noqa: E402
+from wherestood.demo.picture import expose  # noqa: E402
+from wherestood.demo.props import tree  # noqa: E402
+from wherestood.demo.settings import draw_settings  # noqa: E402
+from wherestood.demo.tone import Lighting  # noqa: E402
+from wherestood.demo.world import World, build_world  # noqa: E402
+from wherestood.errors import SkylineError  # noqa: E402
+from wherestood.evidence.items import RidgeLine  # noqa: E402
+from wherestood.evidence.ridge_lines import MACHINE_TRUST  # noqa: E402
+from wherestood.fix.area import Area  # noqa: E402
+from wherestood.fix.locate import locate  # noqa: E402
+from wherestood.fix.settings import LocateSettings  # noqa: E402
+from wherestood.plate.inner_ridges import trace_ridges  # noqa: E402
+from wherestood.plate.trace import trace_skyline  # noqa: E402
+
+SEED = 30_000
+AREA_KM2 = 5.0
+LONGEST_PX = 1400
+NEAR_ENOUGH_M = 125.0
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Hold what a search said of one plate and what was true.
+
+    Attributes
+    ----------
+    held : list of bool
+        Whether the 50, 90 and 99% regions hold the true station.
+    area_ha : float
+        Area of the 90% region.
+    off_m : float
+        From the likeliest place to the truth.
+    rank : int
+        Which place lies within 200 m of the truth, 0 for none.
+    """
+
+    verdict: str
+    held: list[bool]
+    area_ha: float
+    off_m: float
+    rank: int
+    elsewhere: float
+    horizon_m: float
+    ridge_lines: int
+    seconds: float
+
+
+def plates_of(world_number: int, seed: int = SEED) -> list[tuple[World, InventedCase]]:
+    """Return the plates of one world, those on the ground's very end left out."""
+    rng = np.random.default_rng(seed + world_number)
+    ground = jacksboro() if world_number % 2 == 0 else invented_ground(world_number)
+    first = draw_settings(rng, cell_m=ground.cell_m)
+    world = build_world(ground, rng, first.world)
+    margin_m = min(5000.0, 0.3 * min(ground.width_m, ground.depth_m))
+    plates = []
+    for _ in range(PER_WORLD):
+        drawn = draw_settings(rng, cell_m=ground.cell_m)
+        settings = replace(
+            drawn,
+            world=first.world,
+            view=replace(drawn.view, margin_m=margin_m),
+            trace=replace(drawn.trace, gross_runs=0),
+        )
+        try:
+            case = invent_case_in(world, rng, settings)
+        except LookupError:
+            continue
+        if share_on_the_edge(case) <= MOST_ON_THE_EDGE:
+            plates.append((world, case))
+    return plates
+
+
+def picture_of(
+    world: World, case: InventedCase, rng: np.random.Generator
+) -> np.ndarray:
+    """Return the aged plate, (height, width) of 8 bits, at a modest size."""
+    camera = case.camera
+    share = min(1.0, LONGEST_PX / max(camera.width_px, camera.height_px))
+    small = replace(
+        camera,
+        c_px=share * camera.c_px,
+        x0_px=share * camera.x0_px,
+        y0_px=share * camera.y0_px,
+        width_px=round(share * camera.width_px),
+        height_px=round(share * camera.height_px),
+    )
+    lighting = Lighting(
+        camera.bearing_deg + rng.uniform(60.0, 300.0),
+        rng.uniform(20.0, 60.0),
+        haze_m=float(rng.uniform(6000.0, 30000.0)),
+        air=float(rng.uniform(0.75, 0.95)),
+    )
+    # The foreground is not what is tested: one twig, far under the ground.
+    hidden = case.station_m + np.array([0.0, 0.0, -500.0])
+    props = tree(1.0, 0.3, 5, 0.01, rng).moved(hidden)
+    exposure = expose(world, case.station_m, small, props, lighting, rng)
+    return aged_plate(exposure.light, rng)
+
+
+def searched(case: InventedCase, rng: np.random.Generator) -> Area:
+    """Return a square of 5 km2 with the station anywhere in it."""
+    half_m = 500.0 * math.sqrt(AREA_KM2)
+    middle = case.station_m[:2] + rng.uniform(-0.9, 0.9, 2) * half_m
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half_m + middle
+    lon, lat = case.terrain().frame.to_lonlat(*corners.T)
+    return Area(shapely.Polygon(np.column_stack((lon, lat))), "invented")
+
+
+def search_one(world: World, case: InventedCase, rng: np.random.Generator) -> Outcome:
+    """Trace and search one plate."""
+    began = time.perf_counter()
+    picture = picture_of(world, case, rng)
+    skyline = trace_skyline(picture)
+    ridges = tuple(
+        RidgeLine(id=f"ridge line {number}", line=line, trust=MACHINE_TRUST)
+        for number, line in enumerate(trace_ridges(picture, skyline), start=1)
+    )
+    plate = SimpleNamespace(
+        px_per_mm=None, size_mm=None, trimmed=case.facts.is_trimmed, corners_px=None
+    )
+    terrain = case.terrain()
+    settings = LocateSettings(
+        surface=case.model.surface, reversed=False, near_enough_m=NEAR_ENOUGH_M
+    )
+    fix = locate(
+        plate, terrain, skyline, searched(case, rng), settings=settings, ridges=ridges
+    )
+    truth = shapely.Point(
+        *(float(v) for v in terrain.frame.to_lonlat(*case.station_m[:2]))
+    )
+    places = [fix.station, *(one.station for one in fix.alternatives)]
+    off = [
+        math.hypot(p.east_m - case.station_m[0], p.north_m - case.station_m[1])
+        for p in places
+    ]
+    near = [number for number, away in enumerate(off, start=1) if away <= 200.0]
+    area = shapely.transform(
+        fix.regions[0.9],
+        lambda lonlat: np.column_stack(terrain.frame.from_lonlat(*lonlat.T)),
+    ).area
+    return Outcome(
+        fix.verdict,
+        [bool(fix.regions[p].buffer(1e-9).contains(truth)) for p in LEVELS],
+        area / 1e4,
+        off[0],
+        near[0] if near else 0,
+        fix.elsewhere,
+        float(np.nanmedian(case.distance_m)),
+        len(ridges),
+        time.perf_counter() - began,
+    )
+
+
+def search_world(task: tuple[int, str]) -> None:
+    """Search the plates of one world and keep each result as it comes."""
+    number, folder = task
+    for index, (world, case) in enumerate(plates_of(number)):
+        kept = Path(folder) / f"{number:03d}-{index}.json"
+        if kept.exists():
+            continue
+        rng = np.random.default_rng((SEED, number, index))
+        try:
+            row = asdict(search_one(world, case, rng))
+        except SkylineError as error:
+            row = {"untraced": str(error)}
+        kept.write_text(json.dumps(row), encoding="utf-8")
+
+
+def report(folder: Path, most: int) -> str:
+    """Return what the kept results say."""
+    rows = [json.loads(f.read_text()) for f in sorted(folder.glob("*.json"))][:most]
+    untraced = [row for row in rows if "untraced" in row]
+    done = [Outcome(**row) for row in rows if "untraced" not in row]
+    far = [one for one in done if one.horizon_m >= 1500.0]
+    lines = [f"{len(rows)} plates, {len(untraced)} without a skyline to trace"]
+    for name, some in (("all", done), ("horizon beyond 1.5 km", far)):
+        held = " / ".join(
+            f"{100 * np.mean([one.held[i] for one in some]):.0f}%"
+            for i in range(len(LEVELS))
+        )
+        sure = [one for one in some if one.verdict == "located"]
+        wrong = [one for one in sure if one.off_m > 2 * NEAR_ENOUGH_M]
+        lines.append(
+            f"  {name} ({len(some)}): regions hold the truth {held}, median 90% area "
+            f"{np.median([one.area_ha for one in some]):.1f} ha; located {len(sure)}, "
+            f"of which wrong {len(wrong)}; first place within 200 m "
+            f"{sum(one.rank == 1 for one in some)}, one of six "
+            f"{sum(one.rank > 0 for one in some)}; median "
+            f"{np.median([one.seconds for one in some]):.0f} s"
+        )
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Search as many plates as asked."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("plates", type=int, nargs="?", default=60)
+    parser.add_argument("--workers", type=int, default=os.cpu_count())
+    parser.add_argument("--keep", type=Path, default=Path("coverage-end-to-end"))
+    asked = parser.parse_args()
+    asked.keep.mkdir(parents=True, exist_ok=True)
+    worlds = -(-asked.plates // PER_WORLD) + 2
+    tasks = [(number, str(asked.keep)) for number in range(worlds)]
+    search_world(tasks[0])
+    with multiprocessing.get_context("spawn").Pool(asked.workers) as pool:
+        for _ in pool.imap_unordered(search_world, tasks[1:]):
+            pass
+    print(report(asked.keep, asked.plates))
+
+
+if __name__ == "__main__":
+    main()
