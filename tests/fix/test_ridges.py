@@ -17,6 +17,7 @@ from wherestood.fix.answers import Chosen
 from wherestood.fix.problem import sampled_ridges, set_up
 from wherestood.fix.ridges import (
     CAMERAS_WITHIN,
+    POWER,
     WITHIN,
     ridge_log_odds,
     weigh_ridges,
@@ -138,7 +139,7 @@ def test_probability_moves_to_where_the_ridge_is_seen(single, cells, spur):
     np.testing.assert_array_equal(weighed.theta, cells.theta)
 
 
-def test_gain_is_the_mean_over_levels_to_the_power_of_the_likelihood(
+def test_gain_is_the_mean_over_levels_to_the_powers_of_the_likelihood(
     single, cells, spur
 ):
     asked = with_lines(single, item(spur), item(spur, "again", 0.4))
@@ -155,7 +156,7 @@ def test_gain_is_the_mean_over_levels_to_the_power_of_the_likelihood(
             farthest_m=asked.settings.horizon_radius_m,
         ).sum(axis=2)
     )
-    expected = asked.noise.temper * np.log(density.mean(axis=1))
+    expected = POWER * asked.noise.temper * np.log(density.mean(axis=1))
     gain = weigh_ridges(asked, cells).log_density - cells.log_density
     assert gain == pytest.approx(expected, abs=ROUNDING)
 

@@ -167,6 +167,7 @@ def _ridge_lines(asked: Problem) -> dict[str, Any]:
         "higher_by_tangent": ridge_lines.HIGHER_BY,
         "within": ridges.WITHIN,
         "cameras_within": ridges.CAMERAS_WITHIN,
+        "power": ridges.POWER,
     }
 
 
