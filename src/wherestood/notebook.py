@@ -14,8 +14,18 @@ from shapely.geometry import MultiPolygon
 
 import wherestood
 from wherestood.errors import InputError
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.items import (
+    Complaint,
+    Evidence,
+    Item,
+    RidgeLine,
+    check_evidence,
+    gather,
+)
+from wherestood.evidence.joined import joined_skyline, without_skyline
+from wherestood.evidence.placed import known_heights
 from wherestood.fix.area import Area, read_area
+from wherestood.fix.camera_facts import told_by_camera
 from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer, Verdict
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
@@ -87,10 +97,13 @@ class LocatedPlate:
         Everything that was found.
     inputs : FixInputs
         Everything it rests on.
+    complaints : tuple of Complaint
+        What is wrong with evidence that was left out.
     """
 
     answer: Fix
     inputs: FixInputs
+    complaints: tuple[Complaint, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -207,7 +220,7 @@ class LocatedPlate:
 def locate(
     plate: Plate,
     land: Terrain,
-    evidence: Sequence[Skyline | RidgeLine],
+    evidence: Evidence | Sequence[Skyline | Item],
     *,
     within: Area | str | Path,
     settings: LocateSettings | None = None,
@@ -223,8 +236,9 @@ def locate(
     land : Terrain
         The ground; it may be opened whole.
     evidence : sequence
-        What is known: one traced skyline, and ridge lines below it if wanted
-        (`machine_ridges`).
+        What is known: a skyline (`trace_skyline`), ridge lines (`machine_ridges`),
+        marks, in lines and whatever else `wherestood.evidence.items` holds; or all
+        of it as `read_evidence` returns it.
     within : Area, str or Path
         Ground searched: an area, or anything ``read_area`` reads.
     settings : LocateSettings, optional
@@ -245,11 +259,22 @@ def locate(
     """
     area = within if isinstance(within, Area) else read_area(within)
     full = _settings(plate, land, settings, changed)
-    skyline, ridges = _parted(evidence)
-    answer = _search(plate, land, skyline, ridges, area, full, progress)
-    return LocatedPlate(
-        answer, FixInputs(plate, land, skyline, area, full, ridges=ridges)
+    known = evidence if isinstance(evidence, Evidence) else gather(evidence)
+    _check_names(known)
+    checked = check_evidence(
+        known,
+        width_px=plate.width_px,
+        height_px=plate.height_px,
+        has_height=known_heights(land),
     )
+    used = checked.evidence
+    skyline = joined_skyline(used.skylines)
+    _require_something(used)
+    full = told_by_camera(full, used.camera, changed)
+    answer = _search(plate, land, skyline, used, area, full, progress)
+    shown = skyline if skyline is not None else without_skyline(plate)
+    inputs = FixInputs(plate, land, shown, area, full, ridges=used.ridge_lines)
+    return LocatedPlate(answer, inputs, checked.complaints)
 
 
 def machine_ridges(plate: Plate, skyline: Skyline) -> tuple[RidgeLine, ...]:
@@ -285,8 +310,8 @@ def ridges_of(traced: Sequence[TracedRidge]) -> tuple[RidgeLine, ...]:
 def _search(
     plate: Plate,
     land: Terrain,
-    skyline: Skyline,
-    ridges: tuple[RidgeLine, ...],
+    skyline: Skyline | None,
+    evidence: Evidence,
     area: Area,
     settings: LocateSettings,
     progress: Progress | None,
@@ -300,7 +325,7 @@ def _search(
         skyline,
         area,
         settings=settings,
-        ridges=ridges,
+        evidence=evidence,
         progress=progress,
     )
 
@@ -328,28 +353,24 @@ def _settings(
     return LocateSettings(**{**said, **changed})
 
 
-def _parted(
-    evidence: Sequence[Skyline | RidgeLine],
-) -> tuple[Skyline, tuple[RidgeLine, ...]]:
-    # A notebook is not type-checked: anything may stand in the list.
-    items: Sequence[object] = evidence
-    skylines = [item for item in items if isinstance(item, Skyline)]
-    ridges = tuple(item for item in items if isinstance(item, RidgeLine))
-    if len(skylines) != 1 or len(items) != 1 + len(ridges):
-        kinds = ", ".join(type(item).__name__ for item in items) or "nothing"
-        raise InputError(
-            f"One skyline, and ridge lines if wanted, were expected as evidence, but "
-            f"got {kinds}.",
-            "Give [wherestood.trace_skyline(plate)].",
-        )
-    names = [ridge.id for ridge in ridges]
+def _check_names(evidence: Evidence) -> None:
+    """Refuse ridge lines that the skyline's file could not tell apart."""
+    names = [ridge.id for ridge in evidence.ridge_lines]
     for name in names:
         if name in SKYLINE_NAMES or names.count(name) > 1:
             raise InputError(
                 f"A ridge line cannot be named {name!r}: the skyline is, or another.",
                 "Give each ridge line an id of its own.",
             )
-    return skylines[0], ridges
+
+
+def _require_something(evidence: Evidence) -> None:
+    if not any(True for _ in evidence.items()):
+        raise InputError(
+            "There is no evidence to search by: no skyline, no mark, nothing seen in "
+            "line.",
+            "Give [wherestood.trace_skyline(plate)], or an evidence file.",
+        )
 
 
 def _making() -> Making:

@@ -41,6 +41,7 @@ FLAGS = frozenset(  # options that take no value
         "--no-ridge-lines",
         "--positive",
         "--ridge-lines",
+        "--no-skyline",
         "--right-way-round",
         "--trimmed",
         "--version",

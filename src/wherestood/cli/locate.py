@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast
 
@@ -28,6 +28,10 @@ from wherestood.cli.screen import (
     warn,
 )
 from wherestood.cli.trace import traced
+from wherestood.errors import SkylineError
+from wherestood.evidence.file import read_evidence
+from wherestood.evidence.items import Evidence, SkylinePiece
+from wherestood.evidence.placed import known_heights
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.atomic import check_folder
 from wherestood.record.words import plain_words
@@ -35,6 +39,9 @@ from wherestood.record.words import plain_words
 if TYPE_CHECKING:
     from wherestood.evidence.items import RidgeLine
     from wherestood.notebook import LocatedPlate
+    from wherestood.plate.scan import Plate
+    from wherestood.plate.skyline import Skyline
+    from wherestood.terrain.model import Terrain
 
 __all__ = ["Question", "locate", "located"]
 
@@ -53,6 +60,8 @@ class Question:
     negative: bool | None = None
     skyline: Path | None = None
     ridge_lines: bool = True
+    evidence: Path | None = None
+    no_skyline: bool = False
 
 
 def locate(
@@ -89,6 +98,17 @@ def locate(
         Path | None,
         typer.Option(metavar="FILE.csv", help="A skyline already traced."),
     ] = None,
+    evidence: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.toml",
+            help="Marks, things in line and all else that is known of the plate.",
+        ),
+    ] = None,
+    no_skyline: Annotated[
+        bool,
+        typer.Option("--no-skyline", help="Search by the evidence file alone."),
+    ] = False,
     ridge_lines: Annotated[
         bool,
         typer.Option(
@@ -154,7 +174,16 @@ def locate(
         seed=seed,
     )
     question = Question(
-        scan, tuple(terrain), within, size, scan_ppi, negative, skyline, ridge_lines
+        scan,
+        tuple(terrain),
+        within,
+        size,
+        scan_ppi,
+        negative,
+        skyline,
+        ridge_lines,
+        evidence,
+        no_skyline,
     )
     answer = located(question, settings)
     files = answer.save(out) if out else ()
@@ -196,19 +225,53 @@ def located(
     land = open_ground(
         question.terrain, area.centre, reach_m, settings, warnings=warnings
     )
-    skyline = given[0] if given else traced(plate)
+    told = _told(question, plate, land, warnings=warnings)
+    skyline = given[0] if given else _own_skyline(question, plate, told)
     if not question.ridge_lines:
         ridges: tuple[RidgeLine, ...] = ()
     elif given and given[1]:
         ridges = notebook.ridges_of(given[1])
+    elif told.ridge_lines or skyline is None:
+        ridges = ()
     else:
         ridges = notebook.machine_ridges(plate, skyline)
+    pieces = told.skylines if skyline is None else (SkylinePiece(skyline),)
+    evidence = replace(told, skylines=pieces, ridge_lines=(*told.ridge_lines, *ridges))
     with stages() as shown:
-        return notebook.locate(
-            plate,
-            land,
-            [skyline, *ridges],
-            within=area,
-            settings=settings,
-            progress=shown,
+        answer = notebook.locate(
+            plate, land, evidence, within=area, settings=settings, progress=shown
         )
+    for complaint in answer.complaints:
+        warn(f"Warning: {complaint.problem} {complaint.remedy}")
+    return answer
+
+
+def _told(
+    question: Question, plate: Plate, land: Terrain, *, warnings: bool
+) -> Evidence:
+    """Read the evidence file, if there is one, and say what is wrong with it."""
+    if question.evidence is None:
+        return Evidence()
+    checked = read_evidence(
+        question.evidence,
+        width_px=plate.width_px,
+        height_px=plate.height_px,
+        has_height=known_heights(land),
+    )
+    for complaint in checked.complaints:
+        if warnings:
+            warn(f"Warning: {complaint}")
+    return checked.evidence
+
+
+def _own_skyline(question: Question, plate: Plate, told: Evidence) -> Skyline | None:
+    """Trace a skyline, unless the evidence file has one or can do without."""
+    if told.skylines or question.no_skyline:
+        return None
+    if not any(True for _ in told.items()):
+        return traced(plate)
+    try:
+        return traced(plate)
+    except SkylineError as error:
+        warn(f"Note: {error.problem} The search goes on by the other evidence.")
+        return None

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.evidence.integrate import integrate_mode, spread_points
+from wherestood.evidence.mark_rows import NO_MARKS, TARGET, MarkTable
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
@@ -71,7 +72,8 @@ def _drop_repeated(theta, score):  # type: ignore[no-untyped-def]
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
     cover_sd, limits, levels, level_log_weight, middle, jump_sd, jump_log_odds, temper,
-    rounds, legs, points, floor, score, theta, sd,
+    rounds, legs, points, floor, plate, targets, log_weight, log_blunder, score, theta,
+    sd,
 ):  # fmt: skip
     for s in numba.prange(starts.shape[0]):
         modes, size = starts.shape[1:]
@@ -85,6 +87,7 @@ def _score(  # type: ignore[no-untyped-def]
         level_score = np.empty((modes, levels.shape[0]))
         fitted = np.empty(samples.shape[0])
         best = -np.inf
+        marks = (plate, targets[s], log_weight, log_blunder)
         for m in range(modes):
             score[s, m] = -np.inf
             if not np.isfinite(starts[s, m, 1]):
@@ -92,7 +95,7 @@ def _score(  # type: ignore[no-untyped-def]
             value = fit_mode(
                 starts[s, m], samples, profiles[s], curvature_per_m, prior_mean,
                 precision, limits, levels, level_log_weight, middle, jump_sd,
-                jump_log_odds, rounds, legs, theta[s, m], covariance[m], fitted,
+                jump_log_odds, rounds, legs, marks, theta[s, m], covariance[m], fitted,
                 level_score[m], temper,
             )  # fmt: skip
             if np.isfinite(value):
@@ -115,7 +118,7 @@ def _score(  # type: ignore[no-untyped-def]
                 value = integrate_mode(
                     found, covariance[m], points, samples, profiles[s],
                     curvature_per_m, prior_mean, precision, limits, levels,
-                    level_log_weight, jump_sd, jump_log_odds, level_score[m],
+                    level_log_weight, jump_sd, jump_log_odds, marks, level_score[m],
                     likeliest, temper,
                 )  # fmt: skip
                 if not np.isfinite(value):
@@ -132,7 +135,7 @@ def _score(  # type: ignore[no-untyped-def]
                 by_shape = fit_mode(
                     likeliest, samples, profiles[s], curvature_per_m, prior_mean,
                     precision, limits, levels, level_log_weight, middle, jump_sd,
-                    jump_log_odds, rounds, legs, found, covariance[m], fitted,
+                    jump_log_odds, rounds, legs, marks, found, covariance[m], fitted,
                     level_score[m], temper,
                 )  # fmt: skip
         _drop_repeated(theta[s], score[s])
@@ -150,6 +153,8 @@ def score_stations(
     *,
     closely: bool = False,
     floor: float = -math.inf,
+    marks: MarkTable = NO_MARKS,
+    targets: Array | None = None,
 ) -> StationScores:
     """Climb from every starting camera of every station.
 
@@ -166,6 +171,10 @@ def score_stations(
         its shape alone is not to be trusted: twenty times the work.
     floor : float
         Modes of less tempered log density than this are not looked at closely.
+    marks : MarkTable
+        Marks tied to features, on the same hand of the plate.
+    targets : (stations, marks, candidates, 9) float64 array, optional
+        Where their features lie (`mark_targets`); needed with marks.
 
     Returns
     -------
@@ -181,12 +190,14 @@ def score_stations(
     mean = prior_mean.copy()
     mean[CAMERA] = noise.cover_mean_m
     rounds, legs = CLOSE_LOOK if closely else FIRST_LOOK
+    if targets is None:
+        targets = np.zeros((count[0], 0, 1, TARGET))
     points = spread_points(POINTS) if closely else np.empty((0, 4))
     _score(
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
         limits, noise.levels, noise.level_log_weight, noise.middle, noise.jump_sd_m,
-        noise.jump_log_odds, noise.temper, rounds, legs, points, floor, score,
-        theta, sd,
+        noise.jump_log_odds, noise.temper, rounds, legs, points, floor,
+        marks.plate, targets, marks.log_weight, marks.log_blunder, score, theta, sd,
     )  # fmt: skip
     return StationScores(score, theta, sd)

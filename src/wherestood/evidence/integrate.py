@@ -23,6 +23,7 @@ from scipy import stats
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
+from wherestood.evidence.mark_rows import add_marks
 from wherestood.evidence.mode import plate_over_tangent
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
@@ -69,7 +70,7 @@ def spread_points(count: int) -> NDArray[np.float64]:
 def integrate_mode(  # type: ignore[no-untyped-def]
     theta, covariance, points, samples, profile, curvature_per_m, prior_mean,
     prior_precision, limits, levels, level_log_weight, jump_sd_m, jump_log_odds,
-    level_score, likeliest, temper=1.0,
+    marks, level_score, likeliest, temper=1.0,
 ):  # fmt: skip
     """Return the log marginal density about a mode, mixed over noise levels.
 
@@ -160,6 +161,14 @@ def integrate_mode(  # type: ignore[no-untyped-def]
             )
             square += held
             log_det += temper * units
+            if marks[0].shape[0] > 0:
+                plate, targets, log_weight, log_blunder = marks
+                off, units_of_marks = add_marks(
+                    current, plate, targets, log_weight, log_blunder, 0.0, False,
+                    normal, right,
+                )  # fmt: skip
+                square += off
+                log_det += units_of_marks
             for q in MOVING:
                 normal[q, q] = 1.0
             for p in range(still):

@@ -9,6 +9,7 @@ import numpy as np
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
+from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG, add_marks
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
     fill_steps,
@@ -82,7 +83,7 @@ def _look(current, samples, profile, curvature_per_m, level, work):  # type: ign
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _weigh(  # type: ignore[no-untyped-def]
     current, units, level, jump_sd_m, jump_log_odds, temper, prior_mean,
-    prior_precision, log_prior, work,
+    prior_precision, log_prior, marks, wider, work,
 ):  # fmt: skip
     """Return the log density of one camera and its Laplace log marginal.
 
@@ -94,6 +95,14 @@ def _weigh(  # type: ignore[no-untyped-def]
     """
     square, log_det = whiten(work, level, jump_sd_m, jump_log_odds, temper)
     log_det += temper * units
+    if marks[0].shape[0] > 0:
+        plate, targets, log_weight, log_blunder = marks
+        off, units_of_marks = add_marks(
+            current, plate, targets, log_weight, log_blunder, wider, True,
+            work.normal, work.right,
+        )  # fmt: skip
+        square += off
+        log_det += units_of_marks
     square += _add_prior(current, prior_mean, prior_precision, work.normal, work.right)
     # The last unknowns first: those that are integrated at every camera.
     eliminate(work.normal, work.right, work.pivot)
@@ -109,7 +118,7 @@ def _weigh(  # type: ignore[no-untyped-def]
 def fit_mode(  # type: ignore[no-untyped-def]
     start, samples, profile, curvature_per_m, prior_mean, prior_precision, limits,
     levels, level_log_weight, middle, jump_sd_m, jump_log_odds, rounds,
-    legs, theta, covariance, fitted, level_score, temper=1.0,
+    legs, marks, theta, covariance, fitted, level_score, temper=1.0,
 ):  # fmt: skip
     """Climb by Gauss-Newton; return the log marginal density mixed over noise levels.
 
@@ -118,8 +127,10 @@ def fit_mode(  # type: ignore[no-untyped-def]
     rough, and what a step promises is often not kept. ``theta`` receives the mode,
     ``covariance`` the inverse Hessian at the best level, ``fitted`` the residuals
     left [tangent], ``level_score`` the log density at each level, its weight
-    included. ``temper`` is the power of the likelihood; what is believed has none.
-    Constants common to all stations are left out. Zero precision means a flat prior.
+    included. ``marks`` are plate, targets, log weight and log density of a blunder, as
+    `mark_rows.add_marks` takes them: nobody tempers them. ``temper`` is the power of
+    the skyline's likelihood; what is believed has none. Constants common to all
+    stations are left out. Zero precision means a flat prior.
     """
     work = workspace(samples.shape[0])
     best_normal = np.empty((COUNT, COUNT))
@@ -143,6 +154,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
     for leg in range(legs):
         # Far from the mode everything looks like a jump: the first leg knows none.
         odds = jump_log_odds if leg > 0 else -1e9
+        wider = AT_FIRST * LESS_EACH_LEG**leg
         best = -1e300
         scale = 1.0
         for turn in range(rounds):
@@ -155,7 +167,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
             _left_over(work, current)
             density, _ = _weigh(
                 current, units, levels[climbing], jump_sd_m, odds, temper, prior_mean,
-                prior_precision, log_prior, work,
+                prior_precision, log_prior, marks, wider, work,
             )  # fmt: skip
             filled = density > best
             if filled:
@@ -188,7 +200,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
             before = level
             _, score = _weigh(
                 theta, units, levels[level], jump_sd_m, jump_log_odds, temper,
-                prior_mean, prior_precision, log_prior, work,
+                prior_mean, prior_precision, log_prior, marks, 0.0, work,
             )  # fmt: skip
             score += level_log_weight[level]
             level_score[level] = score

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.evidence.mark_rows import NO_MARKS, TARGET, MarkTable
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
@@ -27,6 +28,8 @@ def camera_covariances(
     prior_sd: Array,
     limits: Array,
     noise: SkylineNoise,
+    marks: MarkTable = NO_MARKS,
+    targets: Array | None = None,
 ) -> Array:
     """Return the covariance of all unknowns about given cameras.
 
@@ -36,13 +39,15 @@ def camera_covariances(
         One camera at each station, as found there.
     profiles : Profiles
         Of the stations.
-    prior_mean, prior_sd, limits, noise
+    prior_mean, prior_sd, limits, noise, marks, targets
         As `evidence.batch.score_stations` takes them.
 
     Returns
     -------
     (stations, unknowns, unknowns) float64 array
     """
+    if targets is None:
+        targets = np.zeros((len(theta), 0, 1, TARGET))
     mean = prior_mean.copy()
     mean[CAMERA] = noise.cover_mean_m
     precision = np.where(np.isfinite(prior_sd), prior_sd, np.inf) ** -2.0
@@ -55,7 +60,8 @@ def camera_covariances(
         fit_mode(
             start, samples.table, profiles.table[index], curvature_per_m, mean,
             precision, limits, noise.levels, noise.level_log_weight, noise.middle,
-            noise.jump_sd_m, noise.jump_log_odds, _ROUNDS, _LEGS, np.empty(COUNT),
+            noise.jump_sd_m, noise.jump_log_odds, _ROUNDS, _LEGS,
+            marks.handed(targets[index]), np.empty(COUNT),
             found[index], np.empty(count), np.empty(levels), noise.temper,
         )  # fmt: skip
     return found

@@ -19,7 +19,8 @@ from wherestood.fix import (
     verdict,
 )
 from wherestood.fix.answers import INDEX, Chosen
-from wherestood.fix.cells import APART_RAD, MODES, Cells
+from wherestood.fix.cells import Cells
+from wherestood.fix.first_cameras import APART_RAD, MODES
 from wherestood.fix.lens import STEP
 from wherestood.fix.posterior import Posterior
 from wherestood.fix.problem import Problem

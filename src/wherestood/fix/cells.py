@@ -9,25 +9,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.evidence.batch import score_stations
+from wherestood.evidence.mark_rows import mark_targets
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
-from wherestood.evidence.screen import screen_stations
+from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
-from wherestood.fix.problem import Hand, Problem
+from wherestood.fix.first_cameras import MODES, first_cameras
+from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
-__all__ = ["MODES", "Cells", "score_cells"]
+__all__ = ["Cells", "score_cells", "stations_of"]
 
 Array = NDArray[np.float64]
 
-#: Cameras kept at a station, for each hand.
-MODES = 4
 CHUNK = 256
-#: Cameras nearer in bearing than this are one peak of the screen [rad].
-APART_RAD = math.radians(3.0)
-_SCREEN_COVER_M = 8.0
-#: The screen's tracing error is at least this: it knows no tilt and no lens error.
-_SCREEN_SD = 0.002
 LIGHT = -1e30
 
 
@@ -212,12 +207,17 @@ def _fill(
     prior_sd = problem.prior_sd.copy()
     # A cell is marginalised over, not sampled at its middle.
     prior_sd[-2:] = cells.side_m[chunk][0] / math.sqrt(12.0)
+    stations = stations_of(problem, cells.take(chunk), profiles)
+    targets = mark_targets(problem.marks, stations)
+    free = np.zeros((1, 1))
+    if problem.free is not None:
+        free = problem.free.weigh(stations).log_likelihood[:, None]
     for index, hand in enumerate(problem.hands):
-        begin = (
-            _screened(problem, hand, profiles, noise.doubt)
-            if starts is None
-            else starts[:, index]
-        )
+        marks = problem.marks.mirrored() if hand.reversed else problem.marks
+        if starts is not None:
+            begin = starts[:, index]
+        else:
+            begin = first_cameras(problem, hand, profiles, noise.doubt, marks, targets)
         found = score_stations(
             begin,
             hand.samples,
@@ -228,38 +228,30 @@ def _fill(
             problem.lens.limits,
             noise,
             closely=starts is not None,
-            floor=floor,
+            floor=floor - float(np.max(free)),
+            marks=marks,
+            targets=targets,
         )
         cells.mode_score[chunk, index] = (
-            found.score + problem.lens.correction(found.theta[..., 1]) + hand.log_prior
+            found.score
+            + problem.lens.correction(found.theta[..., 1])
+            + hand.log_prior
+            + free
         )
         cells.theta[chunk, index], cells.sd[chunk, index] = found.theta, found.sd
     total = np.logaddexp.reduce(cells.mode_score[chunk], axis=2)
     cells.log_score[chunk] = np.maximum(total, LIGHT)
 
 
-def _screened(problem: Problem, hand: Hand, profiles: Profiles, doubt: float) -> Array:
-    """Return starting cameras from a screen of every bearing and lens."""
-    # Half the samples are enough to tell where a climb may begin.
-    table = hand.samples.table[::2]
-    grid = problem.lens.grid()
-    stations, bearings = profiles.table.shape[:2]
-    found = np.empty((stations, MODES, 3))
-    screen_stations(
-        profiles.table,
-        profiles.ground_sd_m,
-        np.ascontiguousarray(table[:, 0]),
-        np.ascontiguousarray(table[:, 1]),
-        doubt * np.maximum(table[:, 2], _SCREEN_SD),
-        grid,
-        problem.lens.log_density(grid),
-        doubt * _SCREEN_COVER_M,
-        math.hypot(problem.prior_sd[4], problem.prior_sd[2]),
-        problem.prior_sd[3],
-        max(1, round(APART_RAD / (2.0 * math.pi / bearings))),
-        found,
+def stations_of(problem: Problem, cells: Cells, profiles: Profiles) -> Stations:
+    """Return cells, all of one size, as evidence looks from them."""
+    terrain = problem.terrain
+    return Stations(
+        cells.east_m,
+        cells.north_m,
+        profiles.ground_m + problem.maker.lens_height_m,
+        radius_m=(1.0 - terrain.refraction) / (2.0 * problem.curvature_per_m),
+        refraction=terrain.refraction,
+        lens_sd_m=float(np.median(profiles.ground_sd_m)),
+        side_m=float(cells.side_m[0]),
     )
-    starts = np.tile(problem.prior_mean, (stations, MODES, 1))
-    starts[..., 0] = found[..., 0]
-    starts[..., 1] = found[..., 1]
-    return starts

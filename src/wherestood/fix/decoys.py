@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy import stats
 
+from wherestood.evidence.mark_rows import NO_MARKS
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
 from wherestood.fix.answers import INDEX, Chosen
@@ -57,6 +58,10 @@ def chance_of_match(
     float
         Between 0 and 1; NaN where too few decoys can be made.
     """
+    if not problem.has_skyline:
+        return math.nan
+    # Other evidence is of this ground alone.
+    plain = replace(problem, marks=NO_MARKS, free=None)
     decoys = _make_decoys(problem, chosen, misfit_px, rng)
     if len(decoys) < FEWEST:
         return math.nan
@@ -85,7 +90,7 @@ def chance_of_match(
 
     best = []
     for samples in decoys:
-        trial = replace(problem, hands=(Hand(samples, False, 0.0),))
+        trial = replace(plain, hands=(Hand(samples, False, 0.0),))
         scored = here.scored(trial, side_m, progress)
         # Densities of different skylines cannot be compared, contrasts can: a
         # flat skyline is likely everywhere and stands out nowhere.
@@ -93,8 +98,8 @@ def chance_of_match(
     place, scale = stats.gumbel_r.fit(best)
     scale = max(float(scale), 0.5)
     place = float(place) + scale * math.log(inside.size / len(stations))
-    found = float(answer.scored(problem, side_m, progress).log_density.max())
-    found -= middling(problem)
+    found = float(answer.scored(plain, side_m, progress).log_density.max())
+    found -= middling(plain)
     return float(stats.gumbel_r.sf(found, place, scale))
 
 

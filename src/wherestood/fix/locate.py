@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.items import Evidence, RidgeLine
 from wherestood.evidence.profile import SHIFT_CELLS
 from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
@@ -32,6 +32,7 @@ from wherestood.fix.result import Alternative, Fix
 from wherestood.fix.ridges import ridge_log_odds, weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
+from wherestood.fix.told import items_told, marks_log_odds
 from wherestood.fix.verdict import GATHERED_M, chance_elsewhere, judge
 from wherestood.fix.view import ground_in_view
 from wherestood.plate.scan import Plate
@@ -50,11 +51,11 @@ MOST_PLACES = 6
 def locate(
     plate: Plate,
     terrain: Terrain,
-    skyline: Skyline,
+    skyline: Skyline | None,
     area: Area,
     *,
     settings: LocateSettings,
-    ridges: Sequence[RidgeLine] = (),
+    evidence: Evidence | None = None,
     progress: Progress | None = None,
 ) -> Fix:
     """Find where the camera stood.
@@ -65,14 +66,14 @@ def locate(
         The scan and what is known of the plate.
     terrain : Terrain
         Elevation of the district, well beyond the ground searched.
-    skyline : Skyline
-        Traced boundary of land and sky.
+    skyline : Skyline or None
+        Traced boundary of land and sky; None where no sky tells anything.
     area : Area
         The ground searched.
     settings : LocateSettings
         What the person knows and asks.
-    ridges : sequence of RidgeLine
-        Lines below the skyline where near ground hides farther ground.
+    evidence : Evidence, optional
+        All else that is known: ridge lines, marks, what needs no camera.
     progress : Progress, optional
         Told of stages; may raise CancelledError.
 
@@ -86,27 +87,32 @@ def locate(
     WherestoodError
         If an input cannot be used.
     """
-    told = progress or SILENT
+    shown = progress or SILENT
     clock = _Clock()
-    told.stage("Preparing the terrain")
-    problem = set_up(plate, terrain, skyline, area, settings, ridges)
+    known = evidence or Evidence()
+    ridges = known.ridge_lines
+    shown.stage("Preparing the terrain")
+    problem = set_up(plate, terrain, skyline, area, settings, known)
     clock.mark("prepare")
-    cells = weigh_ridges(problem, search(problem, told))
+    cells = weigh_ridges(problem, search(problem, shown))
     clock.mark("search")
-    posterior = posterior_of(cells, SHIFT_CELLS * problem.terrain.source_cell_m)
+    # A shift of the model moves what the horizon tells, not what marks do.
+    reach_m = SHIFT_CELLS * problem.terrain.source_cell_m if skyline else 0.0
+    posterior = posterior_of(cells, reach_m)
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
     answers = [answer_for(problem, posterior, place) for place in places]
     drawn = [computed_skyline(problem, answer) for answer in answers]
     pixels, distance = drawn[0]
     misfit = misfit_px(problem, pixels)
-    doubled = share_when_doubled(problem, posterior, places[0], told)
+    doubled = share_when_doubled(problem, posterior, places[0], shown)
     clock.mark("doubled")
     rng = np.random.default_rng(settings.seed)
-    chance = chance_of_match(problem, answers[0], misfit, rng, told)
+    chance = chance_of_match(problem, answers[0], misfit, rng, shown)
     clock.mark("decoys")
     gathered = find_places(posterior, GATHERED_M, 1)[0].probability
-    elsewhere = chance_elsewhere(posterior.ring, chance, gathered)
-    judgement = judge(problem, posterior, places, elsewhere, doubled, chance)
+    told = marks_log_odds(problem, posterior, places[0])
+    elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
+    judgement = judge(problem, posterior, places, elsewhere, doubled, chance, told)
     rms = _rms_px(misfit)
     clock.mark("judge")
     return Fix(
@@ -133,13 +139,9 @@ def locate(
         rms_px=rms,
         chance=chance,
         evidence=(
-            {
-                "id": "skyline",
-                "kind": "skyline",
-                "residual": rms,
-                "pull": _pull(problem, answers[0], misfit),
-            },
+            *_skyline_said(problem, answers[0], misfit),
             *_ridges_said(problem, answers[0], ridges),
+            *_items_said(problem, answers[0]),
         ),
         computed_skyline_px=pixels,
         horizon_distance_m=distance,
@@ -155,6 +157,41 @@ def locate(
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
     )
+
+
+def _skyline_said(
+    problem: Problem, chosen: Chosen, misfit: Array
+) -> tuple[dict[str, Any], ...]:
+    """Return how the skyline agrees, for the record."""
+    if not problem.has_skyline:
+        return ()
+    return (
+        {
+            "id": "skyline",
+            "kind": "skyline",
+            "residual": _rms_px(misfit),
+            "pull": _pull(problem, chosen, misfit),
+        },
+    )
+
+
+def _items_said(problem: Problem, chosen: Chosen) -> tuple[dict[str, Any], ...]:
+    """Return what became of marks and camera-free items, for the record."""
+    said = []
+    for item in items_told(problem, chosen):
+        row: dict[str, Any] = {
+            "id": item.id,
+            "kind": item.kind,
+            "blunder_log_odds": item.blunder_log_odds,
+        }
+        if item.residual_px is not None:
+            row["residual"] = float(np.hypot(*item.residual_px))
+            row["residual_px"] = [float(value) for value in item.residual_px]
+            row["feature"] = item.feature
+        if item.log_likelihood is not None:
+            row["log_likelihood"] = item.log_likelihood
+        said.append(row)
+    return tuple(said)
 
 
 def _ridges_said(

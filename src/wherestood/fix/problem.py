@@ -16,8 +16,12 @@ from wherestood.camera.priors import (
 )
 from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import InputError, TerrainError
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.camera_free import CameraFree, camera_free
+from wherestood.evidence.items import Evidence, RidgeLine
+from wherestood.evidence.lean import Lean
+from wherestood.evidence.mark_rows import NO_MARKS, MarkTable
 from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.placed import place_evidence
 from wherestood.evidence.profile import ProfileMaker
 from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
 from wherestood.evidence.samples import SkylineSamples, sample_skyline
@@ -87,6 +91,10 @@ class Problem:
         Lines below the skyline, on the upright positive.
     ridge_doubt : float
         Factor on every standard error of theirs.
+    marks : MarkTable
+        Marks tied to features, on the upright positive.
+    free : CameraFree or None
+        Evidence that needs no camera.
     """
 
     hands: tuple[Hand, ...]
@@ -103,6 +111,13 @@ class Problem:
     px_per_mm: float | None
     ridges: tuple[RidgeSamples, ...] = ()
     ridge_doubt: float = 1.0
+    marks: MarkTable = NO_MARKS
+    free: CameraFree | None = None
+
+    @property
+    def has_skyline(self) -> bool:
+        """Say whether there is a skyline to compare with the horizon."""
+        return len(self.hands[0].samples.table) > 0
 
     @property
     def terrain(self) -> Terrain:
@@ -132,17 +147,19 @@ class Problem:
 def set_up(
     plate: Plate,
     terrain: Terrain,
-    skyline: Skyline,
+    skyline: Skyline | None,
     area: Area,
     settings: LocateSettings,
-    ridges: Sequence[RidgeLine] = (),
+    evidence: Evidence | None = None,
 ) -> Problem:
     """Bring the parts of a search together.
 
     Parameters
     ----------
-    ridges : sequence of RidgeLine
-        Lines below the skyline where near ground hides farther ground.
+    skyline : Skyline or None
+        Traced boundary of land and sky; None where no sky tells anything.
+    evidence : Evidence, optional
+        All else that is known: ridge lines, marks, what needs no camera.
 
     Raises
     ------
@@ -156,7 +173,8 @@ def set_up(
         If too little skyline is traced.
     """
     _check_said_twice(plate, terrain, settings)
-    samples = sample_skyline(_as_kept(skyline))
+    samples = _samples(plate, skyline)
+    known = evidence or Evidence()
     lens = lens_prior(plate, samples.diagonal_px, settings)
     used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
     _check_ground(used, area)
@@ -195,8 +213,35 @@ def set_up(
         settings,
         terrain,
         _px_per_mm(plate),
-        tuple(samples for _, samples in sampled_ridges(ridges)),
+        tuple(samples for _, samples in sampled_ridges(known.ridge_lines)),
+        marks=_marks(known, used, samples),
+        free=_camera_free(known, maker.model, area, camera),
     )
+
+
+def _samples(plate: Plate, skyline: Skyline | None) -> SkylineSamples:
+    """Return a skyline as scored, or the plate's size without one."""
+    if skyline is not None:
+        return sample_skyline(_as_kept(skyline))
+    width, height = plate.width_px, plate.height_px
+    return SkylineSamples(np.zeros((0, 5)), math.hypot(width, height), width, height)
+
+
+def _marks(evidence: Evidence, terrain: Terrain, samples: SkylineSamples) -> MarkTable:
+    """Return the marks that are tied to features."""
+    if not any(mark.identities for mark in evidence.marks):
+        return NO_MARKS
+    placement = place_evidence(evidence, terrain.frame, terrain)
+    return MarkTable.of(evidence.marks, placement, samples.width_px, samples.height_px)
+
+
+def _camera_free(
+    evidence: Evidence, model: HorizonModel, area: Area, camera: CameraPrior
+) -> CameraFree | None:
+    """Return the evidence that needs no camera, made ready; None if there is none."""
+    ground = area.in_frame(model.terrain.frame)
+    free = camera_free(evidence, model, ground, Lean.of(camera))
+    return free if free.items else None
 
 
 def sampled_ridges(

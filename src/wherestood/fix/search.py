@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.errors import AreaError
+from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.cells import LIGHT, Cells, score_cells
 from wherestood.fix.problem import Problem
@@ -103,6 +104,8 @@ def search(problem: Problem, progress: Progress) -> Cells:
     """
     shape = problem.area.in_frame(problem.terrain.frame)
     east, north, share, side = first_cells(shape)
+    worth = _worth_a_look(problem, east, north, side)
+    east, north, share = east[worth], north[worth], share[worth]
     progress.stage("Searching the ground", len(east))
     finest = score_cells(problem, east, north, side, share, progress)
     if not finest.inside.any():
@@ -142,6 +145,31 @@ def search(problem: Problem, progress: Progress) -> Cells:
         side /= 2
         progress.stage(f"Looking closer, {side:.0f} m", 4 * len(parents.east_m))
         finest = _children(problem, parents, side, best - HOPELESS, progress)
+
+
+def _worth_a_look(
+    problem: Problem, east: Array, north: Array, side: float
+) -> NDArray[np.bool_]:
+    """Say which first cells the evidence that needs no camera leaves standing."""
+    worth = np.ones(east.size, dtype=bool)
+    if problem.free is None:
+        return worth
+    ground, sd = problem.maker.heights(east, north)
+    known = np.flatnonzero(np.isfinite(ground))
+    if not known.size:
+        return worth
+    stations = Stations(
+        east[known],
+        north[known],
+        ground[known] + problem.maker.lens_height_m,
+        radius_m=(1.0 - problem.terrain.refraction) / (2.0 * problem.curvature_per_m),
+        refraction=problem.terrain.refraction,
+        lens_sd_m=float(np.median(sd[known])),
+        side_m=side,
+    )
+    said = problem.free.weigh(stations).log_likelihood
+    worth[known] = said > said.max() - HOPELESS
+    return worth
 
 
 def _children(

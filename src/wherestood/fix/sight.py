@@ -11,9 +11,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.evidence.mark_rows import mark_targets
 from wherestood.evidence.spread import camera_covariances
 from wherestood.evidence.unknowns import CAMERA, UNKNOWNS
-from wherestood.fix.cells import Cells
+from wherestood.fix.cells import Cells, stations_of
 from wherestood.fix.problem import Hand, Problem
 
 __all__ = ["INDEX", "sight_of", "sight_variances"]
@@ -71,15 +72,20 @@ def sight_variances(
         which = np.flatnonzero(cells.side_m == side)
         prior_sd = problem.prior_sd.copy()
         prior_sd[-2:] = side / math.sqrt(12.0)
+        part = cells.take(which)
+        profiles = problem.maker.make(part.east_m, part.north_m)
+        marks = problem.marks.mirrored() if hand.reversed else problem.marks
         covariance = camera_covariances(
             theta[which],
             hand.samples,
-            problem.maker.make(cells.east_m[which], cells.north_m[which]),
+            profiles,
             problem.curvature_per_m,
             problem.prior_mean,
             prior_sd,
             problem.lens.limits,
             problem.noise,
+            marks,
+            mark_targets(marks, stations_of(problem, part, profiles)),
         )
         gradient = sight_gradient(theta[which])
         variances[which] = np.einsum("nrp,npq,nrq->nr", gradient, covariance, gradient)

@@ -44,6 +44,11 @@ CHANCE_POWER = 0.4
 GATHERED_M = 125.0
 GATHERED_SHARES = (0.25, 0.5, 0.9)
 GATHERED_ODDS = (1.0, 2.1, 5.8)
+#: Marks never tell more than this of the ground [log]: what was believed of their
+#: features may itself be wrong.
+MOST_TOLD = 5.0
+#: Marks that tell this much [log] stand in for skylines from elsewhere.
+ENOUGH_TOLD = 3.0
 #: Prior density of the ring over that of the ground searched.
 RING_DENSITY = 0.2
 
@@ -56,7 +61,9 @@ class Judgement:
     reasons: tuple[str, ...]
 
 
-def chance_elsewhere(ring: float, chance: float, gathered: float = 0.0) -> float:
+def chance_elsewhere(
+    ring: float, chance: float, gathered: float = 0.0, told: float = 0.0
+) -> float:
     """Return the probability of "none of these".
 
     Parameters
@@ -69,6 +76,9 @@ def chance_elsewhere(ring: float, chance: float, gathered: float = 0.0) -> float
     gathered : float
         Probability within `GATHERED_M` of one place: ground that the plate was not
         taken on seldom gathers it.
+    told : float
+        Log odds by which marks tell of this ground rather than of blunders
+        (`wherestood.fix.told.marks_log_odds`).
 
     Notes
     -----
@@ -82,10 +92,13 @@ def chance_elsewhere(ring: float, chance: float, gathered: float = 0.0) -> float
     right = (1.0 - PRIOR_ELSEWHERE) * float(
         np.interp(gathered, GATHERED_SHARES, GATHERED_ODDS)
     )
+    # Marks that tell nothing are no evidence against the ground.
+    right *= math.exp(min(max(told, 0.0), MOST_TOLD))
     outside = RING_DENSITY * ring / (RING_DENSITY * ring + (1.0 - ring) + 1e-12)
     if math.isnan(chance):
         # What could not be tried is not to reassure.
-        by_chance = PRIOR_ELSEWHERE
+        tell = max(1.0, math.exp(min(max(told, 0.0), MOST_TOLD)))
+        by_chance = PRIOR_ELSEWHERE / (PRIOR_ELSEWHERE + (1.0 - PRIOR_ELSEWHERE) * tell)
     else:
         # Times p^(1 - a), that nothing is divided by 0.
         wrong = PRIOR_ELSEWHERE * chance ** (1.0 - CHANCE_POWER)
@@ -100,6 +113,7 @@ def judge(
     elsewhere: float,
     doubled_share: float,
     chance: float,
+    told: float = 0.0,
 ) -> Judgement:
     """Return the verdict on a fix and why.
 
@@ -126,7 +140,7 @@ def judge(
             f"The chance that the camera stood outside the ground searched is "
             f"{elsewhere:.0%}; at most {MOST_ELSEWHERE:.0%} is allowed."
         )
-    if math.isnan(chance):
+    if math.isnan(chance) and told < ENOUGH_TOLD:
         reasons.append(
             "Whether a skyline from elsewhere would match as well could not be tried: "
             "the elevation model has too little ground outside the area."

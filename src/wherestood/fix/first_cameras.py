@@ -1,0 +1,142 @@
+"""Find cameras to begin a climb from, by the skyline and by marks."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.evidence.mark_rows import MarkTable
+from wherestood.evidence.profile import Profiles
+from wherestood.evidence.screen import screen_stations
+from wherestood.fix.problem import Hand, Problem
+
+__all__ = ["APART_RAD", "MODES", "first_cameras"]
+
+Array = NDArray[np.float64]
+
+#: Cameras kept at a station, for each hand.
+MODES = 4
+#: Cameras nearer in bearing than this are one peak of the screen [rad].
+APART_RAD = math.radians(3.0)
+_SCREEN_COVER_M = 8.0
+#: The screen's tracing error is at least this: it knows no tilt and no lens error.
+_SCREEN_SD = 0.002
+#: Of these, how many come from the marks where there are two marks or more.
+FROM_MARKS = 2
+#: Errors that a first guess of bearing and of height on the plate may have.
+_BEARING_SD_RAD = 0.02
+_HEIGHT_SD = 0.05
+_MOST_SD = 4.0
+#: Two guesses this near in ln c are one.
+_APART_LOG = 0.08
+
+
+def first_cameras(
+    problem: Problem,
+    hand: Hand,
+    profiles: Profiles,
+    doubt: float,
+    marks: MarkTable,
+    targets: Array,
+) -> Array:
+    """Return starting cameras at stations.
+
+    Parameters
+    ----------
+    doubt : float
+        Factor on the screen's errors.
+    marks : MarkTable
+        Of this hand of the plate.
+    targets : (stations, marks, candidates, 9) float64 array
+        Where their features lie.
+
+    Returns
+    -------
+    (stations, MODES, unknowns) float64 array
+        NaN in ln c where there is none.
+    """
+    count = len(profiles.table)
+    starts = np.tile(problem.prior_mean, (count, MODES, 1))
+    starts[..., 1] = np.nan
+    by_marks = 0
+    if len(marks.plate) >= 2 or (len(marks.plate) and not problem.has_skyline):
+        by_marks = FROM_MARKS if problem.has_skyline else MODES
+        starts[:, MODES - by_marks :] = _by_marks(problem, marks, targets, by_marks)
+    if problem.has_skyline:
+        screened = _screened(problem, hand, profiles, doubt)
+        starts[:, : MODES - by_marks] = screened[:, : MODES - by_marks]
+    if not problem.has_skyline and not by_marks:
+        # Nothing tells of the camera: one stands for all.
+        starts[:, 0, 0] = 0.0
+        starts[:, 0, 1] = problem.lens.mean
+    return starts
+
+
+def _by_marks(problem: Problem, marks: MarkTable, targets: Array, count: int) -> Array:
+    """Return the cameras that bring most marks near their likeliest features."""
+    grid = problem.lens.grid()
+    likeliest = np.argmax(marks.log_weight, axis=1)
+    aim = targets[:, np.arange(len(likeliest)), likeliest]
+    azimuth, tangent = aim[..., 0], aim[..., 1]
+    x, y = marks.plate[:, 0], marks.plate[:, 1]
+    turned = np.arctan2(x, np.exp(grid)[:, None])
+    reach = np.hypot(np.exp(grid)[:, None], x)
+    # Each mark in turn is taken at its word: bearing and height of the axis.
+    bearing = azimuth[:, None, :] - turned
+    height = reach * tangent[:, None, :] - y
+    cost = np.zeros(bearing.shape)
+    for m in range(len(x)):
+        off = bearing + turned[None, :, m, None] - azimuth[:, None, m, None]
+        off = (off + np.pi) % (2.0 * np.pi) - np.pi
+        cost += np.minimum(np.abs(off) / _BEARING_SD_RAD, _MOST_SD) ** 2
+        level = y[m] + height - (reach[:, m] * tangent[:, m, None])[..., None]
+        cost += np.minimum(np.abs(level) / _HEIGHT_SD, _MOST_SD) ** 2
+    cost -= 2.0 * problem.lens.log_density(grid)[None, :, None]
+    flat = cost.reshape(len(cost), -1)
+    starts = np.tile(problem.prior_mean, (len(cost), count, 1))
+    each = np.arange(len(cost))
+    for slot in range(count):
+        best = np.argmin(flat, axis=1)
+        lens, pivot = np.divmod(best, len(x))
+        found = np.isfinite(flat[each, best])
+        starts[:, slot, 0] = bearing[each, lens, pivot]
+        starts[:, slot, 1] = np.where(found, grid[lens], np.nan)
+        # Half of the height by the rise, half by the tilt.
+        axis = 0.5 * height[each, lens, pivot]
+        starts[:, slot, 4] = axis
+        starts[:, slot, 2] = np.clip(axis / np.exp(grid[lens]), -0.2, 0.2)
+        near = np.abs(grid[None, :] - grid[lens][:, None]) < _APART_LOG
+        off = bearing - bearing[each, lens, pivot][:, None, None]
+        off = np.abs((off + np.pi) % (2.0 * np.pi) - np.pi)
+        same = near[..., None] & (off < APART_RAD)
+        flat[same.reshape(flat.shape)] = np.inf
+    return starts
+
+
+def _screened(problem: Problem, hand: Hand, profiles: Profiles, doubt: float) -> Array:
+    """Return starting cameras from a screen of every bearing and lens."""
+    # Half the samples are enough to tell where a climb may begin.
+    table = hand.samples.table[::2]
+    grid = problem.lens.grid()
+    stations, bearings = profiles.table.shape[:2]
+    found = np.empty((stations, MODES, 3))
+    screen_stations(
+        profiles.table,
+        profiles.ground_sd_m,
+        np.ascontiguousarray(table[:, 0]),
+        np.ascontiguousarray(table[:, 1]),
+        doubt * np.maximum(table[:, 2], _SCREEN_SD),
+        grid,
+        problem.lens.log_density(grid),
+        doubt * _SCREEN_COVER_M,
+        math.hypot(problem.prior_sd[4], problem.prior_sd[2]),
+        problem.prior_sd[3],
+        max(1, round(APART_RAD / (2.0 * math.pi / bearings))),
+        found,
+    )
+    starts = np.tile(problem.prior_mean, (stations, MODES, 1))
+    starts[..., 0] = found[..., 0]
+    starts[..., 1] = found[..., 1]
+    return starts

@@ -1,0 +1,149 @@
+"""Say what marks and other evidence tell for and against the place found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.evidence.mark_rows import mark_state, mark_targets
+from wherestood.evidence.stations import Stations
+from wherestood.fix.answers import Chosen
+from wherestood.fix.cells import Cells, score_cells, stations_of
+from wherestood.fix.posterior import Place, Posterior
+from wherestood.fix.problem import Problem
+from wherestood.progress import SILENT
+
+__all__ = ["ItemTold", "items_told", "marks_log_odds"]
+
+Array = NDArray[np.float64]
+
+#: Likeliest cells of the place that the marks are tried on by themselves.
+_CELLS = 200
+
+
+@dataclass(frozen=True)
+class ItemTold:
+    """Hold what became of one item of evidence at the place found.
+
+    Attributes
+    ----------
+    id, kind : str
+    log_likelihood : float or None
+        Of an item that needs no camera, at that station.
+    blunder_log_odds : float
+        Log odds that it is a blunder, were the camera there.
+    residual_px : (2,) float64 array or None
+        How far a mark lies right of and below where its feature would show [px].
+    feature : str
+        Which feature fits a mark best.
+    """
+
+    id: str
+    kind: str
+    blunder_log_odds: float
+    log_likelihood: float | None = None
+    residual_px: Array | None = None
+    feature: str = ""
+
+
+def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
+    """Return what became of marks and camera-free items at the chosen camera."""
+    stations = _station(problem, chosen)
+    told: list[ItemTold] = []
+    if len(problem.marks.plate):
+        reversed_ = problem.hands[chosen.hand].reversed
+        marks = problem.marks.mirrored() if reversed_ else problem.marks
+        odds, off, which = mark_state(
+            marks, mark_targets(marks, stations)[0], chosen.theta
+        )
+        diagonal = problem.hands[0].samples.diagonal_px
+        way = np.array([-1.0 if reversed_ else 1.0, -1.0]) * diagonal
+        for row, mark in enumerate(marks.marks):
+            told.append(
+                ItemTold(
+                    mark.id,
+                    mark.kind,
+                    float(odds[row]),
+                    residual_px=off[row] * way,
+                    feature=mark.identities[int(which[row])].feature_id,
+                )
+            )
+    if problem.free is not None:
+        kinds = {item.id: item.kind for item in problem.free.items}
+        weighed = problem.free.weigh(stations)
+        for column, name in enumerate(weighed.ids):
+            told.append(
+                ItemTold(
+                    name,
+                    kinds[name],
+                    float(weighed.blunder_log_odds[0, column]),
+                    log_likelihood=float(weighed.each[0, column]),
+                )
+            )
+    return tuple(told)
+
+
+def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> float:
+    """Return how much likelier the marks are from this place than all as blunders.
+
+    Notes
+    -----
+    The skyline is left out. The place's cells are summed over, against the whole
+    ground searched, camera and cell integrated: more unknowns than marks gain nothing.
+    """
+    if not len(problem.marks.plate):
+        return 0.0
+    hands = tuple(
+        replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
+        for hand in problem.hands
+    )
+    alone = replace(problem, hands=hands, free=None)
+    least = np.full_like(problem.marks.log_weight, -np.inf)
+    none = replace(alone, marks=replace(problem.marks, log_weight=least))
+    members = place.members[np.argsort(-posterior.mass[place.members])[:_CELLS]]
+    cells = posterior.cells.take(members)
+    area = problem.area.in_frame(problem.terrain.frame).area
+    right = _total(alone, cells) - np.log(area)
+    first = cells.take(np.arange(1))
+    blunders = _total(none, first) - float(first.log_area[0])
+    return float(right - blunders)
+
+
+def _total(problem: Problem, cells: Cells) -> float:
+    """Return the log of the density summed over cells' areas."""
+    parts = []
+    for side in np.unique(cells.side_m):
+        part = cells.take(cells.side_m == side)
+        starts = part.theta.copy()
+        starts[~np.isfinite(part.mode_score), 1] = np.nan
+        found = score_cells(
+            problem,
+            part.east_m,
+            part.north_m,
+            float(side),
+            part.share,
+            SILENT,
+            starts,
+        )
+        parts.append(found.log_weight)
+    return float(np.logaddexp.reduce(np.concatenate(parts)))
+
+
+def _station(problem: Problem, chosen: Chosen) -> Stations:
+    east, north, lens = chosen.cell_m
+    profiles = problem.maker.make(np.array([east]), np.array([north]))
+    empty = np.zeros((1, 1))
+    cell = Cells(
+        np.array([east]),
+        np.array([north]),
+        np.zeros(1),
+        np.ones(1),
+        empty,
+        empty[..., None],
+        np.zeros((1, 1, 1, len(chosen.theta))),
+        np.zeros((1, 1, 1, len(chosen.theta))),
+        np.array([lens - problem.maker.lens_height_m]),
+    )
+    return stations_of(problem, cell, profiles)
