@@ -47,7 +47,7 @@ from wherestood.demo.settings import draw_settings  # noqa: E402
 from wherestood.demo.tone import Lighting  # noqa: E402
 from wherestood.demo.world import World, build_world  # noqa: E402
 from wherestood.errors import SkylineError  # noqa: E402
-from wherestood.evidence.items import RidgeLine  # noqa: E402
+from wherestood.evidence.items import Evidence, RidgeLine  # noqa: E402
 from wherestood.evidence.ridge_lines import MACHINE_TRUST  # noqa: E402
 from wherestood.fix.area import Area  # noqa: E402
 from wherestood.fix.locate import locate  # noqa: E402
@@ -166,7 +166,12 @@ def search_one(world: World, case: InventedCase, rng: np.random.Generator) -> Ou
         surface=case.model.surface, reversed=False, near_enough_m=NEAR_ENOUGH_M
     )
     fix = locate(
-        plate, terrain, skyline, searched(case, rng), settings=settings, ridges=ridges
+        plate,
+        terrain,
+        skyline,
+        searched(case, rng),
+        settings=settings,
+        evidence=Evidence(ridge_lines=ridges),
     )
     truth = shapely.Point(
         *(float(v) for v in terrain.frame.to_lonlat(*case.station_m[:2]))

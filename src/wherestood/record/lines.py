@@ -76,9 +76,9 @@ def draw_gap_ends(axes: Axes, skyline: Skyline) -> None:
     tick_px = 0.018 * skyline.height_px
     for start_px, end_px in skyline_gaps(skyline):
         for at_px in (start_px, end_px):
-            nearest = int(np.argmin(np.abs(skyline.x_px - at_px)))
             if not 0 < at_px < skyline.width_px:
                 continue
+            nearest = int(np.argmin(np.abs(skyline.x_px - at_px)))
             middle_px = skyline.y_px[nearest]
             for colour, width_pt in ((PAPER, 3.4), (MADDER, 1.6)):
                 axes.plot(
