@@ -26,7 +26,8 @@ from wherestood.demo.world import build_world
 from wherestood.evidence.profile import EDGE_CELLS, SHIFT_CELLS
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
-from wherestood.fix.cells import MODES, Cells, score_cells
+from wherestood.fix.cells import Cells, score_cells
+from wherestood.fix.first_cameras import MODES
 from wherestood.fix.posterior import smoothed_log_density
 from wherestood.fix.problem import Problem, set_up
 from wherestood.fix.settings import LocateSettings

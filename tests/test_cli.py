@@ -36,7 +36,7 @@ from wherestood.cli.demo import compared
 from wherestood.cli.exits import EXIT_CODES, exit_code
 from wherestood.demo import DemoTruth
 from wherestood.errors import CancelledError, InputError, LensError
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.items import Evidence, RidgeLine
 from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.formats import plate_formats
@@ -64,7 +64,11 @@ class Case:
     folder: Path
     scene: ModuleType
     asked: list[LocateSettings] = field(default_factory=list)
-    ridges: list[tuple[RidgeLine, ...]] = field(default_factory=list)
+    told: list[Evidence] = field(default_factory=list)
+
+    @property
+    def ridges(self) -> list[tuple[RidgeLine, ...]]:
+        return [one.ridge_lines for one in self.told]
 
     @property
     def out(self) -> Path:
@@ -95,12 +99,13 @@ def case(scene: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     made = Case(tmp_path, scene)
 
     def search(
-        plate: Any, land: Any, sky: Any, ridges: Any, area: Any, settings: Any, _: Any
+        plate: Any, land: Any, sky: Any, told: Any, area: Any, settings: Any, _: Any
     ) -> Any:
-        assert (plate.width_px, sky.width_px) == (scene.WIDTH_PX, scene.WIDTH_PX)
+        assert plate.width_px == scene.WIDTH_PX
+        assert sky is None or sky.width_px == scene.WIDTH_PX
         assert land.frame.from_lonlat(*area.centre)[0] == pytest.approx(0, abs=1.0)
         made.asked.append(settings)
-        made.ridges.append(ridges)
+        made.told.append(told)
         return fix
 
     monkeypatch.setattr(notebook, "_search", search)

@@ -12,7 +12,8 @@ import pytest
 
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.unknowns import COUNT
-from wherestood.fix.cells import MODES, Cells
+from wherestood.fix.cells import Cells
+from wherestood.fix.first_cameras import MODES
 from wherestood.fix.problem import Problem
 
 SPREAD_M = 60.0

@@ -13,7 +13,8 @@ from PIL import Image
 from wherestood.earth.frame import Frame
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
-from wherestood.fix.cells import MODES, Cells
+from wherestood.fix.cells import Cells
+from wherestood.fix.first_cameras import MODES
 from wherestood.fix.problem import Problem, set_up
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
