@@ -9,7 +9,12 @@ import numpy as np
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG, add_marks
+from wherestood.evidence.mark_rows import (
+    AT_FIRST,
+    LESS_EACH_LEG,
+    add_marks,
+    first_width,
+)
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
     fill_steps,
@@ -154,7 +159,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
     for leg in range(legs):
         # Far from the mode everything looks like a jump: the first leg knows none.
         odds = jump_log_odds if leg > 0 else -1e9
-        wider = AT_FIRST * LESS_EACH_LEG**leg
+        wider = AT_FIRST * LESS_EACH_LEG**leg if leg > 0 else first_width(start, marks)
         best = -1e300
         scale = 1.0
         for turn in range(rounds):

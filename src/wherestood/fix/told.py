@@ -60,14 +60,17 @@ def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
         )
         diagonal = problem.hands[0].samples.diagonal_px
         way = np.array([-1.0 if reversed_ else 1.0, -1.0]) * diagonal
+        assert marks.placement is not None
         for row, mark in enumerate(marks.marks):
+            points = marks.placement.candidates(mark.id, mark.at)
             told.append(
                 ItemTold(
                     mark.id,
                     mark.kind,
                     float(odds[row]),
                     residual_px=off[row] * way,
-                    feature=mark.identities[int(which[row])].feature_id,
+                    # A line or an area is many points of one feature.
+                    feature=points.feature_ids[int(which[row])],
                 )
             )
     if problem.free is not None:
