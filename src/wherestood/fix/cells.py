@@ -189,7 +189,7 @@ def _score(
 ) -> None:
     """Score some of the cells in place, on horizons made or to be made."""
     east_m, north_m = cells.east_m[chosen], cells.north_m[chosen]
-    seen = made or problem.maker.make(east_m, north_m)
+    seen = made or problem.profiles(east_m, north_m)
     _fill(problem, cells, chosen, seen, starts, noise, floor)
 
 
