@@ -19,6 +19,7 @@ from wherestood.fix.area import Area
 from wherestood.fix.assumptions import assumptions_of, reversed_share
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
+from wherestood.fix.left_out import leave_out_each
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
     Posterior,
@@ -110,6 +111,8 @@ def locate(
     chance = chance_of_match(problem, answers[0], misfit, rng, shown)
     clock.mark("decoys")
     gathered = find_places(posterior, GATHERED_M, 1)[0].probability
+    left_out = leave_out_each(problem, posterior, shown)
+    clock.mark("left out")
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
     judgement = judge(problem, posterior, places, elsewhere, doubled, chance, told)
@@ -156,6 +159,7 @@ def locate(
         ),
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
+        left_out=left_out,
     )
 
 

@@ -15,6 +15,7 @@ __all__ = [
     "CameraAnswer",
     "Fix",
     "GroundInView",
+    "LeftOut",
     "StationAnswer",
     "Verdict",
 ]
@@ -111,6 +112,37 @@ class GroundInView:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """Hold what a fix would be without some of its evidence.
+
+    Attributes
+    ----------
+    name : str
+        The group, or the item that has none.
+    ids : tuple of str
+        Items left out together.
+    moved_m : float
+        How far the mean station moves [m].
+    east_m, north_m : float
+        That movement's parts [m].
+    area_ratio : float
+        Ground that holds 90% without it over that with it.
+    agrees : float
+        Log of how likely the station found with it is without it, against the
+        likeliest then: 0 where it points to the same spot, far below where it alone
+        holds the fix there.
+    """
+
+    name: str
+    ids: tuple[str, ...]
+    moved_m: float
+    east_m: float
+    north_m: float
+    area_ratio: float
+    agrees: float
+
+
+@dataclass(frozen=True)
 class Fix:
     """Hold the probability over the ground searched and what was concluded.
 
@@ -146,6 +178,8 @@ class Fix:
     computed_ridges_px : (k, 2, 2) float64 array
         Short stretches of ridges below the horizon, as the best camera would show
         them: ends in scan pixels.
+    left_out : tuple of LeftOut
+        What the fix would be without each group of its evidence.
     """
 
     verdict: Verdict
@@ -169,3 +203,4 @@ class Fix:
     reversed_probability: float = math.nan
     ground_in_view: GroundInView | None = None
     computed_ridges_px: NDArray[np.float64] = field(default_factory=_no_ridges)
+    left_out: tuple[LeftOut, ...] = ()
