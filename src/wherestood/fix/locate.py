@@ -29,7 +29,8 @@ from wherestood.fix.posterior import (
     region,
 )
 from wherestood.fix.problem import Problem, sampled_ridges, set_up
-from wherestood.fix.result import Alternative, Fix
+from wherestood.fix.proposed import proposed_told
+from wherestood.fix.result import Alternative, Fix, Proposed
 from wherestood.fix.ridges import ridge_log_odds, weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
@@ -57,6 +58,7 @@ def locate(
     *,
     settings: LocateSettings,
     evidence: Evidence | None = None,
+    proposed: Sequence[Proposed] = (),
     progress: Progress | None = None,
 ) -> Fix:
     """Find where the camera stood.
@@ -75,6 +77,8 @@ def locate(
         What the person knows and asks.
     evidence : Evidence, optional
         All else that is known: ridge lines, marks, what needs no camera.
+    proposed : sequence of Proposed
+        Positions that somebody proposed: tested, and no evidence.
     progress : Progress, optional
         Told of stages; may raise CancelledError.
 
@@ -160,6 +164,9 @@ def locate(
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
         left_out=left_out,
+        proposed=tuple(
+            proposed_told(problem, posterior, answers[0], one) for one in proposed
+        ),
     )
 
 

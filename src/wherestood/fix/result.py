@@ -16,6 +16,8 @@ __all__ = [
     "Fix",
     "GroundInView",
     "LeftOut",
+    "Proposed",
+    "ProposedTold",
     "StationAnswer",
     "Verdict",
 ]
@@ -143,6 +145,56 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class Proposed:
+    """Hold a position that somebody proposed.
+
+    Attributes
+    ----------
+    name : str
+        Whose answer, or the place's name.
+    lon_deg, lat_deg : float
+        WGS 84 [deg].
+    doubt_m : float
+        How far off it may be, a standard error [m].
+    bearing_deg, bearing_sd_deg : float or None, float
+        Which way it is said to look, true [deg], and its standard error.
+    reason : str
+        Why they think so.
+    """
+
+    name: str
+    lon_deg: float
+    lat_deg: float
+    doubt_m: float = 25.0
+    bearing_deg: float | None = None
+    bearing_sd_deg: float = 5.0
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class ProposedTold:
+    """Hold what the evidence says of a proposed position.
+
+    Attributes
+    ----------
+    proposed : Proposed
+    verdict : {"fits", "fits poorly", "impossible"}
+    log_ratio : float
+        Log density there over that of the likeliest ground.
+    because : tuple of (str, float)
+        Each item and how much worse it fares there [log], the worst first.
+    bearing_off_sds : float
+        How many standard errors the bearing is off; NaN where none was given.
+    """
+
+    proposed: Proposed
+    verdict: Literal["fits", "fits poorly", "impossible"]
+    log_ratio: float
+    because: tuple[tuple[str, float], ...]
+    bearing_off_sds: float
+
+
+@dataclass(frozen=True)
 class Fix:
     """Hold the probability over the ground searched and what was concluded.
 
@@ -180,6 +232,8 @@ class Fix:
         them: ends in scan pixels.
     left_out : tuple of LeftOut
         What the fix would be without each group of its evidence.
+    proposed : tuple of ProposedTold
+        What the evidence says of positions that somebody proposed.
     """
 
     verdict: Verdict
@@ -204,3 +258,4 @@ class Fix:
     ground_in_view: GroundInView | None = None
     computed_ridges_px: NDArray[np.float64] = field(default_factory=_no_ridges)
     left_out: tuple[LeftOut, ...] = ()
+    proposed: tuple[ProposedTold, ...] = ()
