@@ -26,7 +26,14 @@ from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.camera_facts import told_by_camera
-from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer, Verdict
+from wherestood.fix.result import (
+    Alternative,
+    CameraAnswer,
+    Fix,
+    Proposed,
+    StationAnswer,
+    Verdict,
+)
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import (
@@ -224,6 +231,7 @@ def locate(
     *,
     within: Area | str | Path,
     settings: LocateSettings | None = None,
+    proposed: Sequence[Proposed] = (),
     progress: Progress | None = None,
     **changed: Any,
 ) -> LocatedPlate:
@@ -243,6 +251,8 @@ def locate(
         Ground searched: an area, or anything ``read_area`` reads.
     settings : LocateSettings, optional
         Everything that may be set.
+    proposed : sequence of Proposed
+        Positions that somebody proposed: tested, and no evidence.
     progress : Progress, optional
         Told how far the search has come.
     **changed
@@ -271,7 +281,7 @@ def locate(
     skyline = joined_skyline(used.skylines)
     _require_something(used)
     full = told_by_camera(full, used.camera, changed)
-    answer = _search(plate, land, skyline, used, area, full, progress)
+    answer = _search(plate, land, skyline, used, area, full, proposed, progress)
     shown = skyline if skyline is not None else without_skyline(plate)
     inputs = FixInputs(plate, land, shown, area, full, ridges=used.ridge_lines)
     return LocatedPlate(answer, inputs, checked.complaints)
@@ -314,6 +324,7 @@ def _search(
     evidence: Evidence,
     area: Area,
     settings: LocateSettings,
+    proposed: Sequence[Proposed],
     progress: Progress | None,
 ) -> Fix:
     """Load the search only when it is wanted: its kernels take a while."""
@@ -326,6 +337,7 @@ def _search(
         area,
         settings=settings,
         evidence=evidence,
+        proposed=proposed,
         progress=progress,
     )
 

@@ -136,7 +136,7 @@ def _total(problem: Problem, cells: Cells) -> float:
 
 def _station(problem: Problem, chosen: Chosen) -> Stations:
     east, north, lens = chosen.cell_m
-    profiles = problem.maker.make(np.array([east]), np.array([north]))
+    profiles = problem.profiles(np.array([east]), np.array([north]))
     empty = np.zeros((1, 1))
     cell = Cells(
         np.array([east]),

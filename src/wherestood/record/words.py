@@ -8,6 +8,7 @@ from pathlib import PurePath
 import pyproj
 
 from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
+from wherestood.record.checks_words import left_out_lines, proposed_lines
 from wherestood.record.doubt import (
     compass_words,
     coordinates,
@@ -75,6 +76,8 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         Section("Other places", _other_places(fix)),
         Section("Places, out of 100%", shares_lines(fix)),
         Section("Why", _why(fix, inputs)),
+        Section("Without each in turn", tuple(left_out_lines(fix))),
+        Section("Positions proposed", tuple(proposed_lines(fix))),
         Section("What is assumed", _assumed(fix, inputs)),
         Section("What the plate did not tell", _not_learned(fix.camera)),
         Section("Before anybody goes there", _field_care(fix)),
