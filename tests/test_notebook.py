@@ -168,9 +168,17 @@ def test_an_unknown_setting_is_named(inputs: Any) -> None:
         )
 
 
-@pytest.mark.parametrize("evidence", [[], ["a chimney"]])
-def test_evidence_that_is_no_skyline_is_named(inputs: Any, evidence: Any) -> None:
-    with pytest.raises(InputError, match="One skyline, and ridge lines if wanted"):
+@pytest.mark.parametrize(
+    ("evidence", "words"),
+    [
+        ([], "There is no evidence to search by"),
+        (["a chimney"], "A str is no item of evidence"),
+    ],
+)
+def test_evidence_that_tells_nothing_is_named(
+    inputs: Any, evidence: Any, words: str
+) -> None:
+    with pytest.raises(InputError, match=words):
         ws.locate(inputs.plate, inputs.terrain, evidence, within=inputs.area)
 
 

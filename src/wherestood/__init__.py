@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from wherestood.evidence.items import RidgeLine
     from wherestood.fix.area import Area, read_area
+    from wherestood.fix.result import Proposed
     from wherestood.fix.settings import LocateSettings
     from wherestood.notebook import LocatedPlate, Picture, locate, machine_ridges
     from wherestood.plate.scan import Plate
@@ -36,6 +37,7 @@ __all__ = [
     "LocatedPlate",
     "Picture",
     "Plate",
+    "Proposed",
     "RidgeLine",
     "Skyline",
     "Terrain",
@@ -58,6 +60,7 @@ _HOMES = {
     "LocatedPlate": "wherestood.notebook",
     "Picture": "wherestood.notebook",
     "Plate": "wherestood.plate.scan",
+    "Proposed": "wherestood.fix.result",
     "RidgeLine": "wherestood.evidence.items",
     "Skyline": "wherestood.plate.skyline",
     "Terrain": "wherestood.terrain.model",

@@ -26,21 +26,23 @@ from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.camera_facts import told_by_camera
-from wherestood.fix.result import Alternative, CameraAnswer, Fix, StationAnswer, Verdict
+from wherestood.fix.result import (
+    Alternative,
+    CameraAnswer,
+    Fix,
+    Proposed,
+    StationAnswer,
+    Verdict,
+)
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
-from wherestood.plate.skyline import (
-    SKYLINE_NAMES,
-    Skyline,
-    TracedRidge,
-    write_skyline_csv,
-)
+from wherestood.plate.skyline import Skyline, TracedRidge, write_skyline_csv
 from wherestood.progress import Progress
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
 from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.inputs import FileRecord, FixInputs, Making
-from wherestood.record.kept_evidence import EVIDENCE_FILE, keep_evidence
+from wherestood.record.kept_evidence import EVIDENCE_FILE, check_names, keep_evidence
 from wherestood.record.map import map_figure
 from wherestood.record.page import page_text
 from wherestood.record.places import comparison_name, drawn_places
@@ -230,6 +232,7 @@ def locate(
     *,
     within: Area | str | Path,
     settings: LocateSettings | None = None,
+    proposed: Sequence[Proposed] = (),
     progress: Progress | None = None,
     **changed: Any,
 ) -> LocatedPlate:
@@ -249,6 +252,8 @@ def locate(
         Ground searched: an area, or anything ``read_area`` reads.
     settings : LocateSettings, optional
         Everything that may be set.
+    proposed : sequence of Proposed
+        Positions that somebody proposed: tested, and no evidence.
     progress : Progress, optional
         Told how far the search has come.
     **changed
@@ -267,7 +272,7 @@ def locate(
     full = _settings(plate, land, settings, changed)
     before = as_checked(evidence)
     known = before.evidence
-    _check_names(known)
+    check_names(known)
     checked = check_evidence(
         known,
         width_px=plate.width_px,
@@ -278,7 +283,7 @@ def locate(
     skyline = joined_skyline(used.skylines)
     _require_something(used)
     full = told_by_camera(full, used.camera, changed)
-    answer = _search(plate, land, skyline, used, area, full, progress)
+    answer = _search(plate, land, skyline, used, area, full, proposed, progress)
     shown = skyline if skyline is not None else without_skyline(plate)
     inputs = FixInputs(
         plate,
@@ -330,6 +335,7 @@ def _search(
     evidence: Evidence,
     area: Area,
     settings: LocateSettings,
+    proposed: Sequence[Proposed],
     progress: Progress | None,
 ) -> Fix:
     """Load the search only when it is wanted: its kernels take a while."""
@@ -342,6 +348,7 @@ def _search(
         area,
         settings=settings,
         evidence=evidence,
+        proposed=proposed,
         progress=progress,
     )
 
@@ -367,17 +374,6 @@ def _settings(
         "refraction": land.refraction,
     }
     return LocateSettings(**{**said, **changed})
-
-
-def _check_names(evidence: Evidence) -> None:
-    """Refuse ridge lines that the skyline's file could not tell apart."""
-    names = [ridge.id for ridge in evidence.ridge_lines]
-    for name in names:
-        if name in SKYLINE_NAMES or names.count(name) > 1:
-            raise InputError(
-                f"A ridge line cannot be named {name!r}: the skyline is, or another.",
-                "Give each ridge line an id of its own.",
-            )
 
 
 def _require_something(evidence: Evidence) -> None:

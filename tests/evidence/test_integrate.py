@@ -15,12 +15,14 @@ from wherestood.evidence.integrate import (
     spread_points,
 )
 from wherestood.evidence.linearise import fill_residuals
+from wherestood.evidence.mark_rows import NO_MARKS, TARGET
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
 LIMITS = np.log([0.45, 2.2])
 NO_JUMPS = -1e9
+UNMARKED = NO_MARKS.handed(np.zeros((0, 1, TARGET)))
 SAMPLES = 30
 LEVEL = np.array([4.0, 500.0, 1.5, 60.0, 0.4, 10.0, 1.0])
 LENS = UNKNOWNS.index("log_distance")
@@ -98,7 +100,7 @@ def climb(case: Case, start, temper=1.0) -> Mode:
     score = fit_mode(
         start, case.samples, case.profile, CURVATURE_PER_M, case.mean, case.precision,
         LIMITS, case.levels, case.log_weight, 0, 40.0, NO_JUMPS, 8, 3,
-        theta, covariance, fitted, level_score, temper,
+        UNMARKED, theta, covariance, fitted, level_score, temper,
     )  # fmt: skip
     return Mode(score, theta, covariance, level_score)
 
@@ -111,7 +113,7 @@ def summed(
     score = integrate_mode(
         mode.theta, mode.covariance, spread_points(count), case.samples, case.profile,
         CURVATURE_PER_M, case.mean, case.precision, limits, case.levels,
-        case.log_weight, 40.0, NO_JUMPS, level_score, likeliest, temper,
+        case.log_weight, 40.0, NO_JUMPS, UNMARKED, level_score, likeliest, temper,
     )  # fmt: skip
     return Summed(score, level_score, likeliest)
 

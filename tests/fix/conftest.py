@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -13,7 +16,8 @@ from PIL import Image
 from wherestood.earth.frame import Frame
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
-from wherestood.fix.cells import MODES, Cells
+from wherestood.fix.cells import Cells
+from wherestood.fix.first_cameras import MODES
 from wherestood.fix.problem import Problem, set_up
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
@@ -118,3 +122,15 @@ def problem(
     """Return a search of the middle 4 km square of the hills."""
     area = area_of(land, shapely.box(-2000.0, -2000.0, 2000.0, 2000.0))
     return set_up(plate, land, wavy_skyline, area, LocateSettings(surface="ground"))
+
+
+@pytest.fixture(scope="session")
+def marked() -> ModuleType:
+    """Return the module that marks things on the hills."""
+    path = Path(__file__).with_name("marked.py")
+    spec = importlib.util.spec_from_file_location("invented_marks", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module

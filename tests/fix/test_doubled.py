@@ -6,6 +6,7 @@ import pytest
 from wherestood.evidence import noise as noises
 from wherestood.fix import cells as scoring
 from wherestood.fix import doubled as doubling
+from wherestood.fix import first_cameras
 from wherestood.fix.posterior import Place, posterior_of
 from wherestood.progress import SILENT
 
@@ -95,7 +96,7 @@ def test_a_screen_of_twice_the_doubt_is_as_much_wider(
         seen.append((given[4], given[7]))
         given[-1][:] = 0.0
 
-    monkeypatch.setattr(scoring, "screen_stations", screen)
+    monkeypatch.setattr(first_cameras, "screen_stations", screen)
     at_m = np.zeros(1)
     for asked in (problem, problem.doubled()):
         scoring.score_cells(asked, at_m, at_m, FIRST_M, np.ones(1), SILENT)

@@ -15,7 +15,7 @@ from wherestood.demo.settings import (
     ViewSettings,
     WorldSettings,
 )
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.items import Evidence, RidgeLine
 from wherestood.fix.locate import locate
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
@@ -125,7 +125,12 @@ def closely(case, blank, settings, area_of):
 
     def made(ridges=()):
         return locate(
-            blank, land, case.skyline(), area, settings=settings, ridges=ridges
+            blank,
+            land,
+            case.skyline(),
+            area,
+            settings=settings,
+            evidence=Evidence(ridge_lines=tuple(ridges)),
         )
 
     return made

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast, get_args
 
 from wherestood.errors import InputError, LensError
+from wherestood.fix.result import Proposed
 from wherestood.fix.settings import Footing
 
 __all__ = [
@@ -19,6 +21,7 @@ __all__ = [
     "read_lonlat",
     "read_point",
     "read_principal_distance",
+    "read_proposed",
 ]
 
 # Where only a length is given: makers engraved lenses to the nearest few per cent.
@@ -173,3 +176,26 @@ def _pair(text: str, name: str, expected: str, example: str) -> tuple[float, flo
         f"The {name} {text.strip()!r} cannot be read; {expected} were expected.",
         f"Write it as {example}.",
     )
+
+
+def read_proposed(text: str) -> Proposed:
+    """Read a proposed position: longitude, latitude and, if wanted, a bearing.
+
+    Raises
+    ------
+    InputError
+        If it cannot be one.
+    """
+    try:
+        numbers = [float(part) for part in text.split(",")]
+    except ValueError:
+        numbers = []
+    good = len(numbers) in (2, 3) and all(math.isfinite(n) for n in numbers)
+    if not good or abs(numbers[0]) > 180.0 or abs(numbers[1]) > 90.0:
+        raise InputError(
+            f"A proposed position was given as '{text}'.",
+            "Give longitude, latitude and, if wanted, a true bearing in degrees, as in "
+            "8.5121,46.1037,215.",
+        )
+    bearing = numbers[2] % 360.0 if len(numbers) == 3 else None
+    return Proposed(text, numbers[0], numbers[1], bearing_deg=bearing)

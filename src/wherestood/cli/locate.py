@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from wherestood.cli.arguments import read_footing, read_principal_distance
+from wherestood.cli.arguments import (
+    read_footing,
+    read_principal_distance,
+    read_proposed,
+)
 from wherestood.cli.ground import open_ground
 from wherestood.cli.options import (
     AsJson,
@@ -32,6 +36,7 @@ from wherestood.errors import SkylineError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
 from wherestood.evidence.placed import known_heights
+from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.atomic import check_folder
 from wherestood.record.words import plain_words
@@ -62,6 +67,7 @@ class Question:
     ridge_lines: bool = True
     evidence: Path | None = None
     no_skyline: bool = False
+    proposed: tuple[Proposed, ...] = ()
 
 
 def locate(
@@ -103,6 +109,13 @@ def locate(
         typer.Option(
             metavar="FILE.toml",
             help="Marks, things in line and all else that is known of the plate.",
+        ),
+    ] = None,
+    proposed: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LON,LAT[,BEARING]",
+            help="A position that somebody proposed, to be tested; may be repeated.",
         ),
     ] = None,
     no_skyline: Annotated[
@@ -184,6 +197,7 @@ def locate(
         ridge_lines,
         evidence,
         no_skyline,
+        tuple(read_proposed(text) for text in proposed or ()),
     )
     answer = located(question, settings)
     files = answer.save(out) if out else ()
@@ -245,6 +259,7 @@ def located(
             Checked(evidence, checked.complaints),
             within=area,
             settings=settings,
+            proposed=question.proposed,
             progress=shown,
         )
     for complaint in answer.complaints[len(checked.complaints) :]:

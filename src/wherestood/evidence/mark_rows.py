@@ -37,6 +37,7 @@ __all__ = [
     "TARGET",
     "MarkTable",
     "add_marks",
+    "first_width",
     "mark_state",
     "mark_targets",
 ]
@@ -52,8 +53,13 @@ _EAST, _NORTH = COUNT - 2, COUNT - 1
 #: blunder believed would drag all others off.
 AT_FIRST = 0.03
 LESS_EACH_LEG = 0.2
-#: Where a height is not known any will do [tangent].
-_ANY_TANGENT_SD = 10.0
+#: Farther off still they would all be blunders, and none would pull: the first width
+#: is doubled, so often at most, until no more than half of them are.
+_DOUBLINGS = 3
+#: Where a height is not known, any that a plate may show will do [tangent]: were it
+#: much more, most of the mark's density would lie off the plate, and any mark without
+#: a height would pass for a blunder.
+_ANY_TANGENT_SD = 0.3
 
 
 @dataclass(frozen=True)
@@ -242,6 +248,25 @@ def _best(theta, mark, targets, log_weight, seen, wider):  # type: ignore[no-unt
             best = density
             which = k
     return which, best
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def first_width(theta, marks):  # type: ignore[no-untyped-def]
+    """Return how much worse marks must count for a climb to begin at a camera."""
+    plate, targets, log_weight, log_blunder = marks
+    rows = np.zeros((2, COUNT))
+    wider = AT_FIRST
+    for _ in range(_DOUBLINGS):
+        blunders = 0
+        for m in range(plate.shape[0]):
+            seen = _seen(theta, plate[m], rows)
+            _, best = _best(theta, plate[m], targets[m], log_weight[m], seen, wider)
+            if log_blunder[m] > best:
+                blunders += 1
+        if 2 * blunders <= plate.shape[0]:
+            break
+        wider *= 2.0
+    return wider
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

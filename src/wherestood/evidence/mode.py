@@ -9,7 +9,12 @@ import numpy as np
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG, add_marks
+from wherestood.evidence.mark_rows import (
+    AT_FIRST,
+    LESS_EACH_LEG,
+    add_marks,
+    first_width,
+)
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
     fill_steps,
@@ -151,10 +156,12 @@ def fit_mode(  # type: ignore[no-untyped-def]
     units = 0.0
     # Whether ``work`` is filled for the camera of ``theta``.
     filled = False
+    # Marks are smooth in all unknowns, and may be sharper than a skyline ever is.
+    enough = 2e-4 if samples.shape[0] > 0 else 1e-6
     for leg in range(legs):
         # Far from the mode everything looks like a jump: the first leg knows none.
         odds = jump_log_odds if leg > 0 else -1e9
-        wider = AT_FIRST * LESS_EACH_LEG**leg
+        wider = AT_FIRST * LESS_EACH_LEG**leg if leg > 0 else first_width(start, marks)
         best = -1e300
         scale = 1.0
         for turn in range(rounds):
@@ -181,7 +188,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
                         scale = min(scale, LONGEST[p] / max(abs(delta[p]), 1e-12))
             else:
                 scale *= 0.4
-            if abs(scale * step[0]) < 2e-4 and abs(scale * step[1]) < 5e-4:
+            if abs(scale * step[0]) < enough and abs(scale * step[1]) < 2.5 * enough:
                 break
             for p in range(COUNT):
                 current[p] = theta[p] - (scale * step[p] if p < CAMERA else 0.0)

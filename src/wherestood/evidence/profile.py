@@ -166,6 +166,11 @@ class ProfileMaker:
         row = np.clip(np.rint(north / terrain.cell_m).astype(int), 0, rows - 1)
         return np.asarray(seen & sure[row, column])
 
+    def without_horizon(self, east_m: Array, north_m: Array) -> Profiles:
+        """Return stations whose horizon nothing asks for: their ground alone."""
+        ground, ground_sd = self.heights(east_m, north_m)
+        return Profiles(np.ones((len(east_m), 4, 5)), ground, ground_sd)
+
     def make(
         self,
         east_m: Array,

@@ -106,6 +106,7 @@ def score_cells(
     noise: SkylineNoise | None = None,
     profiles: Profiles | None = None,
     floor: float = -math.inf,
+    closely: bool = True,
 ) -> Cells:
     """Score cells of one size.
 
@@ -124,6 +125,8 @@ def score_cells(
         Those of these very cells, all on known ground, where they are at hand.
     floor : float
         Cameras of less log density than this are not worth a close look.
+    closely : bool
+        Whether a climb from given cameras is followed by a close look.
 
     Returns
     -------
@@ -145,7 +148,16 @@ def score_cells(
         chosen = np.arange(len(known))[chunk]
         made = None if profiles is None else _part_of(profiles, known[chunk])
         begin = None if starts is None else starts[known[chunk]]
-        _score(problem, cells, chosen, made, begin, noise or problem.noise, floor)
+        _score(
+            problem,
+            cells,
+            chosen,
+            made,
+            begin,
+            noise or problem.noise,
+            floor,
+            closely=closely,
+        )
         progress.advance(len(chosen))
     return cells
 
@@ -186,11 +198,13 @@ def _score(
     starts: Array | None,
     noise: SkylineNoise,
     floor: float,
+    *,
+    closely: bool,
 ) -> None:
     """Score some of the cells in place, on horizons made or to be made."""
     east_m, north_m = cells.east_m[chosen], cells.north_m[chosen]
-    seen = made or problem.maker.make(east_m, north_m)
-    _fill(problem, cells, chosen, seen, starts, noise, floor)
+    seen = made or problem.profiles(east_m, north_m)
+    _fill(problem, cells, chosen, seen, starts, noise, floor, closely=closely)
 
 
 def _fill(
@@ -201,6 +215,8 @@ def _fill(
     starts: Array | None,
     noise: SkylineNoise,
     floor: float,
+    *,
+    closely: bool,
 ) -> None:
     """Score some of the cells in place."""
     cells.ground_m[chunk] = profiles.ground_m
@@ -227,7 +243,7 @@ def _fill(
             prior_sd,
             problem.lens.limits,
             noise,
-            closely=starts is not None,
+            closely=closely and starts is not None,
             floor=floor - float(np.max(free)),
             marks=marks,
             targets=targets,

@@ -19,6 +19,7 @@ from wherestood.fix.area import Area
 from wherestood.fix.assumptions import assumptions_of, reversed_share
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
+from wherestood.fix.left_out import leave_out_each
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
     Posterior,
@@ -28,7 +29,8 @@ from wherestood.fix.posterior import (
     region,
 )
 from wherestood.fix.problem import Problem, sampled_ridges, set_up
-from wherestood.fix.result import Alternative, Fix
+from wherestood.fix.proposed import proposed_told
+from wherestood.fix.result import Alternative, Fix, Proposed
 from wherestood.fix.ridges import ridge_log_odds, weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
@@ -58,6 +60,7 @@ def locate(
     *,
     settings: LocateSettings,
     evidence: Evidence | None = None,
+    proposed: Sequence[Proposed] = (),
     progress: Progress | None = None,
 ) -> Fix:
     """Find where the camera stood.
@@ -76,6 +79,8 @@ def locate(
         What the person knows and asks.
     evidence : Evidence, optional
         All else that is known: ridge lines, marks, what needs no camera.
+    proposed : sequence of Proposed
+        Positions that somebody proposed: tested, and no evidence.
     progress : Progress, optional
         Told of stages; may raise CancelledError.
 
@@ -112,6 +117,8 @@ def locate(
     chance = chance_of_match(problem, answers[0], misfit, rng, shown)
     clock.mark("decoys")
     gathered = find_places(posterior, GATHERED_M, 1)[0].probability
+    left_out = leave_out_each(problem, posterior, shown)
+    clock.mark("left out")
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
     judgement = judge(problem, posterior, places, elsewhere, doubled, chance, told)
@@ -154,6 +161,10 @@ def locate(
         ),
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
+        left_out=left_out,
+        proposed=tuple(
+            proposed_told(problem, posterior, answers[0], one) for one in proposed
+        ),
     )
 
 

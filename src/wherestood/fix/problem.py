@@ -23,7 +23,7 @@ from wherestood.evidence.lean import Lean
 from wherestood.evidence.mark_rows import NO_MARKS, MarkTable
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.placed import place_evidence
-from wherestood.evidence.profile import ProfileMaker
+from wherestood.evidence.profile import ProfileMaker, Profiles
 from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
 from wherestood.evidence.samples import SkylineSamples, sample_skyline
 from wherestood.evidence.unknowns import CAMERA, COUNT
@@ -114,6 +114,12 @@ class Problem:
     ridge_doubt: float = 1.0
     marks: MarkTable = NO_MARKS
     free: CameraFree | None = None
+
+    def profiles(self, east_m: Array, north_m: Array) -> Profiles:
+        """Return the horizons of stations, or their ground where no sky is seen."""
+        if self.has_skyline:
+            return self.maker.make(east_m, north_m)
+        return self.maker.without_horizon(east_m, north_m)
 
     @property
     def has_skyline(self) -> bool:

@@ -15,6 +15,9 @@ __all__ = [
     "CameraAnswer",
     "Fix",
     "GroundInView",
+    "LeftOut",
+    "Proposed",
+    "ProposedTold",
     "StationAnswer",
     "Verdict",
 ]
@@ -111,6 +114,87 @@ class GroundInView:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """Hold what a fix would be without some of its evidence.
+
+    Attributes
+    ----------
+    name : str
+        The group, or the item that has none.
+    ids : tuple of str
+        Items left out together.
+    moved_m : float
+        How far the mean station moves [m].
+    east_m, north_m : float
+        That movement's parts [m].
+    area_ratio : float
+        Ground that holds 90% without it over that with it.
+    agrees : float
+        Log of how likely the station found with it is without it, against the
+        likeliest then: 0 where it points to the same spot, far below where it alone
+        holds the fix there.
+    """
+
+    name: str
+    ids: tuple[str, ...]
+    moved_m: float
+    east_m: float
+    north_m: float
+    area_ratio: float
+    agrees: float
+
+
+@dataclass(frozen=True)
+class Proposed:
+    """Hold a position that somebody proposed.
+
+    Attributes
+    ----------
+    name : str
+        Whose answer, or the place's name.
+    lon_deg, lat_deg : float
+        WGS 84 [deg].
+    doubt_m : float
+        How far off it may be, a standard error [m].
+    bearing_deg, bearing_sd_deg : float or None, float
+        Which way it is said to look, true [deg], and its standard error.
+    reason : str
+        Why they think so.
+    """
+
+    name: str
+    lon_deg: float
+    lat_deg: float
+    doubt_m: float = 25.0
+    bearing_deg: float | None = None
+    bearing_sd_deg: float = 5.0
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class ProposedTold:
+    """Hold what the evidence says of a proposed position.
+
+    Attributes
+    ----------
+    proposed : Proposed
+    verdict : {"fits", "fits poorly", "impossible"}
+    log_ratio : float
+        Log density there over that of the likeliest ground.
+    because : tuple of (str, float)
+        Each item and how much worse it fares there [log], the worst first.
+    bearing_off_sds : float
+        How many standard errors the bearing is off; NaN where none was given.
+    """
+
+    proposed: Proposed
+    verdict: Literal["fits", "fits poorly", "impossible"]
+    log_ratio: float
+    because: tuple[tuple[str, float], ...]
+    bearing_off_sds: float
+
+
+@dataclass(frozen=True)
 class Fix:
     """Hold the probability over the ground searched and what was concluded.
 
@@ -146,6 +230,10 @@ class Fix:
     computed_ridges_px : (k, 2, 2) float64 array
         Short stretches of ridges below the horizon, as the best camera would show
         them: ends in scan pixels.
+    left_out : tuple of LeftOut
+        What the fix would be without each group of its evidence.
+    proposed : tuple of ProposedTold
+        What the evidence says of positions that somebody proposed.
     """
 
     verdict: Verdict
@@ -169,3 +257,5 @@ class Fix:
     reversed_probability: float = math.nan
     ground_in_view: GroundInView | None = None
     computed_ridges_px: NDArray[np.float64] = field(default_factory=_no_ridges)
+    left_out: tuple[LeftOut, ...] = ()
+    proposed: tuple[ProposedTold, ...] = ()

@@ -73,7 +73,7 @@ def sight_variances(
         prior_sd = problem.prior_sd.copy()
         prior_sd[-2:] = side / math.sqrt(12.0)
         part = cells.take(which)
-        profiles = problem.maker.make(part.east_m, part.north_m)
+        profiles = problem.profiles(part.east_m, part.north_m)
         marks = problem.marks.mirrored() if hand.reversed else problem.marks
         covariance = camera_covariances(
             theta[which],

@@ -65,14 +65,17 @@ def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
         )
         diagonal = problem.hands[0].samples.diagonal_px
         way = np.array([-1.0 if reversed_ else 1.0, -1.0]) * diagonal
+        assert marks.placement is not None
         for row, mark in enumerate(marks.marks):
+            points = marks.placement.candidates(mark.id, mark.at)
             told.append(
                 ItemTold(
                     mark.id,
                     mark.kind,
                     float(odds[row]),
                     residual_px=off[row] * way,
-                    feature=mark.identities[int(which[row])].feature_id,
+                    # A line or an area is many points of one feature.
+                    feature=points.feature_ids[int(which[row])],
                 )
             )
     if problem.free is not None:
@@ -140,7 +143,7 @@ def _total(problem: Problem, cells: Cells) -> float:
 
 def _station(problem: Problem, chosen: Chosen) -> Stations:
     east, north, lens = chosen.cell_m
-    profiles = problem.maker.make(np.array([east]), np.array([north]))
+    profiles = problem.profiles(np.array([east]), np.array([north]))
     empty = np.zeros((1, 1))
     cell = Cells(
         np.array([east]),

@@ -17,7 +17,13 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon, mapping
 
 from wherestood.errors import InputError
-from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
+from wherestood.fix.result import (
+    CameraAnswer,
+    Fix,
+    LeftOut,
+    ProposedTold,
+    StationAnswer,
+)
 from wherestood.plate.skyline import Skyline
 from wherestood.record.atomic import write_text_atomically
 from wherestood.record.inputs import FixInputs, Making
@@ -66,6 +72,8 @@ def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
             "chance": plain(float(fix.chance)),
             "evidence": plain(fix.evidence),
         },
+        "left_out": [_left_out(one) for one in fix.left_out],
+        "proposed": [_proposed(one) for one in fix.proposed],
         "reasons": list(fix.reasons),
         "terrain": _terrain(inputs),
         "inputs": _inputs(fix, inputs),
@@ -127,6 +135,35 @@ def fix_schema() -> dict[str, Any]:
     text = files("wherestood.record").joinpath("fix.schema.json").read_text("utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema
+
+
+def _left_out(one: LeftOut) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "ids": list(one.ids),
+        "moved_m": rounded(one.moved_m, 1),
+        "moved_east_m": rounded(one.east_m, 1),
+        "moved_north_m": rounded(one.north_m, 1),
+        "area_ratio": rounded(one.area_ratio, 3),
+        "agrees": rounded(one.agrees, 2),
+    }
+
+
+def _proposed(one: ProposedTold) -> dict[str, Any]:
+    return {
+        "name": one.proposed.name,
+        "lon": one.proposed.lon_deg,
+        "lat": one.proposed.lat_deg,
+        "doubt_m": one.proposed.doubt_m,
+        "bearing_deg": one.proposed.bearing_deg,
+        "reason": one.proposed.reason,
+        "verdict": one.verdict,
+        "log_ratio": plain(one.log_ratio),
+        "bearing_off_sds": plain(one.bearing_off_sds),
+        "because": [
+            {"id": name, "log_ratio": plain(worse)} for name, worse in one.because
+        ],
+    }
 
 
 def _station(station: StationAnswer) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from pathlib import PurePath
 import pyproj
 
 from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
+from wherestood.record.checks_words import left_out_lines, proposed_lines
 from wherestood.record.doubt import (
     compass_words,
     coordinates,
@@ -80,6 +81,8 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         Section("Why", _why(fix, inputs)),
         evidence_section(fix, inputs),
         table_section(fix, inputs),
+        Section("Without each in turn", tuple(left_out_lines(fix))),
+        Section("Positions proposed", tuple(proposed_lines(fix))),
         Section("What is assumed", _assumed(fix, inputs)),
         Section("What the plate did not tell", _not_learned(fix.camera)),
         Section("Before anybody goes there", _field_care(fix)),

@@ -1,0 +1,108 @@
+"""Check what a fix is said to be without each part of its evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from types import ModuleType
+
+import numpy as np
+import pytest
+import shapely
+
+from wherestood.fix.area import Area
+from wherestood.fix.locate import locate
+from wherestood.fix.result import Fix, Proposed
+from wherestood.fix.settings import LocateSettings
+from wherestood.plate.scan import Plate
+from wherestood.terrain.model import Terrain
+
+#: Standard errors within which the truth lies all but always.
+SDS = 3.0
+BLUNDER = 3
+
+
+def searched(
+    marked: ModuleType,
+    plate: Plate,
+    land: Terrain,
+    area_of: Callable[[Terrain, shapely.Geometry], Area],
+    blunder: int | None,
+    proposed: tuple[Proposed, ...] = (),
+) -> Fix:
+    area = area_of(land, shapely.box(-700.0, -1200.0, 1300.0, 800.0))
+    return locate(
+        plate,
+        land,
+        None,
+        area,
+        settings=LocateSettings(surface="ground", reversed=False),
+        evidence=marked.evidence_of(land, blunder=blunder),
+        proposed=proposed,
+    )
+
+
+@pytest.fixture(scope="module")
+def fix(
+    marked: ModuleType,
+    plate: Plate,
+    land: Terrain,
+    area_of: Callable[[Terrain, shapely.Geometry], Area],
+) -> Fix:
+    """Return the fix of good marks and one blunder, with three proposals."""
+    lon, lat = land.frame.to_lonlat(
+        np.array([marked.STATION_M[0], marked.STATION_M[0] + 800.0]),
+        np.array([marked.STATION_M[1], marked.STATION_M[1] - 500.0]),
+    )
+    right = Proposed("right", float(lon[0]), float(lat[0]), bearing_deg=40.0)
+    return searched(
+        marked,
+        plate,
+        land,
+        area_of,
+        BLUNDER,
+        (
+            right,
+            replace(right, name="turned", bearing_deg=140.0),
+            Proposed("wrong", float(lon[1]), float(lat[1])),
+        ),
+    )
+
+
+def test_marks_alone_find_the_station_past_a_blunder(
+    marked: ModuleType, fix: Fix
+) -> None:
+    off_east = fix.station.east_m - marked.STATION_M[0]
+    off_north = fix.station.north_m - marked.STATION_M[1]
+    assert abs(off_east) < SDS * fix.station.sd_east_m
+    assert abs(off_north) < SDS * fix.station.sd_north_m
+    assert fix.verdict == "located"
+
+
+def test_the_blunder_is_named_and_no_other(fix: Fix) -> None:
+    blunders = [one["id"] for one in fix.evidence if one["blunder_log_odds"] > 0.0]
+    assert blunders == [f"mark {BLUNDER}"]
+
+
+def test_leaving_out_a_blunder_moves_nothing(marked: ModuleType, fix: Fix) -> None:
+    told = {one.name: one for one in fix.left_out}
+    assert set(told) == {f"mark {n}" for n in range(len(marked.THINGS))}
+    assert told[f"mark {BLUNDER}"].moved_m == pytest.approx(0.0, abs=0.1)
+    assert told[f"mark {BLUNDER}"].area_ratio == pytest.approx(1.0, abs=0.02)
+
+
+def test_fewer_marks_never_settle_the_place_better(fix: Fix) -> None:
+    # The ground is counted in whole cells: a cell either way is no difference.
+    assert min(one.area_ratio for one in fix.left_out) > 0.9
+    assert max(one.area_ratio for one in fix.left_out) > 1.1
+
+
+def test_the_true_place_fits_and_another_does_not(fix: Fix) -> None:
+    right, turned, wrong = fix.proposed
+    assert right.verdict == "fits"
+    assert right.bearing_off_sds < 1.0
+    assert turned.verdict == "fits poorly"
+    assert wrong.verdict == "impossible"
+    assert wrong.because[0][1] < -5.0
+    # Noise of the fit aside, nothing speaks for it.
+    assert all(by < 1.0 for _, by in wrong.because)
