@@ -13,6 +13,7 @@ from shapely.geometry import MultiPolygon
 
 import wherestood
 from wherestood.errors import InputError
+from wherestood.evidence.given import check_names, require_something
 from wherestood.evidence.items import (
     Checked,
     Complaint,
@@ -36,7 +37,11 @@ from wherestood.fix.result import (
 )
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
-from wherestood.plate.skyline import Skyline, TracedRidge, write_skyline_csv
+from wherestood.plate.skyline import (
+    Skyline,
+    TracedRidge,
+    write_skyline_csv,
+)
 from wherestood.progress import Progress
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
@@ -281,7 +286,7 @@ def locate(
     )
     used = checked.evidence
     skyline = joined_skyline(used.skylines)
-    _require_something(used)
+    require_something(used)
     full = told_by_camera(full, used.camera, changed)
     answer = _search(plate, land, skyline, used, area, full, proposed, progress)
     shown = skyline if skyline is not None else without_skyline(plate)
@@ -374,15 +379,6 @@ def _settings(
         "refraction": land.refraction,
     }
     return LocateSettings(**{**said, **changed})
-
-
-def _require_something(evidence: Evidence) -> None:
-    if not any(True for _ in evidence.items()):
-        raise InputError(
-            "There is no evidence to search by: no skyline, no mark, nothing seen in "
-            "line.",
-            "Give [wherestood.trace_skyline(plate)], or an evidence file.",
-        )
 
 
 def _making() -> Making:
