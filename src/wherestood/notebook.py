@@ -47,7 +47,7 @@ from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
 from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.inputs import FileRecord, FixInputs, Making
-from wherestood.record.kept_evidence import EVIDENCE_FILE, check_names, keep_evidence
+from wherestood.record.kept_evidence import EVIDENCE_FILE, keep_evidence
 from wherestood.record.map import map_figure
 from wherestood.record.page import page_text
 from wherestood.record.places import comparison_name, drawn_places

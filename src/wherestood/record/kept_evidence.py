@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from wherestood.errors import InputError
 from wherestood.evidence.dependence import repeats_of_derived
 from wherestood.evidence.file_write import write_evidence
 from wherestood.evidence.items import CameraFacts, Evidence
-from wherestood.plate.skyline import SKYLINE_NAMES
 from wherestood.record.inputs import FixInputs
 
-__all__ = ["EVIDENCE_FILE", "apart_from_lines", "check_names", "keep_evidence"]
+__all__ = ["EVIDENCE_FILE", "apart_from_lines", "keep_evidence"]
 
 EVIDENCE_FILE = "evidence.toml"
 
@@ -40,14 +38,3 @@ def keep_evidence(inputs: FixInputs, folder: Path) -> Path | None:
         rest, path, width_px=inputs.plate.width_px, height_px=inputs.plate.height_px
     )
     return path
-
-
-def check_names(evidence: Evidence) -> None:
-    """Refuse ridge lines that the skyline's file could not tell apart."""
-    names = [ridge.id for ridge in evidence.ridge_lines]
-    for name in names:
-        if name in SKYLINE_NAMES or names.count(name) > 1:
-            raise InputError(
-                f"A ridge line cannot be named {name!r}: the skyline is, or another.",
-                "Give each ridge line an id of its own.",
-            )
