@@ -204,8 +204,8 @@ def main() -> None:
             known = by_ours(case, points, rng, lens_known=True)
             rows.append((theirs, unknown[0], known[0], unknown[1], known[1]))
             print(
-                f"{number}-{index} {len(points.x_px)} marks: OpenCV {theirs:.1f} m, ours "
-                f"{unknown[0]:.1f} ({unknown[2]}), lens known {known[0]:.1f} "
+                f"{number}-{index} {len(points.x_px)} marks: OpenCV {theirs:.1f} m, "
+                f"ours {unknown[0]:.1f} ({unknown[2]}), lens known {known[0]:.1f} "
                 f"({known[2]})",
                 flush=True,
             )
@@ -213,8 +213,9 @@ def main() -> None:
     table = np.array(rows[:wanted], dtype=float)
     print(
         f"{len(table)} plates, median error: OpenCV given the lens "
-        f"{np.median(table[:, 0]):.1f} m; ours, lens unknown {np.median(table[:, 1]):.1f} "
-        f"m, lens known {np.median(table[:, 2]):.1f} m; 90% region holds the truth "
+        f"{np.median(table[:, 0]):.1f} m; ours, lens unknown "
+        f"{np.median(table[:, 1]):.1f} m, lens known {np.median(table[:, 2]):.1f} m; "
+        f"90% region holds the truth "
         f"{table[:, 3].mean():.0%} and {table[:, 4].mean():.0%}"
     )
 

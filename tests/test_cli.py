@@ -99,7 +99,7 @@ def case(scene: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     made = Case(tmp_path, scene)
 
     def search(
-        plate: Any, land: Any, sky: Any, told: Any, area: Any, settings: Any, _: Any
+        plate: Any, land: Any, sky: Any, told: Any, area: Any, settings: Any, *_: Any
     ) -> Any:
         assert plate.width_px == scene.WIDTH_PX
         assert sky is None or sky.width_px == scene.WIDTH_PX

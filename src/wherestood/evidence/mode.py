@@ -156,6 +156,8 @@ def fit_mode(  # type: ignore[no-untyped-def]
     units = 0.0
     # Whether ``work`` is filled for the camera of ``theta``.
     filled = False
+    # Marks are smooth in all unknowns, and may be sharper than a skyline ever is.
+    enough = 2e-4 if samples.shape[0] > 0 else 1e-6
     for leg in range(legs):
         # Far from the mode everything looks like a jump: the first leg knows none.
         odds = jump_log_odds if leg > 0 else -1e9
@@ -186,7 +188,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
                         scale = min(scale, LONGEST[p] / max(abs(delta[p]), 1e-12))
             else:
                 scale *= 0.4
-            if abs(scale * step[0]) < 2e-4 and abs(scale * step[1]) < 5e-4:
+            if abs(scale * step[0]) < enough and abs(scale * step[1]) < 2.5 * enough:
                 break
             for p in range(COUNT):
                 current[p] = theta[p] - (scale * step[p] if p < CAMERA else 0.0)

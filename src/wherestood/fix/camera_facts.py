@@ -20,6 +20,11 @@ _NAMES = (
     "process",
     "reversed",
 )
+#: A doubt belongs to its value: of what a person set it is theirs too.
+_VALUE_OF = {
+    "lens_height_sd_m": "lens_height_m",
+    "principal_distance_sd_mm": "principal_distance_mm",
+}
 
 
 def told_by_camera(
@@ -37,11 +42,15 @@ def told_by_camera(
         Settings named by the person: they stand.
     """
     usual = LocateSettings()
+
+    def unset(name: str) -> bool:
+        return name not in given and getattr(settings, name) == getattr(usual, name)
+
     told = {
         name: getattr(facts, name)
         for name in _NAMES
         if getattr(facts, name) is not None
-        and name not in given
-        and getattr(settings, name) == getattr(usual, name)
+        and unset(name)
+        and unset(_VALUE_OF.get(name, name))
     }
     return replace(settings, **told)
