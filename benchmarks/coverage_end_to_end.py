@@ -239,7 +239,7 @@ def report(folder: Path, most: int) -> str:
     return "\n".join(lines)
 
 
-def main() -> None:
+def run_study() -> None:
     """Search as many plates as asked."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("plates", type=int, nargs="?", default=60)
@@ -257,4 +257,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    run_study()

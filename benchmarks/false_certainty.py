@@ -126,7 +126,7 @@ def report(folder: Path) -> str:
     return "\n".join(lines)
 
 
-def main() -> None:
+def run_study() -> None:
     """Search as many worlds as asked."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("worlds", type=int, nargs="?", default=30)
@@ -143,4 +143,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    run_study()

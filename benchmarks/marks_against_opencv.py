@@ -215,7 +215,7 @@ def main() -> None:
         f"{len(table)} plates, median error: OpenCV given the lens "
         f"{np.median(table[:, 0]):.1f} m; ours, lens unknown "
         f"{np.median(table[:, 1]):.1f} m, lens known {np.median(table[:, 2]):.1f} m; "
-        f"90% region holds the truth "
+        "90% region holds the truth "
         f"{table[:, 3].mean():.0%} and {table[:, 4].mean():.0%}"
     )
 

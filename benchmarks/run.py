@@ -78,6 +78,7 @@ def main(arguments: Sequence[str]) -> int:
     """Run benchmarks; return 1 where one misses its ratio and that is asked."""
     sys.path.insert(0, str(HERE))
     strict = "--strict" in arguments
+    load = os.getloadavg()[0]
     names = [argument for argument in arguments if argument != "--strict"]
     rows = []
     for name in names or modules():
@@ -93,7 +94,7 @@ def main(arguments: Sequence[str]) -> int:
     print(found)
     if not names:
         machine = f"{platform.machine()}, {os.cpu_count()} cores"
-        versions = f"Python {platform.python_version()}"
+        versions = f"Python {platform.python_version()}, load {load:.1f} at the start"
         KEPT.write_text(f"{OPENING}\nMeasured on {machine}, {versions}.\n\n{found}")
     return 1 if strict and missed else 0
 

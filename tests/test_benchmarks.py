@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import importlib.util
 import sys
 from pathlib import Path
@@ -50,3 +51,15 @@ def test_a_module_that_times_nothing_is_passed_over(
     (tmp_path / "invented_study.py").write_text("STUDIED = 1\n", encoding="utf-8")
     assert runner.main(["invented_study", "invented_hit"]) == 0
     assert "invented_study" not in capsys.readouterr().out
+
+
+def test_what_the_runner_calls_returns_rows(repository: Path) -> None:
+    # A study of hours that calls its own work `main` would be run as a benchmark.
+    called = []
+    for path in (repository / "benchmarks").glob("*.py"):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.FunctionDef) and node.name == "main":
+                called.append(path.stem)
+                assert node.returns is not None, path.stem
+                assert ast.unparse(node.returns) != "None", path.stem
+    assert "locate_growth" in called

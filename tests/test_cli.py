@@ -65,6 +65,7 @@ class Case:
     scene: ModuleType
     asked: list[LocateSettings] = field(default_factory=list)
     told: list[Evidence] = field(default_factory=list)
+    proposed: list[Any] = field(default_factory=list)
 
     @property
     def ridges(self) -> list[tuple[RidgeLine, ...]]:
@@ -99,13 +100,21 @@ def case(scene: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     made = Case(tmp_path, scene)
 
     def search(
-        plate: Any, land: Any, sky: Any, told: Any, area: Any, settings: Any, *_: Any
+        plate: Any,
+        land: Any,
+        sky: Any,
+        told: Any,
+        area: Any,
+        settings: Any,
+        proposed: Any,
+        _: Any,
     ) -> Any:
         assert plate.width_px == scene.WIDTH_PX
         assert sky is None or sky.width_px == scene.WIDTH_PX
         assert land.frame.from_lonlat(*area.centre)[0] == pytest.approx(0, abs=1.0)
         made.asked.append(settings)
         made.told.append(told)
+        made.proposed.append(proposed)
         return fix
 
     monkeypatch.setattr(notebook, "_search", search)
@@ -198,6 +207,21 @@ def test_every_option_of_locate_reaches_the_search(case: Case) -> None:
             seed=7,
         )
     ]
+
+
+def test_proposed_positions_reach_the_search(case: Case) -> None:
+    words = case.words("--proposed", "8.5,46.1,215", "--proposed", "8.6,46.2")
+    assert run(words) == 0
+    first, second = case.proposed[0]
+    assert (first.lon_deg, first.lat_deg, first.bearing_deg) == (8.5, 46.1, 215.0)
+    assert second.bearing_deg is None
+
+
+def test_a_proposed_position_that_is_none_is_refused(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(case.words("--proposed", "north of the mill")) != 0
+    assert "north of the mill" in capsys.readouterr().err
 
 
 def test_ridge_lines_are_traced_unless_told_otherwise(

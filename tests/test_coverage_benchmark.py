@@ -1,7 +1,8 @@
-"""Check that the study of coverage tempers the likelihood and nothing else."""
+"""Check that the study of coverage changes what it says it does and nothing else."""
 
 from __future__ import annotations
 
+import dataclasses
 import importlib.util
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.unknowns import COUNT
+from wherestood.evidence.whiten import LEVEL
 from wherestood.fix.cells import Cells
 from wherestood.fix.first_cameras import MODES
 from wherestood.fix.problem import Problem
@@ -68,3 +70,55 @@ def test_credibility_is_that_of_the_power_over_an_untouched_prior(
         middle = SPREAD_M + PRIOR_LOG_PER_M * variance
         expected = 1.0 - np.exp(-0.5 * middle**2 / variance)
         assert found == pytest.approx(expected, abs=0.05), temper
+
+
+@pytest.mark.parametrize(
+    ("name", "changed"),
+    [
+        ("usual", set()),
+        ("zero-mean", {"cover_mean_m", "cover_sd_m"}),
+        ("white", {"levels", "level_log_weight", "middle"}),
+    ],
+)
+def test_another_noise_changes_that_noise_only(
+    study: ModuleType, name: str, changed: set[str]
+) -> None:
+    fields = {field: object() for field in Problem.__annotations__}
+    asked = Problem(**{**fields, "noise": SkylineNoise.usual("ground")})
+    other = study.with_noise(asked, name)
+    for field in set(fields) - {"noise"}:
+        assert getattr(other, field) is getattr(asked, field)
+    differ = {
+        field.name
+        for field in dataclasses.fields(SkylineNoise)
+        if not np.array_equal(
+            getattr(other.noise, field.name), getattr(asked.noise, field.name)
+        )
+    }
+    assert differ == changed
+
+
+def test_white_noise_is_one_level_without_a_field(study: ModuleType) -> None:
+    nothing = dict.fromkeys(Problem.__annotations__)
+    asked = Problem(**{**nothing, "noise": SkylineNoise.usual("ground")})
+    noise = study.with_noise(asked, "white").noise
+    level = dict(zip(LEVEL, noise.levels[noise.middle], strict=True))
+    # The field's share of the variance is under 2%.
+    field = level["long_sd_m"] ** 2 + level["short_sd_m"] ** 2
+    assert field < 0.02 * level["white_m"] ** 2
+    assert np.exp(noise.level_log_weight).sum() == pytest.approx(1.0)
+
+
+def test_worlds_asked_for_are_those_invented(
+    study: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[int] = []
+
+    def stop(seed: int) -> None:
+        asked.append(seed)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(study.np.random, "default_rng", stop)
+    with pytest.raises(KeyboardInterrupt):
+        study.invented_cases(1, 100)
+    assert asked == [study.SEED + 100]

@@ -11,13 +11,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from llvmlite import ir
 from numba.core import cgutils, types
 from numba.extending import intrinsic
 
 from wherestood.evidence.unknowns import COUNT
-
-# The writer of instructions that numba itself uses, in the version it needs.
-ir: Any = cgutils.ir  # type: ignore[attr-defined]
 
 __all__ = ["GAIN", "eliminate", "sum_squares", "whiten_rows"]
 

@@ -34,8 +34,19 @@ RIM_SHARE = 0.1
 MOST_DROP = 0.1  # of the tonal range
 
 
-def costs_from_split(blocks: NDArray[np.float64], split: float) -> Costs:
+def costs_from_split(
+    blocks: NDArray[np.float64], split: float, border: NDArray[np.int64]
+) -> Costs:
     """Price each block boundary by a single tone that parts sky from land.
+
+    Parameters
+    ----------
+    blocks : (rows, columns) float64 array
+        Median tone of each block.
+    split : float
+        Tone that parts dark from bright.
+    border : (columns,) int64 array
+        Rows of bare glass at the top: neither sky nor land.
 
     Returns
     -------
@@ -44,6 +55,7 @@ def costs_from_split(blocks: NDArray[np.float64], split: float) -> Costs:
     """
     spread = max(float(np.std(blocks)), 1e-6)
     sky = np.clip((blocks - split) / (0.5 * spread), -1.0, BRIGHT_GAIN)
+    sky[np.arange(blocks.shape[0])[:, None] < border[None, :]] = 0.0
     return _summed(sky.astype(np.float32))
 
 

@@ -124,13 +124,22 @@ def _depth_px(is_sky: NDArray[np.bool_], width: int) -> NDArray[np.float32]:
 
 
 def _held_below(grid: Grid, is_sky: NDArray[np.bool_]) -> Grid:
-    """Hold each column's lowest sky value below it: a surface must not run away."""
+    """Hold each column's lowest sky value below it: a surface must not run away.
+
+    A column without sky takes the values of the nearest one with some.
+    """
     rows, columns = grid.shape
     depth = np.where(is_sky.any(axis=0), rows - 1 - np.argmax(is_sky[::-1], axis=0), 0)
     lowest = ndimage.percentile_filter(depth, 75, size=9, mode="nearest")
     row = np.minimum(np.arange(rows)[:, None], lowest[None, :])
     held: Grid = grid[row, np.arange(columns)[None, :]]
-    return held
+    without = ~is_sky.any(axis=0)
+    if without.all():
+        return held
+    nearest = ndimage.distance_transform_edt(
+        without, return_distances=False, return_indices=True
+    )[0]
+    return np.asarray(held[:, nearest])
 
 
 def _quadratic(shape: tuple[int, int]) -> Grid:

@@ -26,6 +26,7 @@ from wherestood.plate.line_costs import (
     costs_from_sky,
     costs_from_split,
 )
+from wherestood.plate.ragged_border import border_depth
 from wherestood.plate.reduced_scan import ReducedScan, open_reduced, without_dust
 from wherestood.plate.refine import RefinedLine, refine_line
 from wherestood.plate.scan import Plate
@@ -108,7 +109,7 @@ def trace_skyline(
     pins = seed_pins(seeds, scan)
     walls = [np.asarray(b, dtype=np.float64) for b in barriers]
     progress.advance()
-    line, sky = _line_under_sky(scan, pins, walls)
+    line, sky, border_px = _line_under_sky(scan, pins, walls)
     progress.advance()
     line = _line_between_levels(scan, line, pins, walls)
     barred = under_walls(walls, line, scan)
@@ -126,7 +127,7 @@ def trace_skyline(
         scan.steps,
     )
     doubtful = doubtful_columns(scan.grey, line, refined.y_px / scan.steps[1])
-    doubtful |= hidden & ~barred
+    doubtful |= (hidden & ~barred) | (line < border_px)
     doubtful &= ~near_pins(pins, line.size)
     doubtful |= inside_areas(walls, line, scan)
     progress.advance()
@@ -135,26 +136,37 @@ def trace_skyline(
 
 def _line_under_sky(
     scan: ReducedScan, pins: dict[int, float], walls: list[Line]
-) -> tuple[Line, SkyModel]:
-    """Fit the sky and find the line beneath it, in turns."""
+) -> tuple[Line, SkyModel, Line]:
+    """Fit the sky and find the line beneath it, in turns.
+
+    Also returns how far down a line only follows the border above the sky [px].
+    """
     grey = scan.grey
     blocks = block_medians(grey)
-    costs = costs_from_split(blocks, first_split(blocks))
+    split = first_split(blocks)
+    border = border_depth(blocks, split)
+    costs = costs_from_split(blocks, split, border)
     rows = cheapest_line(costs, BLOCK_STEP_COST, BLOCK_JUMP_COST)
-    line = np.repeat(rows * float(BLOCK_PX), BLOCK_PX)
-    line = np.pad(line, (0, grey.shape[1] - line.size), mode="edge")
+    line = _by_column(rows, grey.shape[1])
     row = np.arange(blocks.shape[0])[:, None]
+    clear = ~ndimage.binary_dilation(row < border[None, :], np.ones((3, 3)))
     clean = without_dust(grey)
     for share in SKY_SHARES:
         parts = line[: blocks.shape[1] * BLOCK_PX].reshape(-1, BLOCK_PX)
         lowest = share * parts.min(axis=1)[None, :] / BLOCK_PX
-        is_sky = row + 1 + MARGIN_BLOCKS < lowest
+        is_sky = (row + 1 + MARGIN_BLOCKS < lowest) & clear
         sky = fit_sky(blocks, is_sky, (grey.shape[0], grey.shape[1]))
         costs = costs_from_sky(clean, sky)
         bar_costs(costs, walls, scan)
         pin_costs(costs, pins)
         line = cheapest_line(costs, STEP_COST, JUMP_COST).astype(np.float64)
-    return line, sky
+    return line, sky, _by_column(np.where(border > 0, border + 1, 0), grey.shape[1])
+
+
+def _by_column(rows: NDArray[np.integer], width: int) -> Line:
+    """Return rows of blocks, one to a block column, as rows of every column [px]."""
+    line = np.repeat(rows * float(BLOCK_PX), BLOCK_PX)
+    return np.pad(line, (0, width - line.size), mode="edge")
 
 
 def _line_between_levels(
