@@ -15,7 +15,8 @@ from shapely.geometry import MultiPolygon
 import wherestood as ws
 from wherestood import notebook
 from wherestood.errors import InputError
-from wherestood.evidence.items import Feature, Mark
+from wherestood.evidence.file import read_evidence
+from wherestood.evidence.items import Checked, Complaint, Feature, Mark, gather
 from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.skyline import read_traced_lines
@@ -104,6 +105,31 @@ def test_rivals_of_an_older_answer_do_not_stay_beside_a_newer_one(
     notebook.LocatedPlate(*scene.scene(tmp_path)).save(folder)
     kept = {path.name for path in folder.iterdir()}
     assert kept == {*notebook.OUTPUTS, "comparison-notes.txt"}
+
+
+def test_evidence_used_is_kept_beside_and_goes_with_an_older_answer(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    folder = tmp_path / "answer"
+    told = scene.with_evidence(*scene.scene(tmp_path))
+    written = notebook.LocatedPlate(*told).save(folder)
+    assert folder / "evidence.toml" in written
+    again = read_evidence(folder / "evidence.toml")
+    assert again.complaints == ()
+    assert [item.id for item in again.evidence.items()] == [
+        "A", "B", "C", "a over b", "post", "caption", "copy",
+    ]  # fmt: skip
+    notebook.LocatedPlate(*scene.scene(tmp_path)).save(folder)
+    assert not (folder / "evidence.toml").exists()
+
+
+def test_complaints_of_a_file_stay_with_the_answer(inputs: Any) -> None:
+    wrong = Complaint("mark", "Z", "It is outside.", "Move it.")
+    given = Checked(gather([inputs.skyline]), (wrong,))
+    fix = ws.locate(inputs.plate, inputs.terrain, given, within=inputs.area)
+    assert fix.complaints == (wrong,)
+    left_out = fix.published()["inputs"]["evidence"]["complaints"]
+    assert [(one["id"], one["left_out"]) for one in left_out] == [("Z", True)]
 
 
 def test_a_place_without_comparison_is_named(scene: ModuleType, tmp_path: Path) -> None:

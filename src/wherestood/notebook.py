@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
@@ -14,13 +13,15 @@ from shapely.geometry import MultiPolygon
 
 import wherestood
 from wherestood.errors import InputError
+from wherestood.evidence.given import check_names, require_something
 from wherestood.evidence.items import (
+    Checked,
     Complaint,
     Evidence,
     Item,
     RidgeLine,
+    as_checked,
     check_evidence,
-    gather,
 )
 from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.evidence.placed import known_heights
@@ -37,7 +38,6 @@ from wherestood.fix.result import (
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import (
-    SKYLINE_NAMES,
     Skyline,
     TracedRidge,
     write_skyline_csv,
@@ -47,6 +47,7 @@ from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.comparison import comparison_figure
 from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.inputs import FileRecord, FixInputs, Making
+from wherestood.record.kept_evidence import EVIDENCE_FILE, keep_evidence
 from wherestood.record.map import map_figure
 from wherestood.record.page import page_text
 from wherestood.record.places import comparison_name, drawn_places
@@ -104,13 +105,15 @@ class LocatedPlate:
         Everything that was found.
     inputs : FixInputs
         Everything it rests on.
-    complaints : tuple of Complaint
-        What is wrong with evidence that was left out.
     """
 
     answer: Fix
     inputs: FixInputs
-    complaints: tuple[Complaint, ...] = ()
+
+    @property
+    def complaints(self) -> tuple[Complaint, ...]:
+        """Return what is wrong with evidence that was left out."""
+        return self.inputs.complaints
 
     @property
     def verdict(self) -> Verdict:
@@ -198,23 +201,26 @@ class LocatedPlate:
         target = Path(folder)
         making = _making()
         names = [comparison_name(place) for place in drawn_places(self.answer)]
-        with folder_at_the_end(target, RIVALS) as passing:
+        with folder_at_the_end(target, RIVALS, EVIDENCE_FILE) as passing:
             kept = passing / "skyline.csv"
             ridges = [
                 TracedRidge(ridge.id, ridge.line, ridge.trust)
                 for ridge in self.inputs.ridges
             ]
             write_skyline_csv(self.inputs.skyline, kept, ridges)
-            checksum = hashlib.sha256(kept.read_bytes()).hexdigest()
+            told = keep_evidence(self.inputs, passing)
             inputs = replace(
-                self.inputs, skyline_file=FileRecord("skyline.csv", checksum)
+                self.inputs,
+                skyline_file=FileRecord.of(kept),
+                evidence_file=FileRecord.of(told) if told else None,
             )
             write_fix(passing / "fix.json", self.answer, inputs, making)
             write_text_atomically(passing / "words.txt", self._page(making))
             for name, place in zip(names, drawn_places(self.answer), strict=True):
                 self.comparison(place).save(passing / name)
             self.map().save(passing / "map.png")
-        return tuple(target / name for name in (*OUTPUTS, *names[1:]))
+        more = [EVIDENCE_FILE] if told else []
+        return tuple(target / name for name in (*OUTPUTS, *more, *names[1:]))
 
     def _page(self, making: Making) -> str:
         """Return the page of words as its file holds it."""
@@ -227,7 +233,7 @@ class LocatedPlate:
 def locate(
     plate: Plate,
     land: Terrain,
-    evidence: Evidence | Sequence[Skyline | Item],
+    evidence: Evidence | Checked | Sequence[Skyline | Item],
     *,
     within: Area | str | Path,
     settings: LocateSettings | None = None,
@@ -246,7 +252,7 @@ def locate(
     evidence : sequence
         What is known: a skyline (`trace_skyline`), ridge lines (`machine_ridges`),
         marks, in lines and whatever else `wherestood.evidence.items` holds; or all
-        of it as `read_evidence` returns it.
+        of it as `wherestood.evidence.file.read_evidence` returns it.
     within : Area, str or Path
         Ground searched: an area, or anything ``read_area`` reads.
     settings : LocateSettings, optional
@@ -265,12 +271,13 @@ def locate(
     Raises
     ------
     InputError
-        If the evidence is not one skyline and ridge lines, or a setting is not known.
+        If there is no evidence that can be used, or a setting is not known.
     """
     area = within if isinstance(within, Area) else read_area(within)
     full = _settings(plate, land, settings, changed)
-    known = evidence if isinstance(evidence, Evidence) else gather(evidence)
-    _check_names(known)
+    before = as_checked(evidence)
+    known = before.evidence
+    check_names(known)
     checked = check_evidence(
         known,
         width_px=plate.width_px,
@@ -279,12 +286,21 @@ def locate(
     )
     used = checked.evidence
     skyline = joined_skyline(used.skylines)
-    _require_something(used)
+    require_something(used)
     full = told_by_camera(full, used.camera, changed)
     answer = _search(plate, land, skyline, used, area, full, proposed, progress)
     shown = skyline if skyline is not None else without_skyline(plate)
-    inputs = FixInputs(plate, land, shown, area, full, ridges=used.ridge_lines)
-    return LocatedPlate(answer, inputs, checked.complaints)
+    inputs = FixInputs(
+        plate,
+        land,
+        shown,
+        area,
+        full,
+        ridges=used.ridge_lines,
+        evidence=used,
+        complaints=(*before.complaints, *checked.complaints),
+    )
+    return LocatedPlate(answer, inputs)
 
 
 def machine_ridges(plate: Plate, skyline: Skyline) -> tuple[RidgeLine, ...]:
@@ -363,26 +379,6 @@ def _settings(
         "refraction": land.refraction,
     }
     return LocateSettings(**{**said, **changed})
-
-
-def _check_names(evidence: Evidence) -> None:
-    """Refuse ridge lines that the skyline's file could not tell apart."""
-    names = [ridge.id for ridge in evidence.ridge_lines]
-    for name in names:
-        if name in SKYLINE_NAMES or names.count(name) > 1:
-            raise InputError(
-                f"A ridge line cannot be named {name!r}: the skyline is, or another.",
-                "Give each ridge line an id of its own.",
-            )
-
-
-def _require_something(evidence: Evidence) -> None:
-    if not any(True for _ in evidence.items()):
-        raise InputError(
-            "There is no evidence to search by: no skyline, no mark, nothing seen in "
-            "line.",
-            "Give [wherestood.trace_skyline(plate)], or an evidence file.",
-        )
 
 
 def _making() -> Making:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import re
+import textwrap
 import tomllib
 from dataclasses import fields, replace
 from pathlib import Path
@@ -21,7 +22,10 @@ from wherestood.evidence.items import (
     CameraFacts,
     Evidence,
     Feature,
+    Order,
     SkylinePiece,
+    Statement,
+    gather,
     line_through,
 )
 
@@ -42,7 +46,7 @@ OTHERWISE = {
 @pytest.fixture(scope="module")
 def example(repository: Path) -> str:
     page = (repository / "docs" / "evidence-file.md").read_text(encoding="utf-8")
-    found = re.search(r"```toml\n(.*?)```", page, re.DOTALL)
+    found = re.search(r"^```toml\n(.*?)^```", page, re.DOTALL | re.MULTILINE)
     assert found is not None
     return found.group(1)
 
@@ -66,6 +70,19 @@ def test_example_of_the_page_is_read_without_complaint(
     assert {"mark", "in line", "order", "seen", "hidden", "statement"} <= kinds
 
 
+def test_first_example_of_the_page_is_two_marks_and_one_in_line(
+    repository: Path, tmp_path: Path
+) -> None:
+    page = (repository / "docs" / "evidence-file.md").read_text(encoding="utf-8")
+    found = re.search(r"^ +```toml\n(.*?)^ +```", page, re.DOTALL | re.MULTILINE)
+    assert found is not None
+    path = written(tmp_path, textwrap.dedent(found.group(1)))
+    checked = read_evidence(path, width_px=9000, height_px=7000)
+    assert checked.complaints == ()
+    kinds = [item.kind for item in checked.evidence.items()]
+    assert kinds == ["mark", "mark", "in line"]
+
+
 def test_evidence_survives_writing_and_reading(example: str, tmp_path: Path) -> None:
     first = read_evidence(written(tmp_path, example)).evidence
     files = write_evidence(
@@ -76,6 +93,17 @@ def test_evidence_survives_writing_and_reading(example: str, tmp_path: Path) -> 
     assert replace(second.evidence, ridge_lines=()) == replace(first, ridge_lines=())
     one, other = (e.ridge_lines[0].line for e in (first, second.evidence))
     np.testing.assert_allclose(one.y_px, other.y_px, atol=ONE_THOUSANDTH_PX)
+
+
+def test_what_the_form_asks_for_is_written_even_where_usual(tmp_path: Path) -> None:
+    field = Feature(id="field", geometry=shapely.Point(8.5, 46.1).buffer(0.01))
+    barn = Feature(id="barn", geometry=(8.5, 46.1))
+    evidence = gather([Statement(feature=field), Order(a=barn, b=field)])
+    (path,) = write_evidence(evidence, tmp_path / "usual.toml")
+    again = read_evidence(path)
+    assert again.complaints == ()
+    assert again.evidence.statements == evidence.statements
+    assert again.evidence.orders == evidence.orders
 
 
 def test_what_is_written_has_the_published_form(example: str, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import shapely
 
 from wherestood.camera.priors import REVERSED, REVERSED_UNKNOWN, camera_prior
 from wherestood.errors import InputError
+from wherestood.evidence.items import Feature, Mark, gather
 from wherestood.evidence.unknowns import CAMERA, UNKNOWNS
 from wherestood.fix.problem import COVER_TREND_SD_M, set_up
 from wherestood.fix.settings import LocateSettings
@@ -97,3 +98,15 @@ def test_doubling_doubts_what_stands_above_the_model_and_no_camera(problem) -> N
     np.testing.assert_array_equal(doubled.prior_sd[:CAMERA], problem.prior_sd[:CAMERA])
     trend = [UNKNOWNS.index(name) for name in ("cover_slope", "cover_bend")]
     np.testing.assert_allclose(doubled.prior_sd[trend], 2.0 * COVER_TREND_SD_M)
+
+
+def test_a_mark_that_only_repeats_another_does_not_count(plate, land, area) -> None:
+    lon, lat = land.frame.to_lonlat(np.array([500.0]), np.array([900.0]))
+    tower = Feature(id="tower", geometry=(float(lon[0]), float(lat[0])), height_m=90.0)
+    first = Mark(id="A", x_px=100.0, y_px=90.0, features=tower)
+    copied = replace(first, id="B", derived_from=("A",))
+    own = replace(first, id="C")
+    made = set_up(
+        plate, land, None, area, LocateSettings(), gather([first, copied, own])
+    )
+    assert [mark.id for mark in made.marks.marks] == ["A", "C"]

@@ -13,7 +13,16 @@ from PIL import Image
 from shapely.geometry import MultiPolygon
 
 from wherestood.earth.frame import Frame
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence import joined
+from wherestood.evidence.items import (
+    Feature,
+    InLine,
+    Mark,
+    PlumbEdge,
+    RidgeLine,
+    Statement,
+    gather,
+)
 from wherestood.fix.area import read_area
 from wherestood.fix.result import (
     Alternative,
@@ -163,6 +172,58 @@ def with_ridges(fix: Fix, inputs: FixInputs) -> tuple[Fix, FixInputs]:
     return (
         replace(fix, evidence=tuple(told), computed_ridges_px=stretches),
         replace(inputs, ridges=tuple(ridges)),
+    )
+
+
+def with_evidence(fix: Fix, inputs: FixInputs) -> tuple[Fix, FixInputs]:
+    """Return the fix with two marks (one a blunder), an in line and a statement."""
+    frame = inputs.terrain.frame
+
+    def at(east_m: float, north_m: float) -> tuple[float, float]:
+        lon, lat = frame.to_lonlat(np.array([east_m]), np.array([north_m]))
+        return float(lon[0]), float(lat[0])
+
+    chimney = Feature(id="f1", name="tannery chimney", geometry=at(600.0, 900.0))
+    gable = Feature(id="f2", what="gable", geometry=at(900.0, 1150.0))
+    road = Feature(
+        id="road",
+        geometry=shapely.LineString([at(-700.0, 20.0), at(700.0, 20.0)]),
+    )
+    said = Statement(id="caption", feature=road, place="along", within_m=100.0)
+    evidence = gather(
+        [
+            Mark(id="A", x_px=700.0, y_px=800.0, features=chimney),
+            Mark(id="B", x_px=1100.0, y_px=760.0, features=gable),
+            Mark(id="C", x_px=300.0, y_px=1000.0),
+            InLine(id="a over b", a=chimney, b=gable),
+            said,
+            Statement(
+                id="copy", feature=road, place="along", derived_from=("caption",)
+            ),
+            PlumbEdge(id="post", points_px=((10.0, 20.0), (11.0, 90.0))),
+        ]
+    )
+    told = (
+        *fix.evidence,
+        {"id": "A", "kind": "mark", "blunder_log_odds": -6.0, "residual": 1.5,
+         "residual_px": [0.9, 1.2], "feature": "f1"},
+        {"id": "B", "kind": "mark", "blunder_log_odds": 40.0, "residual": 201.0,
+         "residual_px": [200.0, -20.0], "feature": "f2"},
+        {"id": "a over b", "kind": "in line", "blunder_log_odds": -4.0,
+         "log_likelihood": 3.0, "residual_deg": -0.043},
+        {"id": "caption", "kind": "statement", "blunder_log_odds": -2.0,
+         "log_likelihood": -9.0, "residual_m": 0.0},
+    )  # fmt: skip
+    return replace(fix, evidence=told), replace(inputs, evidence=evidence)
+
+
+def without_skyline(fix: Fix, inputs: FixInputs) -> tuple[Fix, FixInputs]:
+    """Return the fix as one made without a skyline."""
+    kept = tuple(item for item in fix.evidence if item["kind"] != "skyline")
+    none = joined.without_skyline(inputs.plate)
+    return (
+        replace(fix, evidence=kept, rms_px=np.nan, chance=np.nan),
+        replace(inputs, skyline=none),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,13 +24,25 @@ from wherestood.demo.settings import (
     ViewSettings,
     WorldSettings,
 )
-from wherestood.evidence.items import RidgeLine
+from wherestood.evidence.file import read_evidence
+from wherestood.evidence.items import (
+    Feature,
+    InLine,
+    Item,
+    Mark,
+    Plan,
+    RidgeLine,
+    SkylinePiece,
+    Statement,
+    gather,
+)
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.settings import LocateSettings
 from wherestood.notebook import ridges_of
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline, read_traced_lines
 from wherestood.record.fix_json import fix_schema, read_fix
+from wherestood.record.kept_evidence import apart_from_lines
 from wherestood.terrain.model import Terrain
 
 SEED = 3
@@ -98,7 +111,7 @@ def first(case: InventedCase, folder: Path) -> dict[str, Any]:
     located = wherestood.locate(
         scan,
         land,
-        [case.skyline(), *_ridges(scan)],
+        [case.skyline(), *_ridges(scan), *_told_of(land, east_m, north_m)],
         within=area,
         settings=settings,
     )
@@ -127,6 +140,30 @@ def _ridges(scan: Plate) -> list[RidgeLine]:
     return lines
 
 
+def _told_of(land: Terrain, east_m: float, north_m: float) -> list[Item]:
+    """Return a mark, an in line and a statement, at no round numbers."""
+
+    def at(east: float, north: float) -> tuple[float, float]:
+        lon, lat = land.frame.to_lonlat(
+            np.array([east_m + east]), np.array([north_m + north])
+        )
+        return float(lon[0]), float(lat[0])
+
+    plan = Plan(id="plan 1869", shared_shift_sd_m=3.3)
+    near = Feature(id="barn", geometry=at(411.3, 377.7), plan=plan, sd_m=7.7)
+    far = Feature(id="peak", geometry=at(3011.1, 2717.3), height_m=611.17)
+    field = Feature(
+        id="field", geometry=shapely.Point(at(0.0, 0.0)).buffer(0.0005, quad_segs=3)
+    )
+    return [
+        Mark(id="A", x_px=701.37, y_px=433.21, features={"barn": 2.0, "peak": 1.0}),
+        near,
+        InLine(id="over", a=near, b=far, sd_deg=5.1),
+        Statement(id="caption", feature=field, weight=0.6),
+        Statement(id="copy", feature=field, derived_from=("caption",)),
+    ]
+
+
 # A crooked field, its corners at no round place.
 CORNERS_M = ((-61.3, -70.1), (68.7, -58.9), (55.2, 64.4), (-72.8, 49.6))
 
@@ -151,12 +188,20 @@ def made_again(form: dict[str, Any], folder: Path) -> dict[str, Any]:
     skyline, ridges = read_traced_lines(
         folder / "first" / kept, plate.width_px, plate.height_px
     )
+    told = read_evidence(
+        folder / "first" / form["inputs"]["evidence"]["file"],
+        width_px=plate.width_px,
+        height_px=plate.height_px,
+    )
+    assert told.complaints == ()
+    pieces = (SkylinePiece(skyline),)
+    evidence = replace(told.evidence, skylines=pieces, ridge_lines=ridges_of(ridges))
     searched = folder / "searched.geojson"
     searched.write_text(json.dumps(form["inputs"]["ground_searched"]["geometry"]))
     located = wherestood.locate(
         plate,
         land,
-        [skyline, *ridges_of(ridges)],
+        evidence,
         within=read_area(searched),
         settings=LocateSettings(**form["settings"]),
     )
@@ -170,7 +215,7 @@ def test_a_fix_made_again_from_its_record_is_the_same(
     second = made_again(first, folder)
     for name in set(first) - set(NOT_THE_ANSWER):
         assert second[name] == first[name], name
-    for name in ("scan", "ground_searched", "skyline"):
+    for name in ("scan", "ground_searched", "skyline", "evidence"):
         one, other = first["inputs"][name], second["inputs"][name]
         # A last blank line in the skyline's file says nothing and is not kept.
         said = {"source", "notes", "sha256"}
@@ -191,11 +236,46 @@ def test_ridge_lines_stand_in_the_record_with_trust_and_odds(
     assert first["assumptions"]["ridge_lines"]["lines_scored"] == 2
 
 
+def test_other_evidence_stands_in_the_record_with_its_odds(
+    first: dict[str, Any],
+) -> None:
+    rows = {row["id"]: row for row in first["fit"]["evidence"]}
+    assert {"A", "over", "caption"} <= set(rows)
+    assert all(
+        isinstance(rows[name]["blunder_log_odds"], float)
+        for name in ("A", "over", "caption")
+    )
+    assert np.hypot(*rows["A"]["residual_px"]) == pytest.approx(rows["A"]["residual"])
+    told = first["inputs"]["evidence"]["counted_nothing"]
+    assert [one["id"] for one in told] == ["copy"]
+    assert first["assumptions"]["marks"]["marks_scored"] == 1
+    assert first["assumptions"]["camera_free"]["items_weighed"] == 2
+
+
+def test_what_only_repeats_a_traced_line_is_not_kept_to_count_again(
+    case: InventedCase,
+) -> None:
+    shore = Feature(id="shore", geometry=(8.5, 46.1))
+    evidence = gather(
+        [
+            SkylinePiece(case.skyline(), id="sky"),
+            Mark(id="A", x_px=1.0, y_px=2.0, features=shore, derived_from=("sky",)),
+            RidgeLine(id="spur", line=case.skyline()),
+            Mark(id="S", x_px=5.0, y_px=2.0, features=shore, derived_from=("spur",)),
+            Mark(id="B", x_px=3.0, y_px=4.0, features=shore),
+        ]
+    )
+    kept = apart_from_lines(evidence)
+    assert [item.id for item in kept.items()] == ["B"]
+
+
 def test_checksums_name_the_very_files(first: dict[str, Any], folder: Path) -> None:
     named = [(folder / first["inputs"]["scan"]["file"], first["inputs"]["scan"])]
     named += [(folder / s["file"], s) for s in first["terrain"]["sources"]]
     kept = first["inputs"]["skyline"]
     named += [(folder / "first" / kept["file"], kept)]
+    rest = first["inputs"]["evidence"]
+    named += [(folder / "first" / rest["file"], rest)]
     for path, record in named:
         assert hashlib.sha256(path.read_bytes()).hexdigest() == record["sha256"]
 

@@ -34,7 +34,7 @@ from wherestood.cli.screen import (
 from wherestood.cli.trace import traced
 from wherestood.errors import SkylineError
 from wherestood.evidence.file import read_evidence
-from wherestood.evidence.items import Evidence, SkylinePiece
+from wherestood.evidence.items import Checked, Evidence, SkylinePiece
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
@@ -239,7 +239,8 @@ def located(
     land = open_ground(
         question.terrain, area.centre, reach_m, settings, warnings=warnings
     )
-    told = _told(question, plate, land, warnings=warnings)
+    checked = _told(question, plate, land, warnings=warnings)
+    told = checked.evidence
     skyline = given[0] if given else _own_skyline(question, plate, told)
     if not question.ridge_lines:
         ridges: tuple[RidgeLine, ...] = ()
@@ -255,23 +256,23 @@ def located(
         answer = notebook.locate(
             plate,
             land,
-            evidence,
+            Checked(evidence, checked.complaints),
             within=area,
             settings=settings,
             proposed=question.proposed,
             progress=shown,
         )
-    for complaint in answer.complaints:
+    for complaint in answer.complaints[len(checked.complaints) :]:
         warn(f"Warning: {complaint.problem} {complaint.remedy}")
     return answer
 
 
 def _told(
     question: Question, plate: Plate, land: Terrain, *, warnings: bool
-) -> Evidence:
+) -> Checked:
     """Read the evidence file, if there is one, and say what is wrong with it."""
     if question.evidence is None:
-        return Evidence()
+        return Checked(Evidence(), ())
     checked = read_evidence(
         question.evidence,
         width_px=plate.width_px,
@@ -281,7 +282,7 @@ def _told(
     for complaint in checked.complaints:
         if warnings:
             warn(f"Warning: {complaint}")
-    return checked.evidence
+    return checked
 
 
 def _own_skyline(question: Question, plate: Plate, told: Evidence) -> Skyline | None:

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.padding import Padding
 from rich.progress import (
@@ -19,6 +20,7 @@ from rich.progress import (
     TextColumn,
     TimeRemainingColumn,
 )
+from rich.table import Table
 from rich.text import Text
 
 from wherestood.errors import WherestoodError
@@ -61,7 +63,19 @@ def say_page(sections: Iterable[Section]) -> None:
         console.print(Text(section.heading, style="bold"))
         for line in section.lines:
             console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
+        if section.table:
+            console.print(_table(section))
         console.print()
+
+
+def _table(section: Section) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=True, show_edge=False)
+    head, *rows = section.table
+    for name in head:
+        table.add_column(Text(name), overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(word) for word in row))
+    return table
 
 
 def say_written(paths: Iterable[Path]) -> None:

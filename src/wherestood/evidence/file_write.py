@@ -23,6 +23,9 @@ from wherestood.plate.skyline import write_skyline_csv
 
 __all__ = ["write_evidence"]
 
+#: What the form asks of an item even where it is as usual.
+_ALWAYS = ("id", "place", "relation")
+
 
 def write_evidence(
     evidence: Evidence,
@@ -125,7 +128,7 @@ def _changed(item: Item) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for part in fields(item):
         value = getattr(item, part.name)
-        if value is None or (part.name != "id" and _is_usual(part, value)):
+        if value is None or (part.name not in _ALWAYS and _is_usual(part, value)):
             continue
         if isinstance(value, Item):
             value = id_of(value)

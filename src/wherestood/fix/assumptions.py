@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 
-from wherestood.evidence import batch, profile, ridge_lines, ridge_samples, samples
+from wherestood.evidence import (
+    batch,
+    in_line,
+    lean,
+    mark_rows,
+    placed,
+    profile,
+    ridge_lines,
+    ridge_samples,
+    samples,
+)
 from wherestood.evidence.unknowns import CAMERA, UNKNOWN_SD, UNKNOWN_TANGENT, UNKNOWNS
 from wherestood.evidence.whiten import JUMP_TANGENT, LEVEL
 from wherestood.fix import (
@@ -16,11 +27,12 @@ from wherestood.fix import (
     problem,
     ridges,
     search,
+    told,
     verdict,
 )
 from wherestood.fix.answers import INDEX, Chosen
 from wherestood.fix.cells import Cells
-from wherestood.fix.first_cameras import APART_RAD, MODES
+from wherestood.fix.first_cameras import APART_RAD, FROM_MARKS, MODES
 from wherestood.fix.lens import STEP
 from wherestood.fix.posterior import Posterior
 from wherestood.fix.problem import Problem
@@ -61,6 +73,8 @@ def assumptions_of(
         "trimmed": asked.trimmed,
         "ground": _ground(asked),
         "ridge_lines": _ridge_lines(asked),
+        "marks": _marks(asked),
+        "camera_free": _camera_free(asked),
         "search": _search(),
         "chance": _chance(),
         "verdict": _verdict(),
@@ -169,6 +183,32 @@ def _ridge_lines(asked: Problem) -> dict[str, Any]:
         "within": ridges.WITHIN,
         "cameras_within": ridges.CAMERAS_WITHIN,
         "power": ridges.POWER,
+    }
+
+
+def _marks(asked: Problem) -> dict[str, Any]:
+    return {
+        "marks_scored": len(asked.marks.plate),
+        "at_first_rad": mark_rows.AT_FIRST,
+        "less_each_leg": mark_rows.LESS_EACH_LEG,
+        "cameras_from_marks": FROM_MARKS,
+        "cells_tried_alone": told.CELLS,
+        "most_told": verdict.MOST_TOLD,
+        "enough_told": verdict.ENOUGH_TOLD,
+        "terrain_sd_m": placed.TERRAIN_SD_M,
+        "object_m": placed.OBJECT_M,
+        "object_sd_m": placed.OBJECT_SD_M,
+    }
+
+
+def _camera_free(asked: Problem) -> dict[str, Any]:
+    free = asked.free
+    return {
+        "items_weighed": 0 if free is None else len(free.items),
+        "blunder_span_rad": in_line.BLUNDER_SPAN_RAD,
+        "usual_gap": lean.USUAL_GAP,
+        "camera": None if free is None else asdict(free.lean),
+        "sight": None if free is None else asdict(free.noise),
     }
 
 

@@ -8,9 +8,10 @@ from typing import Any
 from wherestood.evidence.items.camera import CameraFacts
 from wherestood.fix.settings import LocateSettings
 
-__all__ = ["told_by_camera"]
+__all__ = ["USED", "told_by_camera"]
 
-_NAMES = (
+#: Facts of the camera that fill a setting.
+USED = (
     "footing",
     "lens_height_m",
     "lens_height_sd_m",
@@ -48,7 +49,7 @@ def told_by_camera(
 
     told = {
         name: getattr(facts, name)
-        for name in _NAMES
+        for name in USED
         if getattr(facts, name) is not None
         and unset(name)
         and unset(_VALUE_OF.get(name, name))

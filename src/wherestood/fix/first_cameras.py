@@ -12,7 +12,7 @@ from wherestood.evidence.profile import Profiles
 from wherestood.evidence.screen import screen_stations
 from wherestood.fix.problem import Hand, Problem
 
-__all__ = ["APART_RAD", "MODES", "first_cameras"]
+__all__ = ["APART_RAD", "FROM_MARKS", "MODES", "first_cameras"]
 
 Array = NDArray[np.float64]
 

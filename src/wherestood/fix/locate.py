@@ -1,4 +1,4 @@
-"""Find where a camera stood from one skyline and say how sure that is."""
+"""Find where a camera stood and say how sure that is."""
 
 from __future__ import annotations
 
@@ -48,6 +48,8 @@ Array = NDArray[np.float64]
 
 PROBABILITIES = (0.5, 0.9, 0.99)
 MOST_PLACES = 6
+#: What cannot be otherwise has infinite log odds, which no record can hold: this.
+SURE_LOG_ODDS = 1e6
 
 
 def locate(
@@ -136,7 +138,7 @@ def locate(
                 place.probability,
                 *lines,
                 _rms_px(misfit_px(problem, lines[0])),
-                _ridges_said(problem, answer, ridges),
+                _evidence_said(problem, answer, ridges, misfit_px(problem, lines[0])),
                 computed_ridges(problem, answer),
             )
             for answer, place, lines in zip(
@@ -145,11 +147,7 @@ def locate(
         ),
         rms_px=rms,
         chance=chance,
-        evidence=(
-            *_skyline_said(problem, answers[0], misfit),
-            *_ridges_said(problem, answers[0], ridges),
-            *_items_said(problem, answers[0]),
-        ),
+        evidence=_evidence_said(problem, answers[0], ridges, misfit),
         computed_skyline_px=pixels,
         horizon_distance_m=distance,
         cells=_cell_table(posterior),
@@ -167,6 +165,17 @@ def locate(
         proposed=tuple(
             proposed_told(problem, posterior, answers[0], one) for one in proposed
         ),
+    )
+
+
+def _evidence_said(
+    problem: Problem, chosen: Chosen, ridges: Sequence[RidgeLine], misfit: Array
+) -> tuple[dict[str, Any], ...]:
+    """Return what became of every item of evidence, for the record."""
+    return (
+        *_skyline_said(problem, chosen, misfit),
+        *_ridges_said(problem, chosen, ridges),
+        *_items_said(problem, chosen),
     )
 
 
@@ -193,14 +202,17 @@ def _items_said(problem: Problem, chosen: Chosen) -> tuple[dict[str, Any], ...]:
         row: dict[str, Any] = {
             "id": item.id,
             "kind": item.kind,
-            "blunder_log_odds": item.blunder_log_odds,
+            "blunder_log_odds": float(
+                np.clip(item.blunder_log_odds, -SURE_LOG_ODDS, SURE_LOG_ODDS)
+            ),
         }
         if item.residual_px is not None:
             row["residual"] = float(np.hypot(*item.residual_px))
             row["residual_px"] = [float(value) for value in item.residual_px]
             row["feature"] = item.feature
-        if item.log_likelihood is not None:
-            row["log_likelihood"] = item.log_likelihood
+        for name in ("log_likelihood", "residual_deg", "residual_m"):
+            if getattr(item, name) is not None:
+                row[name] = getattr(item, name)
         said.append(row)
     return tuple(said)
 

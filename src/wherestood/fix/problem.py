@@ -17,6 +17,7 @@ from wherestood.camera.priors import (
 from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import InputError, TerrainError
 from wherestood.evidence.camera_free import CameraFree, camera_free
+from wherestood.evidence.dependence import repeats
 from wherestood.evidence.items import Evidence, RidgeLine
 from wherestood.evidence.lean import Lean
 from wherestood.evidence.mark_rows import NO_MARKS, MarkTable
@@ -234,11 +235,13 @@ def _samples(plate: Plate, skyline: Skyline | None) -> SkylineSamples:
 
 
 def _marks(evidence: Evidence, terrain: Terrain, samples: SkylineSamples) -> MarkTable:
-    """Return the marks that are tied to features."""
-    if not any(mark.identities for mark in evidence.marks):
+    """Return the marks that are tied to features and repeat nothing else."""
+    repeated = repeats(evidence)
+    marks = tuple(mark for mark in evidence.marks if mark.id not in repeated)
+    if not any(mark.identities for mark in marks):
         return NO_MARKS
     placement = place_evidence(evidence, terrain.frame, terrain)
-    return MarkTable.of(evidence.marks, placement, samples.width_px, samples.height_px)
+    return MarkTable.of(marks, placement, samples.width_px, samples.height_px)
 
 
 def _camera_free(

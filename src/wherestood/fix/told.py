@@ -10,17 +10,18 @@ from numpy.typing import NDArray
 from wherestood.evidence.mark_rows import mark_state, mark_targets
 from wherestood.evidence.stations import Stations
 from wherestood.fix.answers import Chosen
+from wherestood.fix.apart import apart_deg, apart_m
 from wherestood.fix.cells import Cells, score_cells, stations_of
 from wherestood.fix.posterior import Place, Posterior
 from wherestood.fix.problem import Problem
 from wherestood.progress import SILENT
 
-__all__ = ["ItemTold", "items_told", "marks_log_odds"]
+__all__ = ["CELLS", "ItemTold", "items_told", "marks_log_odds"]
 
 Array = NDArray[np.float64]
 
 #: Likeliest cells of the place that the marks are tried on by themselves.
-_CELLS = 200
+CELLS = 200
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class ItemTold:
         How far a mark lies right of and below where its feature would show [px].
     feature : str
         Which feature fits a mark best.
+    residual_deg, residual_m : float or None
+        By how much what needs no camera is off (`wherestood.fix.apart`).
     """
 
     id: str
@@ -46,6 +49,8 @@ class ItemTold:
     log_likelihood: float | None = None
     residual_px: Array | None = None
     feature: str = ""
+    residual_deg: float | None = None
+    residual_m: float | None = None
 
 
 def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
@@ -74,15 +79,17 @@ def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
                 )
             )
     if problem.free is not None:
-        kinds = {item.id: item.kind for item in problem.free.items}
+        items = {item.id: item for item in problem.free.items}
         weighed = problem.free.weigh(stations)
         for column, name in enumerate(weighed.ids):
             told.append(
                 ItemTold(
                     name,
-                    kinds[name],
+                    items[name].kind,
                     float(weighed.blunder_log_odds[0, column]),
                     log_likelihood=float(weighed.each[0, column]),
+                    residual_deg=apart_deg(items[name], problem.free, stations),
+                    residual_m=apart_m(items[name], problem.free, stations),
                 )
             )
     return tuple(told)
@@ -106,7 +113,7 @@ def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> floa
     )
     alone = replace(problem, hands=hands, free=None)
     none = replace(alone, marks=problem.marks.anywhere())
-    members = place.members[np.argsort(-posterior.mass[place.members])[:_CELLS]]
+    members = place.members[np.argsort(-posterior.mass[place.members])[:CELLS]]
     cells = posterior.cells.take(members)
     area = problem.area.in_frame(problem.terrain.frame).area
     right = _total(alone, cells) - np.log(area)

@@ -141,13 +141,11 @@ def judge(
             f"{elsewhere:.0%}; at most {MOST_ELSEWHERE:.0%} is allowed."
         )
     if math.isnan(chance) and told < ENOUGH_TOLD:
-        reasons.append(
-            "Whether a skyline from elsewhere would match as well could not be tried: "
-            "the elevation model has too little ground outside the area."
-        )
+        reasons.append(_untried(problem))
     if not posterior.ring <= 0.5:
+        what = "skyline" if problem.has_skyline else "evidence"
         reasons.append(
-            "Ground just outside the area explains the skyline better than any inside."
+            f"Ground just outside the area explains the {what} better than any inside."
         )
     if not at_edge <= MOST_AT_EDGE:
         reasons.append(
@@ -155,7 +153,7 @@ def judge(
         )
     if first >= ENOUGH and not doubled_share >= ENOUGH_DOUBLED:
         reasons.append(
-            f"With trees, tracing and model taken twice as doubtful only "
+            f"With {_doubtful(problem)} taken twice as doubtful only "
             f"{doubled_share:.0%} stays there; {ENOUGH_DOUBLED:.0%} is needed."
         )
     if not reasons:
@@ -177,6 +175,24 @@ def judge(
         and posterior.ring <= 0.5
     )
     return Judgement("several places" if several else "not determined", tuple(reasons))
+
+
+def _untried(problem: Problem) -> str:
+    """Say why nothing tells this ground from another."""
+    if problem.has_skyline:
+        return (
+            "Whether a skyline from elsewhere would match as well could not be tried: "
+            "the elevation model has too little ground outside the area."
+        )
+    return (
+        "Without a skyline only marks could tell this ground from another, and there "
+        "are none, too few, or they agree too little."
+    )
+
+
+def _doubtful(problem: Problem) -> str:
+    tracing = ", tracing" if problem.has_skyline or problem.ridges else ""
+    return f"trees{tracing} and model"
 
 
 def _pieces(posterior: Posterior) -> list[float]:

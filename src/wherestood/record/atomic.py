@@ -60,7 +60,7 @@ def check_folder(folder: Path) -> None:
 
 
 @contextmanager
-def folder_at_the_end(folder: Path, replaces: str | None = None) -> Iterator[Path]:
+def folder_at_the_end(folder: Path, *replaces: str) -> Iterator[Path]:
     """Give a passing folder whose files move into ``folder`` if all goes well.
 
     Whatever interrupts the work, ``folder`` is left as it was.
@@ -69,8 +69,8 @@ def folder_at_the_end(folder: Path, replaces: str | None = None) -> Iterator[Pat
     ----------
     folder : Path
         Where the files go.
-    replaces : str, optional
-        Pattern of file names of which ``folder`` keeps, in the end, only those
+    *replaces : str
+        Patterns of file names of which ``folder`` keeps, in the end, only those
         now made: an older answer's files would pass for this one's.
 
     Raises
@@ -86,7 +86,7 @@ def folder_at_the_end(folder: Path, replaces: str | None = None) -> Iterator[Pat
     try:
         yield passing
         made = sorted(passing.iterdir())
-        older = set(folder.glob(replaces)) if replaces else set()
+        older = {file for pattern in replaces for file in folder.glob(pattern)}
         for file in made:
             _as_other_files(file)
             file.replace(folder / file.name)

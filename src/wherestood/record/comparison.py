@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from wherestood.fix.result import Fix
 from wherestood.plate.skyline import Skyline
 from wherestood.record.doubt import distance_in_words, odds_in_words
+from wherestood.record.drawn_marks import draw_marks, mark_key
 from wherestood.record.drawn_ridges import draw_ridges, ridge_key
 from wherestood.record.fix_json import skyline_gaps
 from wherestood.record.inputs import FixInputs
@@ -85,9 +86,12 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
     plate_in = min(across_in * skyline.height_px / skyline.width_px, 9.0)
     foot = _foot(shown, inputs, number)
     foot_in = LINE_IN * len(foot)
-    height_in = plate_in + 3.45 + foot_in
+    # Without a skyline there is no misfit to draw below the plate.
+    base_in = 2.5 if inputs.has_skyline else 1.34
+    height_in = plate_in + base_in + 0.95 + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
-    _head(figure, fix, inputs, number, ridge_key(shown, inputs))
+    more = [*ridge_key(shown, inputs), *mark_key(shown, inputs)]
+    _head(figure, fix, inputs, number, more)
     width_in = plate_in * skyline.width_px / skyline.height_px
     left = (0.055 * WIDTH_IN + (across_in - width_in) / 2) / WIDTH_IN
     wide = width_in / WIDTH_IN
@@ -96,10 +100,11 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
         bottom = (bottom_in + foot_in) / height_in
         return figure.add_axes((left, bottom, wide, tall_in / height_in))
 
-    above = place(2.5, plate_in)
+    above = place(base_in, plate_in)
     lay_mount(figure, above)
     _draw_plate(above, picture, shown, inputs)
-    _draw_misfit(place(1.24, 0.90), shown, skyline)
+    if inputs.has_skyline:
+        _draw_misfit(place(1.24, 0.90), shown, skyline)
     _draw_distance(place(0.5, 0.46), shown, skyline)
     _bearing_ticks(figure.axes[-1], shown, skyline)
     for down, (words, colour) in enumerate(foot, start=1):
@@ -135,8 +140,10 @@ def misfit_px(fix: Fix, skyline: Skyline) -> NDArray[np.float64]:
 
 def _foot(shown: Fix, inputs: FixInputs, number: int) -> list[tuple[str, str]]:
     """Say how well the two lines agree and what that is worth, as coloured lines."""
-    agree = "A good match proves little by itself: hills repeat."
-    if math.isfinite(shown.rms_px):
+    agree = ""
+    if inputs.has_skyline:
+        agree = "A good match proves little by itself: hills repeat."
+    if inputs.has_skyline and math.isfinite(shown.rms_px):
         agree = f"The two lines are {shown.rms_px:.2g} px apart (typical). {agree}"
     tried = f"{chance_sentence(shown)} {doubled_sentence(shown)}" if number == 1 else ""
     rows = [
@@ -163,9 +170,10 @@ def _head(
     traced = "traced on the plate"
     if inputs.skyline.source != "traced":
         traced = "drawn on the plate"
+    skyline = Line2D([], [], color=MADDER, linewidth=1.8, label=f"skyline {traced}")
     figure.legend(
         handles=[
-            Line2D([], [], color=MADDER, linewidth=1.8, label=f"skyline {traced}"),
+            *([skyline] if inputs.has_skyline else []),
             Line2D(
                 [],
                 [],
@@ -180,7 +188,8 @@ def _head(
         bbox_to_anchor=(0.985, 1 - (0.08 if more else 0.18) / height_in),
         ncols=2,
         frameon=False,
-        fontsize=8.5,
+        fontsize=7.5 if len(more) > 4 else 8.5,  # four rows above the mount
+        labelspacing=0.3 if len(more) > 4 else 0.5,
         labelcolor=GRAPHITE,
     )
 
@@ -195,6 +204,7 @@ def _draw_plate(
     _draw_computed(axes, fix, skyline)
     draw_gap_ends(axes, skyline)
     _label_distances(axes, fix, skyline)
+    draw_marks(axes, fix, inputs)
 
 
 def _draw_computed(axes: Axes, fix: Fix, skyline: Skyline) -> None:
@@ -292,7 +302,8 @@ def _strip(axes: Axes, skyline: Skyline) -> None:
     for name, side in axes.spines.items():
         side.set_visible(name == "left")
         side.set(color=PENCIL, linewidth=0.7)
-    for start_px, end_px in skyline_gaps(skyline):
+    # A plate without a skyline is not all gap.
+    for start_px, end_px in skyline_gaps(skyline) if len(skyline.x_px) else ():
         axes.axvspan(
             start_px, end_px, facecolor="none", edgecolor=MOUNT, hatch="////", lw=0
         )

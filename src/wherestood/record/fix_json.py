@@ -28,6 +28,7 @@ from wherestood.plate.skyline import Skyline
 from wherestood.record.atomic import write_text_atomically
 from wherestood.record.inputs import FixInputs, Making
 from wherestood.record.plain import plain, rounded
+from wherestood.record.uncounted import uncounted
 from wherestood.terrain.model import Terrain
 
 __all__ = ["FORM", "fix_schema", "fix_to_json", "read_fix", "skyline_gaps", "write_fix"]
@@ -75,7 +76,7 @@ def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
         "proposed": [_proposed(one) for one in fix.proposed],
         "reasons": list(fix.reasons),
         "terrain": _terrain(inputs),
-        "inputs": _inputs(inputs),
+        "inputs": _inputs(fix, inputs),
         "settings": plain(inputs.settings),
         "assumptions": plain(fix.assumptions),
         "timing_s": plain(fix.timing_s),
@@ -279,7 +280,7 @@ def _extent_m(terrain: Terrain) -> list[float]:
     return [round(float(edge_m), 3) for edge_m in edges_m]
 
 
-def _inputs(inputs: FixInputs) -> dict[str, Any]:
+def _inputs(fix: Fix, inputs: FixInputs) -> dict[str, Any]:
     plate, area = inputs.plate, inputs.area
     return {
         "scan": {
@@ -297,6 +298,7 @@ def _inputs(inputs: FixInputs) -> dict[str, Any]:
             "notes": list(plate.notes),
         },
         "skyline": _skyline(inputs),
+        "evidence": _evidence(fix, inputs),
         "ground_searched": {
             "source": area.source,
             "size_km2": rounded(area.size_km2, 4),
@@ -316,6 +318,27 @@ def _skyline(inputs: FixInputs) -> dict[str, Any]:
         "gaps_px": [[round(a, 2), round(b, 2)] for a, b in skyline_gaps(skyline)],
         "traced_blind": bool(skyline.blind),
         "notes": list(skyline.notes),
+    }
+
+
+def _evidence(fix: Fix, inputs: FixInputs) -> dict[str, Any]:
+    """Return the file of all evidence but traced lines, and what did not count."""
+    kept = inputs.evidence_file
+    return {
+        "file": kept.name if kept else None,
+        "sha256": kept.sha256 if kept else None,
+        "counted_nothing": [
+            {"id": item.name, "why": item.why} for item in uncounted(fix, inputs)
+        ],
+        "complaints": [
+            {
+                "kind": one.kind,
+                "id": one.item,
+                "problem": one.problem,
+                "left_out": one.dropped,
+            }
+            for one in inputs.complaints
+        ],
     }
 
 

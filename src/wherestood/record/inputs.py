@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from wherestood.evidence.items import Complaint, Evidence
 
 if TYPE_CHECKING:
     from wherestood.evidence.items import RidgeLine
@@ -30,6 +34,11 @@ class FileRecord:
 
     name: str
     sha256: str
+
+    @classmethod
+    def of(cls, path: Path) -> FileRecord:
+        """Name a file that stands there, with its checksum."""
+        return cls(path.name, hashlib.sha256(path.read_bytes()).hexdigest())
 
 
 @dataclass(frozen=True)
@@ -60,6 +69,12 @@ class FixInputs:
         The file that keeps the skyline and ridge lines used, beside the record.
     ridges : tuple of RidgeLine
         Lines below the skyline that were handed to the search.
+    evidence : Evidence
+        All that was handed to the search; skyline and ridge lines stand above too.
+    evidence_file : FileRecord or None
+        The file that keeps the rest of it, beside the record.
+    complaints : tuple of Complaint
+        What is wrong with evidence that was left out.
     """
 
     plate: Plate
@@ -69,3 +84,11 @@ class FixInputs:
     settings: LocateSettings
     skyline_file: FileRecord | None = None
     ridges: tuple[RidgeLine, ...] = ()
+    evidence: Evidence = field(default_factory=Evidence)
+    evidence_file: FileRecord | None = None
+    complaints: tuple[Complaint, ...] = ()
+
+    @property
+    def has_skyline(self) -> bool:
+        """Say whether a skyline was used."""
+        return len(self.skyline.x_px) > 0

@@ -15,6 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.earth.frame import Frame
 from wherestood.fix.result import Fix, StationAnswer
+from wherestood.record.drawn_evidence import draw_evidence
 from wherestood.record.hillshade import Extent, draw_ground
 from wherestood.record.inputs import FixInputs
 from wherestood.record.legend import LINE_IN, map_key, map_lines, map_words, title
@@ -87,7 +88,7 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
         near.set_title(_close_title(fix), loc="left", fontsize=8, color=GRAPHITE, pad=4)
         _outline(overview, close)
         down_in = CLOSE_IN + 0.5
-    map_key(figure, fix, left=0.655, top=1 - (HEAD_IN + down_in) / height_in)
+    map_key(figure, fix, inputs, left=0.655, top=1 - (HEAD_IN + down_in) / height_in)
     map_words(figure, fix, inputs)
     return figure
 
@@ -119,6 +120,7 @@ def _panel(
     for probability, (width_pt, dashes) in REGION_LINES.items():
         if probability in regions:
             _draw_shape(axes, regions[probability], IRON_BLUE, width_pt, dashes)
+    draw_evidence(axes, fix, inputs, extent, near_view=near_view)
     _draw_rivals(axes, fix, extent, enlarged)
     _draw_station(axes, fix, inputs, extent, near_view=near_view)
     draw_scale_bar(axes)

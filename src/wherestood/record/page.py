@@ -13,10 +13,19 @@ INDENT = "  "
 
 @dataclass(frozen=True)
 class Section:
-    """Hold one heading and its sentences."""
+    """Hold one heading, its sentences and, below them, a table.
+
+    Attributes
+    ----------
+    heading : str
+    lines : tuple of str
+    table : tuple of tuple of str
+        Rows of as many words each, the first of them the columns' names.
+    """
 
     heading: str
     lines: tuple[str, ...]
+    table: tuple[tuple[str, ...], ...] = ()
 
 
 def page_text(sections: Iterable[Section], width: int | None = None) -> str:
@@ -31,7 +40,9 @@ def page_text(sections: Iterable[Section], width: int | None = None) -> str:
         headings. Without it nothing is wrapped.
     """
     if width is None:
-        return "\n\n".join("\n".join((s.heading, *s.lines)) for s in sections)
+        return "\n\n".join(
+            "\n".join((s.heading, *s.lines, *_rows(s.table))) for s in sections
+        )
     blocks = []
     for section in sections:
         lines = [section.heading]
@@ -43,5 +54,18 @@ def page_text(sections: Iterable[Section], width: int | None = None) -> str:
                 subsequent_indent=INDENT + INDENT,
                 break_on_hyphens=False,
             )
+        lines += [INDENT + row for row in _rows(section.table)]
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks) + "\n"
+
+
+def _rows(table: tuple[tuple[str, ...], ...]) -> list[str]:
+    """Return a table's rows as lines, its columns under one another."""
+    wide = [max(len(word) for word in column) for column in zip(*table, strict=True)]
+    rows = [
+        INDENT.join(word.ljust(w) for word, w in zip(row, wide, strict=True)).rstrip()
+        for row in table
+    ]
+    if rows:
+        rows.insert(1, INDENT.join("-" * w for w in wide))
+    return rows

@@ -14,6 +14,9 @@ __all__ = [
     "chance_sentence",
     "doubled_sentence",
     "elsewhere_sentence",
+    "evidence_words",
+    "has_lines",
+    "has_skyline",
     "verdict_in_words",
     "within_sentence",
 ]
@@ -24,6 +27,16 @@ CONDITION = (
 GIVE_OR_TAKE = (
     '"Give or take" is one standard error: about 2 times in 3 the truth lies that near.'
 )
+
+
+def has_skyline(fix: Fix) -> bool:
+    """Say whether a skyline was part of the evidence."""
+    return any(item["kind"] == "skyline" for item in fix.evidence)
+
+
+def has_lines(fix: Fix) -> bool:
+    """Say whether any line traced on the plate was."""
+    return any(item["kind"] in ("skyline", "ridge line") for item in fix.evidence)
 
 
 def asked(fix: Fix) -> str:
@@ -52,6 +65,12 @@ def within_sentence(fix: Fix) -> str:
     )
 
 
+def evidence_words(fix: Fix) -> str:
+    """Name what the answer was drawn from, as the subject of a sentence."""
+    lines = all(item["kind"] in ("skyline", "ridge line") for item in fix.evidence)
+    return "This skyline" if has_skyline(fix) and lines else "This evidence"
+
+
 def elsewhere_sentence(fix: Fix) -> str:
     """Say how likely the camera did not stand in the ground searched at all."""
     return (
@@ -61,7 +80,9 @@ def elsewhere_sentence(fix: Fix) -> str:
 
 
 def chance_sentence(fix: Fix) -> str:
-    """Say what the skylines from elsewhere showed."""
+    """Say what the skylines from elsewhere showed; nothing without a skyline."""
+    if not has_skyline(fix):
+        return ""
     if not math.isfinite(fix.chance):
         return "Whether skylines from other hills match as well could not be tried."
     return (
@@ -75,8 +96,9 @@ def doubled_sentence(fix: Fix) -> str:
     kept = fix.share_when_doubled
     if not math.isfinite(kept):
         return ""
+    tracing = ", tracing" if has_lines(fix) else ""
     return (
-        f"With every doubt doubled (trees, tracing, elevation model), "
+        f"With every doubt doubled (trees{tracing}, elevation model), "
         f"{_percent(kept)} of the probability lies within {asked(fix)} of the "
         f"likeliest point; as assumed, {_percent(fix.near_enough_share)}."
     )

@@ -16,6 +16,7 @@ from wherestood.record.doubt import (
     give_or_take,
     odds_in_words,
 )
+from wherestood.record.evidence_words import evidence_section, table_section
 from wherestood.record.fix_json import skyline_gaps
 from wherestood.record.ground_words import beyond_the_edge, ground_warnings
 from wherestood.record.inputs import FixInputs
@@ -30,6 +31,8 @@ from wherestood.record.sureness import (
     chance_sentence,
     doubled_sentence,
     elsewhere_sentence,
+    evidence_words,
+    has_skyline,
     verdict_in_words,
     within_sentence,
 )
@@ -78,11 +81,13 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         Section("Why", _why(fix, inputs)),
         Section("Without each in turn", tuple(left_out_lines(fix))),
         Section("Positions proposed", tuple(proposed_lines(fix))),
+        evidence_section(fix, inputs),
+        table_section(fix, inputs),
         Section("What is assumed", _assumed(fix, inputs)),
         Section("What the plate did not tell", _not_learned(fix.camera)),
         Section("Before anybody goes there", _field_care(fix)),
     ]
-    return tuple(section for section in sections if section.lines)
+    return tuple(section for section in sections if section.lines or section.table)
 
 
 def place_in_words(station: StationAnswer, near_enough_m: float) -> str:
@@ -109,12 +114,12 @@ def _where(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     settled = settled_lines(fix, inputs)
     if fix.verdict == "not determined":
         return (
-            f"{head} This skyline does not settle where the camera stood.",
+            f"{head} {evidence_words(fix)} does not settle where the camera stood.",
             *settled,
             f"The likeliest single place, {place}, is not an answer.",
         )
     return (
-        f"{head} This skyline does not choose between them.",
+        f"{head} {evidence_words(fix)} does not choose between them.",
         *settled,
         f"The likeliest camera position is {place}, if it stood there at all.",
     )
@@ -162,7 +167,7 @@ def _how_sure(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
         within_sentence(fix),
         regions_sentence(fix, inputs),
         elsewhere_sentence(fix),
-        *ground_warnings(fix),
+        *(ground_warnings(fix) if has_skyline(fix) else ()),
         f"{GIVE_OR_TAKE} That of a place holds only if the camera stood within "
         f"{asked(fix)} of it.",
     )
@@ -192,7 +197,7 @@ def _other_places(fix: Fix) -> tuple[str, ...]:
 
 def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     lines = list(fix.reasons)
-    if math.isfinite(fix.rms_px):
+    if inputs.has_skyline and math.isfinite(fix.rms_px):
         lines.append(
             f"The traced skyline lies {fix.rms_px:.2g} px from the computed one "
             f"(typical), on a scan {inputs.skyline.width_px} px wide."
@@ -207,6 +212,8 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
 
 
 def _skyline_share(inputs: FixInputs) -> str:
+    if not inputs.has_skyline:
+        return "No skyline was used: the answer rests on the other evidence alone."
     gaps = skyline_gaps(inputs.skyline)
     share = 1.0 - sum(b - a for a, b in gaps) / inputs.skyline.width_px
     if not gaps:
@@ -230,8 +237,12 @@ def _assumed(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
         f"{_SURFACES[terrain.surface]}), with trees and small crests allowed for.",
         _lens(inputs),
         f"Light bends by k = {terrain.refraction:g} of the earth's curvature.",
-        *filter(None, (beyond_the_edge(fix), _reversal(inputs))),
+        *filter(None, (_beyond(fix), _reversal(inputs))),
     )
+
+
+def _beyond(fix: Fix) -> str:
+    return beyond_the_edge(fix) if has_skyline(fix) else ""
 
 
 def _lens(inputs: FixInputs) -> str:

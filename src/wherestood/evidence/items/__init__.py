@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from wherestood.evidence.items.camera import CameraFacts
-from wherestood.evidence.items.check import Checked, Complaint, check_evidence
+from wherestood.evidence.items.check import (
+    Checked,
+    Complaint,
+    as_checked,
+    check_evidence,
+)
 from wherestood.evidence.items.evidence import KINDS, Evidence, gather
 from wherestood.evidence.items.feature import Feature, Plan
 from wherestood.evidence.items.item import Item
@@ -48,6 +53,7 @@ __all__ = [
     "SkylinePiece",
     "Statement",
     "WaterLevel",
+    "as_checked",
     "check_evidence",
     "gather",
     "line_through",

@@ -12,14 +12,22 @@ from numpy.typing import NDArray
 
 from wherestood.errors import EvidenceError
 from wherestood.evidence.items.cycles import orders_in_cycles
-from wherestood.evidence.items.evidence import KINDS, Evidence
+from wherestood.evidence.items.evidence import KINDS, Evidence, gather
 from wherestood.evidence.items.feature import Feature
 from wherestood.evidence.items.item import Item
 from wherestood.evidence.items.on_plate import Mark
 from wherestood.evidence.items.relations import Hidden, InLine, Order, Seen
 from wherestood.evidence.items.statement import Statement
+from wherestood.plate.skyline import Skyline
 
-__all__ = ["Checked", "Complaint", "HasHeight", "check_evidence", "names_like"]
+__all__ = [
+    "Checked",
+    "Complaint",
+    "HasHeight",
+    "as_checked",
+    "check_evidence",
+    "names_like",
+]
 
 #: Says of places, longitude and latitude [deg], whether a height is known there.
 HasHeight = Callable[
@@ -80,6 +88,13 @@ class Checked:
 
     evidence: Evidence
     complaints: tuple[Complaint, ...]
+
+
+def as_checked(evidence: Evidence | Checked | Iterable[Item | Skyline]) -> Checked:
+    """Return evidence, however given, with what was wrong with the rest of it."""
+    if isinstance(evidence, Checked):
+        return evidence
+    return Checked(evidence if isinstance(evidence, Evidence) else gather(evidence), ())
 
 
 def check_evidence(
