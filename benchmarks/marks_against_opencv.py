@@ -188,7 +188,7 @@ def by_ours(
     return off, bool(inside), fix.verdict
 
 
-def main() -> None:
+def run_study() -> None:
     """Compare as many plates as asked."""
     wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 30
     rows: list[tuple[float, ...]] = []
@@ -221,4 +221,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    run_study()

@@ -259,6 +259,110 @@ def test_ridge_lines_of_the_skyline_file_come_before_those_of_the_machine(
     np.testing.assert_allclose(kept[0].line.y_px, [900.0, 910.0])
 
 
+EVIDENCE = """\
+wherestood = 1
+
+[camera]
+footing = "roof"
+
+[[feature]]
+id = "spire"
+point = [-27.499, 41.205]
+
+[[mark]]
+id = "A"
+feature = "spire"
+x_px = 700
+y_px = 500
+
+[[mark]]
+id = "B"
+feature = "spyre"
+x_px = 800
+y_px = 500
+
+[[mark]]
+id = "C"
+feature = "spire"
+x_px = 9000
+y_px = 500
+
+[[mark]]
+id = "D"
+feature = "spire"
+x_px = 900
+y_px = 500
+sd_px = 0
+"""
+
+
+def _with_evidence(case: Case, text: str, *more: str) -> list[str]:
+    path = case.folder / "known.toml"
+    path.write_text(text, encoding="utf-8")
+    return case.words("--evidence", str(path), "--no-ridge-lines", *more)
+
+
+def test_evidence_reaches_the_search_beside_the_skyline(case: Case) -> None:
+    assert run(_with_evidence(case, EVIDENCE)) == 0
+    (told,) = case.told
+    assert [mark.id for mark in told.marks] == ["A"]
+    assert [feature.id for feature in told.features] == ["spire"]
+    assert len(told.skylines) == 1
+    assert case.asked[0].footing == "roof"
+
+
+def test_a_footing_typed_goes_before_the_file_s(case: Case) -> None:
+    assert run(_with_evidence(case, EVIDENCE, "--footing", "wharf")) == 0
+    assert case.asked[0].footing == "wharf"
+
+
+def test_faults_of_evidence_name_file_line_item_and_remedy_and_the_rest_is_kept(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(_with_evidence(case, EVIDENCE)) == 0
+    told = " ".join(capsys.readouterr().err.split())
+    for line, item, problem, remedy in (
+        (16, "B", "spyre", "Did you mean 'spire'?"),
+        (25, "C", "outside the scan of 1600 x 1200 px", "Give pixels of this scan"),
+        (33, "D", "sd_px is 0", "above 0 was expected"),
+    ):
+        found = re.search(rf"known\.toml, line {line}: ([^:]*: )?", told)
+        assert found
+        said = told[found.start() : found.start() + 400]
+        assert f"mark '{item}'" in said
+        assert problem in said
+        assert remedy in said
+    assert told.count("mark 'B'") == 1
+
+
+def test_without_skyline_the_search_goes_by_the_file_alone(case: Case) -> None:
+    words = _with_evidence(case, EVIDENCE, "--no-skyline")
+    at = words.index("--skyline")
+    assert run(words[:at] + words[at + 2 :]) == 0
+    (told,) = case.told
+    assert told.skylines == ()
+    assert [mark.id for mark in told.marks] == ["A"]
+
+
+def test_without_skyline_and_without_evidence_there_is_nothing_to_search_by(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = case.words("--no-skyline", "--no-ridge-lines")
+    at = words.index("--skyline")
+    assert run(words[:at] + words[at + 2 :]) == 2
+    assert "no evidence to search by" in capsys.readouterr().err
+
+
+def test_evidence_of_another_form_ends_the_search_and_says_where(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(_with_evidence(case, 'wherestood = 1\n[[mark]\nid = "A"\n')) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "known.toml" in said
+    assert "line 2" in said
+    assert case.told == []
+
+
 @pytest.mark.parametrize(
     ("more", "code", "words"),
     [

@@ -16,7 +16,7 @@ import wherestood as ws
 from wherestood import notebook
 from wherestood.errors import InputError
 from wherestood.evidence.file import read_evidence
-from wherestood.evidence.items import Checked, Complaint, gather
+from wherestood.evidence.items import Checked, Complaint, Feature, Mark, gather
 from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.skyline import read_traced_lines
@@ -180,6 +180,26 @@ def test_evidence_that_tells_nothing_is_named(
 ) -> None:
     with pytest.raises(InputError, match=words):
         ws.locate(inputs.plate, inputs.terrain, evidence, within=inputs.area)
+
+
+def test_evidence_that_cannot_be_is_complained_of_and_the_rest_kept(
+    inputs: Any,
+) -> None:
+    spire = Feature((-27.499, 41.205), id="spire")
+    far = Feature((-20.0, 45.0), id="far")
+    inside = Mark(700.0, 500.0, spire, id="A")
+    outside = Mark(9000.0, 500.0, spire, id="B")
+    elsewhere = Mark(900.0, 500.0, far, id="C")
+    fix = ws.locate(
+        inputs.plate,
+        inputs.terrain,
+        [inputs.skyline, inside, outside, elsewhere],
+        within=inputs.area,
+    )
+    said = {complaint.item: complaint for complaint in fix.complaints}
+    assert "outside the scan" in said["B"].problem
+    assert said["far"].remedy
+    assert "A" not in said
 
 
 def _ridge(inputs: Any, name: str) -> ws.RidgeLine:

@@ -126,6 +126,18 @@ class MarkTable:
             plate, self.log_weight, self.log_blunder, self.marks, self.placement
         )
 
+    def anywhere(self) -> MarkTable:
+        """Return the same marks tied to nothing: anywhere on the plate, for sure."""
+        with np.errstate(divide="ignore", over="ignore"):
+            trust = np.exp(np.logaddexp.reduce(self.log_weight, axis=1))
+        return MarkTable(
+            self.plate,
+            np.full_like(self.log_weight, -np.inf),
+            self.log_blunder - np.log1p(-trust),
+            self.marks,
+            self.placement,
+        )
+
     def handed(self, targets: Array) -> tuple[Array, Array, Array, Array]:
         """Return what `mode.fit_mode` takes, for one station's targets."""
         return self.plate, targets, self.log_weight, self.log_blunder

@@ -23,7 +23,7 @@ APART_RAD = math.radians(3.0)
 _SCREEN_COVER_M = 8.0
 #: The screen's tracing error is at least this: it knows no tilt and no lens error.
 _SCREEN_SD = 0.002
-#: Of these, how many come from the marks where there are two marks or more.
+#: Of these, how many come from the marks beside a skyline; of one mark, one.
 FROM_MARKS = 2
 #: Errors that a first guess of bearing and of height on the plate may have.
 _BEARING_SD_RAD = 0.02
@@ -61,8 +61,10 @@ def first_cameras(
     starts = np.tile(problem.prior_mean, (count, MODES, 1))
     starts[..., 1] = np.nan
     by_marks = 0
-    if len(marks.plate) >= 2 or (len(marks.plate) and not problem.has_skyline):
-        by_marks = FROM_MARKS if problem.has_skyline else MODES
+    if len(marks.plate):
+        # By one mark alone a skyline of many like hills is entered at the right one.
+        most = min(len(marks.plate), FROM_MARKS)
+        by_marks = most if problem.has_skyline else MODES
         starts[:, MODES - by_marks :] = _by_marks(problem, marks, targets, by_marks)
     if problem.has_skyline:
         screened = _screened(problem, hand, profiles, doubt)

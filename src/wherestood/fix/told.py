@@ -96,12 +96,14 @@ def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
 
 
 def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> float:
-    """Return how much likelier the marks are from this place than all as blunders.
+    """Return how much likelier the marks are from this place than from elsewhere.
 
     Notes
     -----
     The skyline is left out. The place's cells are summed over, against the whole
     ground searched, camera and cell integrated: more unknowns than marks gain nothing.
+    Seen from elsewhere marks are tied to what they are not, all of them and not one in
+    twenty: each may lie anywhere on the plate.
     """
     if not len(problem.marks.plate):
         return 0.0
@@ -110,15 +112,14 @@ def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> floa
         for hand in problem.hands
     )
     alone = replace(problem, hands=hands, free=None)
-    least = np.full_like(problem.marks.log_weight, -np.inf)
-    none = replace(alone, marks=replace(problem.marks, log_weight=least))
+    none = replace(alone, marks=problem.marks.anywhere())
     members = place.members[np.argsort(-posterior.mass[place.members])[:CELLS]]
     cells = posterior.cells.take(members)
     area = problem.area.in_frame(problem.terrain.frame).area
     right = _total(alone, cells) - np.log(area)
     first = cells.take(np.arange(1))
-    blunders = _total(none, first) - float(first.log_area[0])
-    return float(right - blunders)
+    elsewhere = _total(none, first) - float(first.log_area[0])
+    return float(right - elsewhere)
 
 
 def _total(problem: Problem, cells: Cells) -> float:
