@@ -316,6 +316,21 @@ def test_a_footing_typed_goes_before_the_file_s(case: Case) -> None:
     assert case.asked[0].footing == "wharf"
 
 
+def test_the_usual_footing_typed_goes_before_the_file_s_too(case: Case) -> None:
+    assert run(_with_evidence(case, EVIDENCE, "--footing", "tripod")) == 0
+    assert case.asked[0].footing == "tripod"
+
+
+def test_a_skyline_cannot_be_given_and_refused_at_once(
+    case: Case, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(_with_evidence(case, EVIDENCE, "--no-skyline")) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "--no-skyline" in said
+    assert "line.csv" in said
+    assert case.told == []
+
+
 def test_faults_of_evidence_name_file_line_item_and_remedy_and_the_rest_is_kept(
     case: Case, capsys: pytest.CaptureFixture[str]
 ) -> None:

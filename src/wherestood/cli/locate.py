@@ -32,7 +32,7 @@ from wherestood.cli.screen import (
     warn,
 )
 from wherestood.cli.trace import traced
-from wherestood.errors import SkylineError
+from wherestood.errors import InputError, SkylineError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
 from wherestood.evidence.placed import known_heights
@@ -68,6 +68,7 @@ class Question:
     evidence: Path | None = None
     no_skyline: bool = False
     proposed: tuple[Proposed, ...] = ()
+    footing_typed: bool = False
 
 
 def locate(
@@ -130,12 +131,13 @@ def locate(
         ),
     ] = True,
     footing: Annotated[
-        str,
+        str | None,
         typer.Option(
             metavar="NAME[:HEIGHTm]",
-            help="What the camera stood on: tripod, upper floor, roof, ship, wharf.",
+            help="What the camera stood on: tripod, upper floor, roof, ship, wharf; "
+            "a tripod unless told, here or in the evidence file.",
         ),
-    ] = "tripod",
+    ] = None,
     near_enough: Annotated[
         float,
         typer.Option(metavar="M", help="How close the answer must be, metres."),
@@ -170,7 +172,12 @@ def locate(
     if out:
         check_folder(out)
     lens = read_principal_distance(principal_distance) if principal_distance else None
-    stood = read_footing(footing)
+    if no_skyline and skyline:
+        raise InputError(
+            f"--no-skyline searches without a skyline, but --skyline names {skyline}.",
+            "Leave one of the two out.",
+        )
+    stood = read_footing(footing or "tripod")
     settings = LocateSettings(
         near_enough_m=near_enough,
         footing=stood.footing,
@@ -198,6 +205,7 @@ def locate(
         evidence,
         no_skyline,
         tuple(read_proposed(text) for text in proposed or ()),
+        footing_typed=footing is not None,
     )
     answer = located(question, settings)
     files = answer.save(out) if out else ()
@@ -252,6 +260,8 @@ def located(
         ridges = notebook.machine_ridges(plate, skyline)
     pieces = told.skylines if skyline is None else (SkylinePiece(skyline),)
     evidence = replace(told, skylines=pieces, ridge_lines=(*told.ridge_lines, *ridges))
+    # What is typed goes before what the evidence file says, the usual included.
+    typed = {"footing": settings.footing} if question.footing_typed else {}
     with stages() as shown:
         answer = notebook.locate(
             plate,
@@ -261,6 +271,7 @@ def located(
             settings=settings,
             proposed=question.proposed,
             progress=shown,
+            **typed,
         )
     for complaint in answer.complaints[len(checked.complaints) :]:
         warn(f"Warning: {complaint.problem} {complaint.remedy}")
