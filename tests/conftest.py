@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import importlib.util
 import os
-import shutil
 from pathlib import Path
+from shutil import which
 
 import pytest
 
@@ -25,14 +25,19 @@ DEBIAN_PACKAGES = {
     "grass": "grass-core",
     "ogr2ogr": "gdal-bin",
     "ogrinfo": "gdal-bin",
+    "postgresql": "postgresql",
 }
+#: Programs that must run as a server, and the variable that holds its address.
+SERVERS = {"postgresql": "WHERESTOOD_TEST_POSTGRESQL"}
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip, or fail in CI, a test whose outside programs are not installed."""
     for marker in item.iter_markers("outside_program"):
         for name in marker.args:
-            if shutil.which(name) is None:
+            # A server must run as well, and say where.
+            found = SERVERS[name] in os.environ if name in SERVERS else which(name)
+            if not found:
                 stop_without(name)
 
 
@@ -40,6 +45,8 @@ def stop_without(name: str) -> None:
     """End the running test because a program is missing, saying how to get it."""
     package = DEBIAN_PACKAGES.get(name, name)
     reason = f"needs the program {name} (Debian: apt install {package})"
+    if name in SERVERS:
+        reason = f"{reason}, and its server's address in {SERVERS[name]}"
     if os.environ.get("CI") == "true":
         pytest.fail(reason, pytrace=False)
     pytest.skip(reason)

@@ -10,6 +10,7 @@ The tree::
     │   ├── AreaError       the ground searched is wrong
     │   └── EvidenceError   an item of evidence, or its file, cannot be used
     ├── TerrainError        an elevation model cannot be used
+    ├── DaybookError        a daybook cannot be opened, read or written
     └── CancelledError      the person stopped the work
 
 A message says what was expected, what was got and what to do. "No answer" and
@@ -21,6 +22,7 @@ from __future__ import annotations
 __all__ = [
     "AreaError",
     "CancelledError",
+    "DaybookError",
     "EvidenceError",
     "InputError",
     "LensError",
@@ -98,6 +100,10 @@ class EvidenceError(InputError):
 
 class TerrainError(WherestoodError):
     """Report an elevation model that cannot be used."""
+
+
+class DaybookError(WherestoodError):
+    """Report a daybook that cannot be opened, read or written."""
 
 
 class CancelledError(WherestoodError):

@@ -5,7 +5,13 @@ The table stands in ``docs/command-line.md`` too, held to this one by a test.
 
 from __future__ import annotations
 
-from wherestood.errors import CancelledError, InputError, TerrainError, WherestoodError
+from wherestood.errors import (
+    CancelledError,
+    DaybookError,
+    InputError,
+    TerrainError,
+    WherestoodError,
+)
 
 __all__ = ["ANSWERED", "CANCELLED", "EXIT_CODES", "UNEXPECTED", "exit_code"]
 
@@ -16,6 +22,7 @@ CANCELLED = 130  # 128 + 2, as a shell reports a program stopped by Ctrl-C
 EXIT_CODES: dict[type[WherestoodError], int] = {
     InputError: 2,
     TerrainError: 3,
+    DaybookError: 4,
     CancelledError: CANCELLED,
 }
 

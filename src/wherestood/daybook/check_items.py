@@ -1,0 +1,179 @@
+"""Refuse items that a daybook cannot hold, by name."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from sqlalchemy import inspect
+
+from wherestood.daybook.edges import set_edges
+from wherestood.daybook.tables import Feature, Item
+from wherestood.errors import InputError
+
+__all__ = ["LONGEST_KEY", "check_item", "name_of"]
+
+LONGEST_KEY = 200  # characters
+_ALWAYS_MAY_CHANGE = {"removed", "withdrawn", "revision"}
+_ALLOWED_CONTROLS = "\n\t"
+
+
+def name_of(item: Item) -> str:
+    """Name an item as messages do: ``lead 'lead-3'``."""
+    return f"{item.singular} {getattr(item, 'key', None) or item.id!r}"
+
+
+def check_item(item: Item, *, added: bool, withdrawing: bool = False) -> None:
+    """Refuse an item whose values cannot be.
+
+    Parameters
+    ----------
+    item : Item
+        As it is to be written.
+    added : bool
+        Whether it is new.
+    withdrawing : bool
+        Whether its content is being taken out for good, which may leave it
+        without what it needs otherwise.
+
+    Raises
+    ------
+    InputError
+        Naming the item, the value and what to do.
+    """
+    if isinstance(item, Feature) and not withdrawing:
+        set_edges(item)
+    if not added and not withdrawing:
+        _refuse_what_is_kept(item)
+    if item.withdrawn and not withdrawing:
+        raise InputError(
+            f"The {name_of(item)} was withdrawn; only a stub is left of it.",
+            "Add another item, if there is leave to do so.",
+        )
+    for column in inspect(item).mapper.columns:
+        value = getattr(item, column.key)
+        if value is None:
+            if not column.nullable and not column.primary_key and not withdrawing:
+                _refuse_missing(item, column.key, column.info)
+            continue
+        _check_value(item, column.key, value, column.info)
+    _check_key(item)
+
+
+def _refuse_missing(item: Item, field: str, info: Any) -> None:
+    if field in ("revision", "removed"):  # SQLAlchemy counts revisions
+        return
+    raise InputError(
+        f"The {name_of(item)} lacks its {field} ({info.get('about', field)}).",
+        "Give it.",
+    )
+
+
+def _refuse_what_is_kept(item: Item) -> None:
+    """Refuse a change of what stays as it was."""
+    for attribute in inspect(item).attrs:
+        if not attribute.history.has_changes():
+            continue
+        info = inspect(item).mapper.columns[attribute.key].info
+        if attribute.key in _ALWAYS_MAY_CHANGE:
+            continue
+        if item.kept_as_added or info.get("fixed") or attribute.key == "id":
+            raise InputError(
+                f"The {name_of(item)} is kept as it was added; its {attribute.key} "
+                "cannot be changed.",
+                "Add another one, and set this one aside if it is wrong.",
+            )
+
+
+def _check_value(item: Item, field: str, value: Any, info: Any) -> None:
+    if isinstance(value, str):
+        _refuse_controls(item, field, value)
+        known = info.get("choices")
+        if known and value not in known:
+            raise InputError(
+                f"The {field} of {name_of(item)} is {value!r}, which is not known.",
+                f"Choose one of: {', '.join(known)}.",
+            )
+    elif isinstance(value, bool):
+        return
+    elif isinstance(value, int | float):
+        _check_limits(item, field, value, info)
+    elif isinstance(value, list | dict):
+        _check_inside(item, field, value)
+
+
+def _check_limits(item: Item, field: str, value: float, info: Any) -> None:
+    least, most = info.get("least"), info.get("most")
+    low = -math.inf if least is None else least
+    high = math.inf if most is None else most
+    if not (math.isfinite(value) and low <= value <= high):
+        limits = " and ".join(
+            word
+            for word in (
+                "" if least is None else f"at least {least:g}",
+                "" if most is None else f"at most {most:g}",
+            )
+            if word
+        )
+        raise InputError(
+            f"The {field} of {name_of(item)} is {value:g}; it must be "
+            f"{limits or 'a number'}.",
+            "Give a number within these limits.",
+        )
+
+
+def _check_inside(item: Item, field: str, value: Any) -> None:
+    """Refuse control characters and what is no number inside lists and records."""
+    if isinstance(value, str):
+        _refuse_controls(item, field, value)
+    elif isinstance(value, float) and not math.isfinite(value):
+        raise InputError(
+            f"The {field} of {name_of(item)} holds {value}, which is no number.",
+            "Leave out what is not known.",
+        )
+    elif isinstance(value, dict):
+        for key, part in value.items():
+            _refuse_controls(item, field, str(key))
+            _check_inside(item, field, part)
+    elif isinstance(value, list | tuple):
+        for part in value:
+            _check_inside(item, field, part)
+
+
+def _refuse_controls(item: Item, field: str, text: str) -> None:
+    for place, letter in enumerate(text):
+        control = ord(letter) < 0x20 and letter not in _ALLOWED_CONTROLS
+        if control or ord(letter) == 0x7F or 0xD800 <= ord(letter) <= 0xDFFF:
+            shown = text.encode("unicode_escape").decode("ascii")[:60]
+            raise InputError(
+                f"The {field} of a {item.singular} holds a control character at "
+                f"place {place + 1}: {shown!r}.",
+                "Take it out.",
+            )
+
+
+def _check_key(item: Item) -> None:
+    key = getattr(item, "key", None)
+    if key is None:
+        return
+    if not key.strip() or key != key.strip() or "\n" in key or "\t" in key:
+        raise InputError(
+            f"The key {key!r} of a {item.singular} is empty, or has spaces at an end "
+            "or a line's end in it.",
+            "Give a short name such as 1987.12.",
+        )
+    if len(key) > LONGEST_KEY:
+        raise InputError(
+            f"The key of a {item.singular} is {len(key)} letters long; at most "
+            f"{LONGEST_KEY} are kept: {key[:40]!r}...",
+            "Give a short name, and put the rest into its title or note.",
+        )
+    if "/" in key and hasattr(item, "plate_id") and item.__tablename__ in _WITHIN:
+        raise InputError(
+            f"The key {key!r} of a {item.singular} holds a slash, which parts a plate "
+            "from what is on it.",
+            "Give it another name.",
+        )
+
+
+_WITHIN = ("details", "evidence", "marks", "scans")

@@ -1,0 +1,114 @@
+"""Connect to the database of a daybook, and refuse what goes round the journal."""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from typing import Any, Literal
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event
+
+from wherestood.errors import DaybookError
+
+__all__ = [
+    "APPLICATION_ID",
+    "JournalMode",
+    "is_sqlite",
+    "make_engine",
+    "sqlite_url",
+    "writing_by_flush",
+]
+
+#: Tells a daybook from other SQLite files (PRAGMA application_id): "wsdb".
+APPLICATION_ID = 0x77736462
+BUSY_S = 30.0  # how long a writer waits for another
+_CHANGES_ROWS = re.compile(
+    r"\s*(?:insert|update|delete|replace|truncate|merge)\b", re.I
+)
+_LET_THROUGH = "wherestood_journalled"
+JournalMode = Literal["wal", "delete"]
+
+
+def sqlite_url(path: str, *, read_only: bool = False, immutable: bool = False) -> URL:
+    """Return the address of a SQLite file, whatever letters its path has."""
+    if not read_only:
+        return URL.create("sqlite", database=path)
+    from urllib.parse import quote
+
+    query = {"mode": "ro", "uri": "true"}
+    if immutable:
+        query["immutable"] = "1"
+    return URL.create("sqlite", database=f"file:{quote(path)}", query=query)
+
+
+def make_engine(
+    url: URL, *, journal_mode: JournalMode = "wal", read_only: bool = False
+) -> Engine:
+    """Return an engine whose connections keep a daybook safe.
+
+    Parameters
+    ----------
+    url : URL
+        SQLite or PostgreSQL.
+    journal_mode : str
+        SQLite's: ``wal``, or ``delete`` where the folder is shared or synced.
+    read_only : bool
+        Whether nothing will be written.
+    """
+    engine = create_engine(
+        url,
+        json_serializer=_as_json,
+        **({"connect_args": {"timeout": BUSY_S}} if _sqlite(url) else {}),
+    )
+    if _sqlite(url):
+        _set_up_sqlite(engine, journal_mode, read_only)
+    event.listen(engine, "before_cursor_execute", _guard)
+    return engine
+
+
+def is_sqlite(engine: Engine | Connection) -> bool:
+    """Tell whether a database is a SQLite file."""
+    return engine.dialect.name == "sqlite"
+
+
+def _sqlite(url: URL) -> bool:
+    return url.get_backend_name() == "sqlite"
+
+
+def _as_json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _set_up_sqlite(engine: Engine, journal_mode: JournalMode, read_only: bool) -> None:
+    @event.listens_for(engine, "connect")
+    def _connected(raw: sqlite3.Connection, _record: Any) -> None:
+        # Transactions are begun below, not by the driver, which would not take
+        # the lock until the first change and could then fail half-way.
+        raw.isolation_level = None
+        raw.execute("PRAGMA foreign_keys = ON")
+        if not read_only:
+            raw.execute("PRAGMA synchronous = FULL")
+            raw.execute("PRAGMA secure_delete = ON")
+            raw.execute(f"PRAGMA journal_mode = {journal_mode}")
+
+    @event.listens_for(engine, "begin")
+    def _begun(connection: Connection) -> None:
+        options = connection.get_execution_options()
+        kind = "IMMEDIATE" if options.get("wherestood_writes") else "DEFERRED"
+        connection.exec_driver_sql(f"BEGIN {kind}")
+
+
+def writing_by_flush(connection: Connection, on: bool) -> None:
+    """Let statements that change rows through, or not, on one connection."""
+    connection.info[_LET_THROUGH] = on
+
+
+def _guard(connection: Connection, _cursor: Any, statement: str, *_rest: Any) -> None:
+    """Refuse a statement that would change rows without a journal row."""
+    if _CHANGES_ROWS.match(statement) and not connection.info.get(_LET_THROUGH):
+        raise DaybookError(
+            "A statement was to change rows of the daybook without the journal: "
+            f"{' '.join(statement.split())[:60]}.",
+            "Change items in a session of Daybook.writing.",
+        )

@@ -1,0 +1,1 @@
+"""Bring daybooks of earlier versions up to date."""

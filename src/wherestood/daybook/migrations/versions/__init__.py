@@ -1,0 +1,1 @@
+"""Hold one step from each schema to the next."""
