@@ -31,6 +31,7 @@ from wherestood.cli.arguments import (
     arranged,
     read_footing,
     read_principal_distance,
+    read_proposed,
 )
 from wherestood.cli.demo import compared
 from wherestood.cli.exits import EXIT_CODES, exit_code
@@ -215,6 +216,15 @@ def test_proposed_positions_reach_the_search(case: Case) -> None:
     first, second = case.proposed[0]
     assert (first.lon_deg, first.lat_deg, first.bearing_deg) == (8.5, 46.1, 215.0)
     assert second.bearing_deg is None
+
+
+def test_whose_answer_it_is_and_why_is_kept() -> None:
+    told = read_proposed("8.5,46.1,-145 the sexton, aged 80: told so, twice")
+    assert told.name == "the sexton, aged 80"
+    assert told.reason == "told so, twice"
+    assert told.bearing_deg == 215.0
+    assert read_proposed("-8.5,-46.1 Long Hill").name == "Long Hill"
+    assert read_proposed("8.5, 46.1", 2).name == "proposed 2"
 
 
 def test_a_proposed_position_that_is_none_is_refused(

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
+from wherestood.errors import InputError
 from wherestood.fix.area import Area
 from wherestood.fix.locate import locate
 from wherestood.fix.result import Fix, Proposed
@@ -20,6 +21,8 @@ from wherestood.terrain.model import Terrain
 #: Standard errors within which the truth lies all but always.
 SDS = 3.0
 BLUNDER = 3
+#: Log density that a mark gains where the same feature is ten times as far away.
+SHARPER = 2.0 * np.log(10.0)
 
 
 def searched(
@@ -104,5 +107,48 @@ def test_the_true_place_fits_and_another_does_not(fix: Fix) -> None:
     assert turned.verdict == "fits poorly"
     assert wrong.verdict == "impossible"
     assert wrong.because[0][1] < -5.0
-    # Noise of the fit aside, nothing speaks for it.
-    assert all(by < 1.0 for _, by in wrong.because)
+    # What is seen from farther off is read more sharply there: by a factor of some
+    # times, no more, a mark may speak for it.
+    assert all(by < SHARPER for _, by in wrong.because)
+
+
+def test_what_fits_near_a_position_is_told_with_its_own_camera(fix: Fix) -> None:
+    right, turned, wrong = fix.proposed
+    assert right.answer is not None
+    assert right.apart_m < fix.near_enough_m
+    assert [row["id"] for row in right.answer.evidence] == [
+        row["id"] for row in fix.evidence
+    ]
+    # Proposed 100 degrees clockwise of where the camera looked.
+    assert turned.bearing_off_deg == pytest.approx(100.0, abs=SDS)
+    assert wrong.answer is not None
+    assert wrong.answer.probability < 1e-3
+
+
+def test_a_bearing_is_brought_between_0_and_360() -> None:
+    assert Proposed("a", 8.5, 46.1, bearing_deg=-145.0).bearing_deg == 215.0
+    assert Proposed("a", 8.5, 46.1, bearing_deg=575.0).bearing_deg == 215.0
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"lon_deg": 512_000.0},
+        {"lat_deg": 91.0},
+        {"doubt_m": -1.0},
+        {"bearing_deg": float("nan")},
+        {"bearing_deg": 10.0, "bearing_sd_deg": 0.0},
+    ],
+)
+def test_a_position_that_cannot_be_is_refused_by_name(values) -> None:
+    given = {"lon_deg": 8.5, "lat_deg": 46.1, **values}
+    with pytest.raises(InputError, match="'the sexton'") as refused:
+        Proposed("the sexton", **given)
+    assert refused.value.remedy
+
+
+def test_movements_are_measured_against_the_doubt_of_the_difference(fix: Fix) -> None:
+    # All marks but one are exact: none of them can disagree.
+    for one in fix.left_out:
+        assert one.moved_sds < 1.0
+        assert one.expected_m > 0.0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -33,6 +32,11 @@ _FOOTING = re.compile(
     rf"^([a-z -]+?)(?::\s*{_NUMBER}\s*m?(?:\s*(?:\+-|\+/-|±)\s*{_NUMBER}\s*m?)?)?$"
 )
 _PAIR = re.compile(r"^\s*([-+]?[\d.]+)\s*,\s*([-+]?[\d.]+)\s*$")
+_SIGNED = r"([-+]?(?:\d+\.?\d*|\.\d+))"
+_PROPOSED = re.compile(
+    rf"^\s*{_SIGNED}\s*,\s*{_SIGNED}(?:\s*,\s*{_SIGNED})?"
+    r"(?:\s+([^:]*[^:\s])\s*(?::\s*(.*))?)?\s*$"
+)
 _BEGINS_WITH_MINUS = re.compile(r"^-[\d.]+,")
 _TAKES_MANY = "--terrain"
 FLAGS = frozenset(  # options that take no value
@@ -178,24 +182,35 @@ def _pair(text: str, name: str, expected: str, example: str) -> tuple[float, flo
     )
 
 
-def read_proposed(text: str) -> Proposed:
-    """Read a proposed position: longitude, latitude and, if wanted, a bearing.
+def read_proposed(text: str, number: int = 1) -> Proposed:
+    """Read a proposed position: longitude, latitude, and what else is said of it.
+
+    Parameters
+    ----------
+    text : str
+        ``LON,LAT``, then if wanted ``,BEARING``, and after a space whose answer it is
+        or what the place is called, and after a colon why.
+    number : int
+        Which of several it is: its name where it has none.
 
     Raises
     ------
     InputError
         If it cannot be one.
     """
-    try:
-        numbers = [float(part) for part in text.split(",")]
-    except ValueError:
-        numbers = []
-    good = len(numbers) in (2, 3) and all(math.isfinite(n) for n in numbers)
-    if not good or abs(numbers[0]) > 180.0 or abs(numbers[1]) > 90.0:
+    found = _PROPOSED.match(text)
+    if found is None:
         raise InputError(
-            f"A proposed position was given as '{text}'.",
-            "Give longitude, latitude and, if wanted, a true bearing in degrees, as in "
-            "8.5121,46.1037,215.",
+            f"A proposed position was given as {text.strip()!r}.",
+            "Give longitude, latitude and, if wanted, a true bearing in degrees, whose "
+            "answer it is and why, as in '8.5121,46.1037,215 the sexton: as his "
+            "father told him'.",
         )
-    bearing = numbers[2] % 360.0 if len(numbers) == 3 else None
-    return Proposed(text, numbers[0], numbers[1], bearing_deg=bearing)
+    lon, lat, bearing, name, reason = found.groups()
+    return Proposed(
+        (name or f"proposed {number}").strip(),
+        float(lon),
+        float(lat),
+        bearing_deg=float(bearing) if bearing else None,
+        reason=(reason or "").strip(),
+    )

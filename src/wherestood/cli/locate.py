@@ -115,8 +115,8 @@ def locate(
     proposed: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="LON,LAT[,BEARING]",
-            help="A position that somebody proposed, to be tested; may be repeated.",
+            metavar="LON,LAT[,BEARING][ NAME[: REASON]]",
+            help="A position that somebody proposed, to be tested; two are compared.",
         ),
     ] = None,
     no_skyline: Annotated[
@@ -204,7 +204,7 @@ def locate(
         ridge_lines,
         evidence,
         no_skyline,
-        tuple(read_proposed(text) for text in proposed or ()),
+        tuple(read_proposed(text, n) for n, text in enumerate(proposed or (), 1)),
         footing_typed=footing is not None,
     )
     answer = located(question, settings)

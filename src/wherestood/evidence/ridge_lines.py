@@ -248,7 +248,8 @@ def score_ridges(
         np.ascontiguousarray(lens_m, dtype=np.float64),
         np.ascontiguousarray(side_m, dtype=np.float64),
         np.ascontiguousarray(theta),
-        skyline.table.mean(axis=0),
+        # Without a skyline the plate's middle stands in for that of the line.
+        skyline.table.mean(axis=0) if len(skyline.table) else np.zeros(5),
         np.concatenate([line.table for line in lines]),
         np.cumsum([len(line.table) for line in lines]),
         np.array([line.trust for line in lines]),

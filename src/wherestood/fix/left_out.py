@@ -1,132 +1,158 @@
-"""Leave out one group of evidence at a time and see how the fix moves."""
+"""Leave out one group of evidence at a time and see how the fix moves.
+
+Symbols
+-------
+d : movement of the mean station, east and north [m]
+C, C_w : covariance of the station with all evidence, and without some of it [m2]
+a : side of the cells about the station [m]
+
+An answer and the one that rests on less of the same evidence are no two independent
+answers: what is common to both moves both. Of efficient estimates the difference has
+the covariance ``C_w - C`` (Hausman 1978, "Specification tests in econometrics",
+Econometrica 46, section 2). Where leaving something out makes the answer surer, that
+holds the other way round, so that the absolute values of the eigenvalues are taken;
+``2 a^2 / 12`` is added for places that are known to a cell.
+"""
 
 from __future__ import annotations
-
-from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.fix.cells import Cells, score_cells
-from wherestood.fix.posterior import Posterior
+from wherestood.fix.checked import Agreement, LeftOut
+from wherestood.fix.groups import groups_of, kinds_of, only, without
+from wherestood.fix.kept_ground import KeptGround, Spread, Weighing
+from wherestood.fix.posterior import Posterior, find_places
 from wherestood.fix.problem import Problem
-from wherestood.fix.result import LeftOut
 from wherestood.progress import Progress
 
-__all__ = ["leave_out_each"]
+__all__ = ["agreement_of_kinds", "leave_out", "leave_out_each"]
 
 Array = NDArray[np.float64]
 
-#: Likeliest cells that are scored again, and those under this share of the
-#: probability that are not.
-CELLS = 600
-LEAST_MASS = 1e-6
-#: Share of the probability whose ground is compared.
-HELD = 0.9
-
 
 def leave_out_each(
-    problem: Problem, posterior: Posterior, progress: Progress
+    problem: Problem, ground: KeptGround, progress: Progress
 ) -> tuple[LeftOut, ...]:
     """Return the fix without each group of its evidence, in turn.
 
-    Notes
-    -----
-    Only ground that the whole evidence leaves standing is asked again, from the
-    cameras found there: what an item alone excludes does not come back.
+    Parameters
+    ----------
+    ground : KeptGround
+        What is weighed again: other cameras than those found there do not come back.
     """
-    groups = dict(_groups(problem))
+    groups = groups_of(problem)
     if len(groups) < 2:
         return ()
-    kept = np.flatnonzero(posterior.mass > LEAST_MASS)[:CELLS]
-    cells = posterior.cells.take(kept)
-    progress.stage("Leaving out each in turn", len(cells.east_m) * (len(groups) + 1))
-    whole = _mass(problem, cells, progress)
-    at = int(np.argmax(whole))
-    east = float(whole @ cells.east_m)
-    north = float(whole @ cells.north_m)
-    area = _held(whole, cells)
+    progress.stage("Leaving out each in turn", ground.count * (len(groups) + 1))
+    whole = ground.weigh(problem, progress)
+    return tuple(
+        _left_out(problem, whole, name, ids, ground, progress)
+        for name, ids in groups.items()
+    )
+
+
+def leave_out(
+    problem: Problem,
+    ground: KeptGround,
+    name: str,
+    ids: tuple[str, ...],
+    progress: Progress,
+) -> LeftOut:
+    """Return the fix without some items together."""
+    progress.stage(f"Leaving out {name}", 2 * ground.count)
+    whole = ground.weigh(problem, progress)
+    return _left_out(problem, whole, name, ids, ground, progress)
+
+
+def agreement_of_kinds(
+    problem: Problem, ground: KeptGround, progress: Progress
+) -> tuple[Agreement, ...]:
+    """Return whether each kind of evidence speaks of the place of all the others.
+
+    Notes
+    -----
+    With E the density of some evidence summed over ground and cameras, both are of
+    one station and camera ``E(all) E(none) / (E(kind) E(others))`` times likelier
+    than of two. Each kind is screened anew: what it shows alone need not be what it
+    shows together with the rest.
+    """
+    kinds = kinds_of(problem)
+    if len(kinds) < 2:
+        return ()
+    progress.stage(
+        "Setting each kind against the rest", ground.count * 2 * (len(kinds) + 1)
+    )
+    whole = ground.weigh(problem, progress, afresh=True)
+    nothing = ground.weigh(only(problem, ()), progress, afresh=True)
     found = []
-    for name, ids in groups.items():
-        mass = _mass(_without(problem, set(ids)), cells, progress)
-        east_m = float(mass @ cells.east_m) - east
-        north_m = float(mass @ cells.north_m) - north
-        density = mass / cells.side_m**2
-        with np.errstate(divide="ignore"):
-            agrees = float(np.log(density[at]) - np.log(density.max()))
+    for name, ids in kinds.items():
+        alone = ground.weigh(only(problem, ids), progress, afresh=True)
+        rest = ground.weigh(without(problem, ids), progress, afresh=True)
+        one, other = alone.spread(), rest.spread()
+        off = np.array((one.east_m - other.east_m, one.north_m - other.north_m))
+        # Two answers that share nothing: their doubts add up.
+        doubt = one.covariance + other.covariance
         found.append(
-            LeftOut(
+            Agreement(
                 name,
                 ids,
-                float(np.hypot(east_m, north_m)),
-                east_m,
-                north_m,
-                _held(mass, cells) / area,
-                agrees,
+                whole.log_evidence
+                + nothing.log_evidence
+                - alone.log_evidence
+                - rest.log_evidence,
+                float(np.hypot(*off)),
+                float(np.sqrt(off @ np.linalg.solve(doubt, off))),
+                one.area_m2,
             )
         )
     return tuple(found)
 
 
-def _groups(problem: Problem) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Give each group with its items; the skyline is one by itself."""
-    named: dict[str, list[str]] = {}
-    items = [*problem.marks.marks, *(problem.free.items if problem.free else ())]
-    for item in items:
-        named.setdefault(item.group or item.id, []).append(item.id)
-    if problem.has_skyline:
-        yield "skyline", ("skyline",)
-    for name, ids in named.items():
-        yield name, tuple(ids)
+def _left_out(
+    problem: Problem,
+    whole: Weighing,
+    name: str,
+    ids: tuple[str, ...],
+    ground: KeptGround,
+    progress: Progress,
+) -> LeftOut:
+    """Set the fix without some items beside the whole."""
+    less = ground.weigh(without(problem, ids), progress)
+    with_it, without_it = whole.spread(), less.spread()
+    east_m = without_it.east_m - with_it.east_m
+    north_m = without_it.north_m - with_it.north_m
+    moved_m = float(np.hypot(east_m, north_m))
+    doubt = _doubt_of_difference(whole, with_it, without_it)
+    off = np.array((east_m, north_m))
+    way = off / moved_m if moved_m > 0.0 else np.array((1.0, 0.0))
+    at = int(np.argmax(whole.log_density))
+    place = find_places(
+        Posterior(less.cells, less.mass, 0.0), problem.settings.near_enough_m, 1
+    )[0]
+    lon, lat = problem.terrain.frame.to_lonlat(
+        np.array([without_it.east_m]), np.array([without_it.north_m])
+    )
+    return LeftOut(
+        name,
+        ids,
+        moved_m,
+        east_m,
+        north_m,
+        without_it.area_m2 / with_it.area_m2,
+        float(less.log_density[at] - less.log_density.max()),
+        # Along the way it moved, whatever it did across.
+        float(1.0 / np.sqrt(way @ np.linalg.solve(doubt, way))),
+        float(np.sqrt(off @ np.linalg.solve(doubt, off))),
+        without_it.area_m2,
+        place.probability,
+        float(lon[0]),
+        float(lat[0]),
+    )
 
 
-def _without(problem: Problem, ids: set[str]) -> Problem:
-    """Return the problem less some items."""
-    changed = problem
-    if "skyline" in ids:
-        hands = tuple(
-            replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
-            for hand in problem.hands
-        )
-        changed = replace(changed, hands=hands)
-    gone = [row for row, mark in enumerate(problem.marks.marks) if mark.id in ids]
-    if gone:
-        weight = problem.marks.log_weight.copy()
-        weight[gone] = -np.inf
-        changed = replace(changed, marks=replace(problem.marks, log_weight=weight))
-    if problem.free is not None:
-        left = tuple(item for item in problem.free.items if item.id not in ids)
-        changed = replace(changed, free=replace(problem.free, items=left))
-    return changed
-
-
-def _mass(problem: Problem, cells: Cells, progress: Progress) -> Array:
-    """Return the probability of each cell, by the shape of its modes alone."""
-    weight = np.full(len(cells.east_m), -np.inf)
-    for side in np.unique(cells.side_m):
-        which = np.flatnonzero(cells.side_m == side)
-        part = cells.take(which)
-        starts = part.theta.copy()
-        starts[~np.isfinite(part.mode_score), 1] = np.nan
-        found = score_cells(
-            problem,
-            part.east_m,
-            part.north_m,
-            float(side),
-            part.share,
-            progress,
-            starts,
-            closely=False,
-        )
-        weight[which] = found.log_weight
-    mass = np.exp(weight - weight.max())
-    return np.asarray(mass / mass.sum())
-
-
-def _held(mass: Array, cells: Cells) -> float:
-    """Return the smallest ground that holds `HELD` of the probability [m2]."""
-    order = np.argsort(-mass / cells.side_m**2, kind="stable")
-    running = np.cumsum(mass[order])
-    count = int(np.searchsorted(running, HELD * running[-1])) + 1
-    return float((cells.side_m[order[:count]] ** 2).sum())
+def _doubt_of_difference(whole: Weighing, with_it: Spread, without_it: Spread) -> Array:
+    """Return the covariance of the difference of two nested answers [m2]."""
+    values, ways = np.linalg.eigh(without_it.covariance - with_it.covariance)
+    cell = float(whole.mass @ whole.cells.side_m**2) / 12.0
+    return np.asarray((ways * np.abs(values)) @ ways.T + 2.0 * cell * np.eye(2))

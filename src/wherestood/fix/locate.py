@@ -5,20 +5,21 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from wherestood.evidence.items import Evidence, RidgeLine
-from wherestood.evidence.profile import SHIFT_CELLS
-from wherestood.fix.answers import Chosen, answer_for
+from wherestood.evidence.items import Evidence
+from wherestood.fix.answers import answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.assumptions import assumptions_of, reversed_share
+from wherestood.fix.checks import check
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
+from wherestood.fix.evidence_rows import evidence_rows, rms_px
+from wherestood.fix.kept_ground import keep_ground, shift_reach_m
 from wherestood.fix.left_out import leave_out_each
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
@@ -28,13 +29,13 @@ from wherestood.fix.posterior import (
     posterior_of,
     region,
 )
-from wherestood.fix.problem import Problem, sampled_ridges, set_up
+from wherestood.fix.problem import Problem, set_up
 from wherestood.fix.proposed import proposed_told
 from wherestood.fix.result import Alternative, Fix, Proposed
-from wherestood.fix.ridges import ridge_log_odds, weigh_ridges
+from wherestood.fix.ridges import weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.settings import LocateSettings
-from wherestood.fix.told import items_told, marks_log_odds
+from wherestood.fix.told import marks_log_odds
 from wherestood.fix.verdict import GATHERED_M, chance_elsewhere, judge
 from wherestood.fix.view import ground_in_view
 from wherestood.plate.scan import Plate
@@ -48,8 +49,6 @@ Array = NDArray[np.float64]
 
 PROBABILITIES = (0.5, 0.9, 0.99)
 MOST_PLACES = 6
-#: What cannot be otherwise has infinite log odds, which no record can hold: this.
-SURE_LOG_ODDS = 1e6
 
 
 def locate(
@@ -104,8 +103,7 @@ def locate(
     cells = weigh_ridges(problem, search(problem, shown))
     clock.mark("search")
     # A shift of the model moves what the horizon tells, not what marks do.
-    reach_m = SHIFT_CELLS * problem.terrain.source_cell_m if skyline else 0.0
-    posterior = posterior_of(cells, reach_m)
+    posterior = posterior_of(cells, shift_reach_m(problem))
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
     answers = [answer_for(problem, posterior, place) for place in places]
     drawn = [computed_skyline(problem, answer) for answer in answers]
@@ -117,12 +115,13 @@ def locate(
     chance = chance_of_match(problem, answers[0], misfit, rng, shown)
     clock.mark("decoys")
     gathered = find_places(posterior, GATHERED_M, 1)[0].probability
-    left_out = leave_out_each(problem, posterior, shown)
+    ground = keep_ground(problem, posterior)
+    left_out = leave_out_each(problem, ground, shown)
+    checks = check(problem, ground, shown)
     clock.mark("left out")
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
     judgement = judge(problem, posterior, places, elsewhere, doubled, chance, told)
-    rms = _rms_px(misfit)
     clock.mark("judge")
     return Fix(
         verdict=judgement.verdict,
@@ -137,17 +136,17 @@ def locate(
                 answer.camera,
                 place.probability,
                 *lines,
-                _rms_px(misfit_px(problem, lines[0])),
-                _evidence_said(problem, answer, ridges, misfit_px(problem, lines[0])),
+                rms_px(misfit_px(problem, lines[0])),
+                evidence_rows(problem, answer, ridges, misfit_px(problem, lines[0])),
                 computed_ridges(problem, answer),
             )
             for answer, place, lines in zip(
                 answers[1:], places[1:], drawn[1:], strict=True
             )
         ),
-        rms_px=rms,
+        rms_px=rms_px(misfit),
         chance=chance,
-        evidence=_evidence_said(problem, answers[0], ridges, misfit),
+        evidence=evidence_rows(problem, answers[0], ridges, misfit),
         computed_skyline_px=pixels,
         horizon_distance_m=distance,
         cells=_cell_table(posterior),
@@ -162,75 +161,11 @@ def locate(
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
         left_out=left_out,
+        checks=checks,
         proposed=tuple(
-            proposed_told(problem, posterior, answers[0], one) for one in proposed
+            proposed_told(problem, posterior, places[0], answers[0], one, ridges)
+            for one in proposed
         ),
-    )
-
-
-def _evidence_said(
-    problem: Problem, chosen: Chosen, ridges: Sequence[RidgeLine], misfit: Array
-) -> tuple[dict[str, Any], ...]:
-    """Return what became of every item of evidence, for the record."""
-    return (
-        *_skyline_said(problem, chosen, misfit),
-        *_ridges_said(problem, chosen, ridges),
-        *_items_said(problem, chosen),
-    )
-
-
-def _skyline_said(
-    problem: Problem, chosen: Chosen, misfit: Array
-) -> tuple[dict[str, Any], ...]:
-    """Return how the skyline agrees, for the record."""
-    if not problem.has_skyline:
-        return ()
-    return (
-        {
-            "id": "skyline",
-            "kind": "skyline",
-            "residual": _rms_px(misfit),
-            "pull": _pull(problem, chosen, misfit),
-        },
-    )
-
-
-def _items_said(problem: Problem, chosen: Chosen) -> tuple[dict[str, Any], ...]:
-    """Return what became of marks and camera-free items, for the record."""
-    said = []
-    for item in items_told(problem, chosen):
-        row: dict[str, Any] = {
-            "id": item.id,
-            "kind": item.kind,
-            "blunder_log_odds": float(
-                np.clip(item.blunder_log_odds, -SURE_LOG_ODDS, SURE_LOG_ODDS)
-            ),
-        }
-        if item.residual_px is not None:
-            row["residual"] = float(np.hypot(*item.residual_px))
-            row["residual_px"] = [float(value) for value in item.residual_px]
-            row["feature"] = item.feature
-        for name in ("log_likelihood", "residual_deg", "residual_m"):
-            if getattr(item, name) is not None:
-                row[name] = getattr(item, name)
-        said.append(row)
-    return tuple(said)
-
-
-def _ridges_said(
-    problem: Problem, chosen: Chosen, ridges: Sequence[RidgeLine]
-) -> tuple[dict[str, Any], ...]:
-    """Return what became of each ridge line, for the record."""
-    odds = ridge_log_odds(problem, chosen)
-    scored = {ridge.id: odds[i] for i, (ridge, _) in enumerate(sampled_ridges(ridges))}
-    return tuple(
-        {
-            "id": ridge.id,
-            "kind": ridge.kind,
-            "trust": ridge.trust,
-            "log_odds": float(scored[ridge.id]) if ridge.id in scored else None,
-        }
-        for ridge in ridges
     )
 
 
@@ -263,26 +198,3 @@ def _cell_table(posterior: Posterior) -> Array:
     return np.column_stack((cells.east_m, cells.north_m, cells.side_m, posterior.mass))[
         kept
     ]
-
-
-def _pull(problem: Problem, chosen: Chosen, misfit: Array) -> float:
-    """Return the misfit over what trees, model and tracing lead one to expect."""
-    samples = problem.hands[chosen.hand].samples
-    seen_px = chosen.camera.principal_distance_px
-    profile = problem.maker.make(
-        np.array([chosen.station.east_m]), np.array([chosen.station.north_m])
-    ).table[0]
-    turn = chosen.theta[0] + np.arctan2(samples.table[:, 0], np.exp(chosen.theta[1]))
-    index = np.round(turn / (2 * np.pi) * len(profile)).astype(int) % len(profile)
-    level = problem.noise.levels[problem.noise.middle]
-    expected = seen_px * np.hypot(level[0], level[2]) / profile[index, 2]
-    expected = np.hypot(expected, samples.table[:, 2] * samples.diagonal_px)
-    if problem.hands[chosen.hand].reversed != problem.hands[0].reversed:
-        expected = expected[::-1]
-    with np.errstate(invalid="ignore"):
-        return float(np.sqrt(np.nanmean((misfit / expected) ** 2)))
-
-
-def _rms_px(misfit: Array) -> float:
-    known = misfit[np.isfinite(misfit)]
-    return float(np.sqrt(np.mean(known**2))) if known.size else math.nan

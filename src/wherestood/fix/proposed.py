@@ -3,39 +3,56 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
+from wherestood.errors import AreaError
+from wherestood.evidence.items import RidgeLine
 from wherestood.evidence.mark_rows import NO_MARKS
 from wherestood.fix.answers import Chosen, answer_for
+from wherestood.fix.area import Area
 from wherestood.fix.cells import Cells, score_cells
-from wherestood.fix.posterior import Place, Posterior, posterior_of
+from wherestood.fix.evidence_rows import evidence_rows, rms_px
+from wherestood.fix.groups import RIDGES, SKYLINE
+from wherestood.fix.kept_ground import shift_reach_m
+from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
+from wherestood.fix.posterior import (
+    Place,
+    Posterior,
+    find_places,
+    posterior_of,
+    smoothed_log_density,
+)
 from wherestood.fix.problem import Problem
-from wherestood.fix.result import Proposed, ProposedTold
-from wherestood.fix.ridges import weigh_ridges
-from wherestood.fix.search import starts_from
+from wherestood.fix.result import Alternative, Proposed, ProposedTold
+from wherestood.fix.ridges import POWER, ridge_log_odds, weigh_ridges
+from wherestood.fix.search import search
 from wherestood.fix.told import items_told
 from wherestood.progress import SILENT
 
-__all__ = ["proposed_told"]
+__all__ = ["FITS", "FITS_POORLY", "proposed_told"]
 
 Array = NDArray[np.float64]
 
-#: Cells across the square about a proposed position that stands for its doubt.
-ACROSS = 7
-#: Log density below the best at which a position fits, and still fits poorly: odds
-#: of 1 in 20 and of 1 in 3000.
+#: Log probability against the likeliest place at which a position fits, and still
+#: fits poorly: odds of 1 in 20 and of 1 in 3000.
 FITS, FITS_POORLY = -3.0, -8.0
 #: Bearings this many standard errors apart do not agree.
 BEARING_SDS = 3.0
 
 
 def proposed_told(
-    problem: Problem, posterior: Posterior, chosen: Chosen, proposed: Proposed
+    problem: Problem,
+    posterior: Posterior,
+    first: Place,
+    chosen: Chosen,
+    proposed: Proposed,
+    ridges: Sequence[RidgeLine] = (),
 ) -> ProposedTold:
     """Return whether a proposed position fits, and because of what.
 
@@ -43,40 +60,48 @@ def proposed_told(
     ----------
     posterior : Posterior
         Of the search.
+    first : Place
+        The likeliest place.
     chosen : Chosen
-        The likeliest place's answer.
+        Its answer.
     proposed : Proposed
         Whose answer, where, and how far off it may be.
+    ridges : sequence of RidgeLine
+        The ridge lines of the evidence, for the record.
 
     Notes
     -----
-    The position is searched like any ground: all cameras, its own doubt averaged
-    over. What each item says is compared at the best camera there and at the best
-    camera of all.
+    All ground near enough to it is searched like any, all cameras. What is compared
+    is the probability of the best circle of near enough there with that of the
+    likeliest place; items are compared at the best camera of either.
     """
-    east, north = problem.terrain.frame.from_lonlat(
-        np.array([proposed.lon_deg]), np.array([proposed.lat_deg])
+    near_m = problem.settings.near_enough_m
+    frame = problem.terrain.frame
+    east, north = (
+        float(value[0])
+        for value in frame.from_lonlat(
+            np.array([proposed.lon_deg]), np.array([proposed.lat_deg])
+        )
     )
-    cells = _searched(problem, float(east[0]), float(north[0]), proposed.doubt_m)
-    best = float(posterior.cells.log_density.max())
-    if not cells.east_m.size:
+    cells = _searched(problem, east, north, near_m + proposed.doubt_m)
+    if cells is None:
         return ProposedTold(
             proposed, "impossible", -math.inf, (("ground", -math.inf),), math.nan
         )
-    there = float(cells.log_density.max())
-    local = posterior_of(cells)
-    place = Place(float(east[0]), float(north[0]), 1.0, np.arange(len(local.mass)))
+    local = posterior_of(cells, shift_reach_m(problem))
+    place = find_places(local, near_m, 1)[0]
     other = answer_for(problem, local, place)
+    ratio = _log_whole(problem, local.cells) - _log_whole(problem, posterior.cells)
+    ratio += math.log(place.probability) - math.log(first.probability)
     because = tuple(
         sorted(_differences(problem, chosen, other), key=lambda pair: pair[1])
     )
-    off_sds = math.nan
+    off_deg = off_sds = math.nan
     if proposed.bearing_deg is not None:
         turn = proposed.bearing_deg - other.camera.sight_bearing_deg
-        turn = (turn + 180.0) % 360.0 - 180.0
+        off_deg = (turn + 180.0) % 360.0 - 180.0
         sd = math.hypot(other.camera.sd["sight_bearing_deg"], proposed.bearing_sd_deg)
-        off_sds = abs(turn) / sd
-    ratio = there - best
+        off_sds = abs(off_deg) / sd
     verdict: Literal["fits", "fits poorly", "impossible"]
     if ratio < FITS_POORLY:
         verdict = "impossible"
@@ -84,28 +109,63 @@ def proposed_told(
         verdict = "fits poorly"
     else:
         verdict = "fits"
-    return ProposedTold(proposed, verdict, ratio, because, off_sds)
-
-
-def _searched(problem: Problem, east_m: float, north_m: float, doubt_m: float) -> Cells:
-    """Return the cells about a position, searched as closely as any."""
-    side = max(4.0, 4.0 * doubt_m / ACROSS)
-    offsets = (np.arange(ACROSS) - (ACROSS - 1) / 2) * side
-    east, north = (part.ravel() for part in np.meshgrid(offsets, offsets))
-    whole = np.ones(east.size)
-    first = score_cells(problem, east_m + east, north_m + north, side, whole, SILENT)
-    if not first.east_m.size:
-        return first
-    closer = score_cells(
-        problem,
-        first.east_m,
-        first.north_m,
-        side,
-        first.share,
-        SILENT,
-        starts_from(first),
+    share = min(1.0, first.probability * math.exp(min(ratio, 0.0)))
+    station = other.station
+    return ProposedTold(
+        proposed,
+        verdict,
+        ratio,
+        because,
+        off_sds,
+        off_deg,
+        _as_place(problem, other, share, ridges),
+        math.hypot(station.east_m - east, station.north_m - north),
     )
-    return weigh_ridges(problem, closer)
+
+
+def _searched(
+    problem: Problem, east_m: float, north_m: float, radius_m: float
+) -> Cells | None:
+    """Return the cells of a circle, searched like any; None on unknown ground."""
+    frame = problem.terrain.frame
+
+    def lonlat(points: Array) -> Array:
+        return np.column_stack(frame.to_lonlat(points[:, 0], points[:, 1]))
+
+    circle = shapely.Point(east_m, north_m).buffer(radius_m)
+    area = Area(shapely.transform(circle, lonlat), "proposed")
+    there = replace(problem, area=area)
+    try:
+        return weigh_ridges(there, search(there, SILENT))
+    except AreaError:
+        return None
+
+
+def _log_whole(problem: Problem, cells: Cells) -> float:
+    """Return the log of the density summed over the ground of cells."""
+    reach_m = shift_reach_m(problem)
+    density = (
+        smoothed_log_density(cells, reach_m) if reach_m > 0.0 else cells.log_density
+    )
+    return float(np.logaddexp.reduce(density + cells.log_area))
+
+
+def _as_place(
+    problem: Problem, chosen: Chosen, share: float, ridges: Sequence[RidgeLine]
+) -> Alternative:
+    """Return a camera as a place of a fix, with what it would show."""
+    pixels, distance_m = computed_skyline(problem, chosen)
+    misfit = misfit_px(problem, pixels)
+    return Alternative(
+        chosen.station,
+        chosen.camera,
+        share,
+        pixels,
+        distance_m,
+        rms_px(misfit),
+        evidence_rows(problem, chosen, ridges, misfit),
+        computed_ridges(problem, chosen),
+    )
 
 
 def _differences(
@@ -114,7 +174,11 @@ def _differences(
     """Give how much worse each item fares at another camera than at the best."""
     if problem.has_skyline:
         alone = replace(problem, marks=NO_MARKS, free=None, ridges=())
-        yield "skyline", _at(alone, other) - _at(alone, chosen)
+        yield SKYLINE, _at(alone, other) - _at(alone, chosen)
+    if problem.ridges:
+        power = POWER * problem.noise.temper
+        odds = [ridge_log_odds(problem, one).sum() for one in (other, chosen)]
+        yield RIDGES, float(power * (odds[0] - odds[1]))
     before = {item.id: item for item in items_told(problem, chosen)}
     for item in items_told(problem, other):
         best = before[item.id]
@@ -130,10 +194,8 @@ def _differences(
 
 def _at(problem: Problem, chosen: Chosen) -> float:
     """Return the log density of the best camera at a chosen one's own cell."""
-    starts = np.full((1, len(problem.hands), 1, len(chosen.theta)), np.nan)
+    starts = np.full((1, len(problem.hands), 4, len(chosen.theta)), np.nan)
     starts[0, chosen.hand, 0] = chosen.theta
-    padded = np.full((1, len(problem.hands), 4, len(chosen.theta)), np.nan)
-    padded[:, :, :1] = starts
     found = score_cells(
         problem,
         chosen.cell_m[:1],
@@ -141,6 +203,6 @@ def _at(problem: Problem, chosen: Chosen) -> float:
         4.0,
         np.ones(1),
         SILENT,
-        padded,
+        starts,
     )
     return float(found.log_density.max(initial=-np.inf))

@@ -10,6 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from wherestood.errors import InputError
+from wherestood.fix.checked import Checks, LeftOut
+
 __all__ = [
     "Alternative",
     "CameraAnswer",
@@ -114,37 +117,6 @@ class GroundInView:
 
 
 @dataclass(frozen=True)
-class LeftOut:
-    """Hold what a fix would be without some of its evidence.
-
-    Attributes
-    ----------
-    name : str
-        The group, or the item that has none.
-    ids : tuple of str
-        Items left out together.
-    moved_m : float
-        How far the mean station moves [m].
-    east_m, north_m : float
-        That movement's parts [m].
-    area_ratio : float
-        Ground that holds 90% without it over that with it.
-    agrees : float
-        Log of how likely the station found with it is without it, against the
-        likeliest then: 0 where it points to the same spot, far below where it alone
-        holds the fix there.
-    """
-
-    name: str
-    ids: tuple[str, ...]
-    moved_m: float
-    east_m: float
-    north_m: float
-    area_ratio: float
-    agrees: float
-
-
-@dataclass(frozen=True)
 class Proposed:
     """Hold a position that somebody proposed.
 
@@ -155,20 +127,54 @@ class Proposed:
     lon_deg, lat_deg : float
         WGS 84 [deg].
     doubt_m : float
-        How far off it may be, a standard error [m].
+        How far off it may be besides what is near enough [m].
     bearing_deg, bearing_sd_deg : float or None, float
-        Which way it is said to look, true [deg], and its standard error.
+        Which way it is said to look, true, from 0 to 360 [deg], and its standard
+        error.
     reason : str
         Why they think so.
+
+    Raises
+    ------
+    InputError
+        If it is no place on the earth, or a doubt is none.
     """
 
     name: str
     lon_deg: float
     lat_deg: float
-    doubt_m: float = 25.0
+    doubt_m: float = 0.0
     bearing_deg: float | None = None
     bearing_sd_deg: float = 5.0
     reason: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be; bring the bearing between 0 and 360."""
+        on_earth = abs(self.lon_deg) <= 360.0 and abs(self.lat_deg) <= 90.0
+        if not on_earth:
+            raise InputError(
+                f"The proposed position {self.name!r} is not on the earth: "
+                f"{self.lon_deg:g}, {self.lat_deg:g}.",
+                "Give longitude first, then latitude, in WGS 84 degrees.",
+            )
+        if not (math.isfinite(self.doubt_m) and self.doubt_m >= 0.0):
+            raise InputError(
+                f"The proposed position {self.name!r} has a doubt of "
+                f"{self.doubt_m:g} m; it must be 0 or more.",
+                "Say how far off it may be, or leave it out.",
+            )
+        if self.bearing_deg is None:
+            return
+        sd_deg = self.bearing_sd_deg
+        if not (
+            math.isfinite(self.bearing_deg) and math.isfinite(sd_deg) and sd_deg > 0
+        ):
+            raise InputError(
+                f"The bearing of the proposed position {self.name!r} is "
+                f"{self.bearing_deg:g}, give or take {sd_deg:g} degrees.",
+                "Give degrees from true north, and a doubt above 0.",
+            )
+        object.__setattr__(self, "bearing_deg", self.bearing_deg % 360.0)
 
 
 @dataclass(frozen=True)
@@ -180,11 +186,18 @@ class ProposedTold:
     proposed : Proposed
     verdict : {"fits", "fits poorly", "impossible"}
     log_ratio : float
-        Log density there over that of the likeliest ground.
+        Log probability near enough to it over that of the likeliest place.
     because : tuple of (str, float)
         Each item and how much worse it fares there [log], the worst first.
     bearing_off_sds : float
         How many standard errors the bearing is off; NaN where none was given.
+    bearing_off_deg : float
+        How far the bearing given lies clockwise of the one that fits there, -180 to
+        180 [deg]; NaN where none was given.
+    answer : Alternative or None
+        The best station and camera near enough to it; None on unknown ground.
+    apart_m : float
+        From the position proposed to that station [m].
     """
 
     proposed: Proposed
@@ -192,6 +205,9 @@ class ProposedTold:
     log_ratio: float
     because: tuple[tuple[str, float], ...]
     bearing_off_sds: float
+    bearing_off_deg: float = math.nan
+    answer: Alternative | None = None
+    apart_m: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -232,6 +248,8 @@ class Fix:
         them: ends in scan pixels.
     left_out : tuple of LeftOut
         What the fix would be without each group of its evidence.
+    checks : Checks
+        What the other checks found.
     proposed : tuple of ProposedTold
         What the evidence says of positions that somebody proposed.
     """
@@ -258,4 +276,5 @@ class Fix:
     ground_in_view: GroundInView | None = None
     computed_ridges_px: NDArray[np.float64] = field(default_factory=_no_ridges)
     left_out: tuple[LeftOut, ...] = ()
+    checks: Checks = field(default_factory=Checks)
     proposed: tuple[ProposedTold, ...] = ()

@@ -1,108 +1,214 @@
-"""Say in words what each item holds, and what a proposed position is worth."""
+"""Say in words what the checks of a fix found."""
 
 from __future__ import annotations
 
 import math
 
-from wherestood.fix.result import Fix, LeftOut, ProposedTold
+from wherestood.fix.checked import Agreement, HeldBack, LeftOut
+from wherestood.fix.result import Fix
+from wherestood.record.doubt import (
+    area_in_words,
+    distance_in_words,
+    odds_in_words,
+    way_in_words,
+)
+from wherestood.record.page import Section
+from wherestood.record.sureness import asked
 
-__all__ = ["left_out_lines", "proposed_lines"]
+__all__ = [
+    "DISAGREES_SDS",
+    "agreement_section",
+    "held_back_section",
+    "left_out_section",
+    "listed",
+    "statements_section",
+    "times_in_words",
+]
 
 #: Movements and ratios that are worth a word: below this an item hardly counts.
 LEAST_MOVED_SHARE = 0.25
 LEAST_RATIO = 1.25
 #: Agreement, log, below which one item alone holds the fix where it is.
 ALONE = -3.0
-#: How much worse an item must fare to be named, log.
-WORSE = -1.0
-MOST_NAMED = 4
-WAYS = (
-    "north",
-    "north-east",
-    "east",
-    "south-east",
-    "south",
-    "south-west",
-    "west",
-    "north-west",
-)
+#: A movement this many times what its doubt explains is a disagreement.
+DISAGREES_SDS = 3.0
+#: Log odds of one place against two below which kinds of evidence disagree, and above
+#: which they agree. A first look knows a camera's log density to some units only.
+DISAGREE, AGREE = -7.0, 3.0
+#: A mark this many standard errors off was not foretold.
+FORETOLD_SDS = 3.0
+_LEFT_HEAD = ("left out", "it moves", "as it may", "9-in-10 ground", "which means")
+_KIND_HEAD = ("evidence", "alone holds it in", "from the rest", "which means")
+_HELD_HEAD = ("mark", "foretold at", "give or take", "is off", "which means")
 
 
-def left_out_lines(fix: Fix) -> list[str]:
-    """Return what the fix would be without each group of its evidence.
+def left_out_section(fix: Fix) -> Section:
+    """Return what the fix would be without each group of its evidence, as a table.
 
     Groups that hardly matter are told of together.
     """
+    heading = "Without each in turn"
     if not fix.left_out:
-        return []
-    said, silent = [], []
+        return Section(heading, ())
+    rows, silent = [], []
     for one in sorted(fix.left_out, key=lambda one: -one.moved_m):
-        matters = (
-            one.moved_m > LEAST_MOVED_SHARE * fix.near_enough_m
-            or one.area_ratio > LEAST_RATIO
-            or one.agrees < ALONE
-        )
-        if matters:
-            said.append(_without(one))
+        if _matters(one, fix):
+            rows.append(_left_row(one))
         else:
             silent.append(one.name)
+    lines = []
+    if rows:
+        lines.append(
+            '"As it may" is the doubt of the difference: two times in three an answer '
+            "moves less than that when evidence that agrees is left out."
+        )
     if silent:
-        said.append(
-            f"Without any one of {_listed(silent)} it stays where it is, within "
-            f"{LEAST_MOVED_SHARE * fix.near_enough_m:.0f} m."
+        lines.append(
+            f"Without any one of {listed(silent)} it stays where it is, within "
+            f"{distance_in_words(LEAST_MOVED_SHARE * fix.near_enough_m)}."
         )
-    said.append("Only ground that all the evidence leaves standing was asked again.")
-    return said
+    lines.append(
+        "Ground and cameras that the search kept were weighed again; nothing was "
+        "searched anew."
+    )
+    return Section(heading, tuple(lines), (_LEFT_HEAD, *rows) if rows else ())
 
 
-def proposed_lines(fix: Fix) -> list[str]:
-    """Return what the evidence says of each proposed position."""
-    return [_proposed(one) for one in fix.proposed]
-
-
-def _without(one: LeftOut) -> str:
-    line = f"Without {one.name} it moves {one.moved_m:.0f} m {_way(one)}"
-    if one.area_ratio > LEAST_RATIO:
-        line += f", and the 9-in-10 ground grows to {one.area_ratio:.1f} times"
-    if one.agrees < ALONE:
-        line += "; it alone holds the fix where it is"
-    return line + "."
-
-
-def _way(one: LeftOut) -> str:
-    turn = math.degrees(math.atan2(one.east_m, one.north_m)) % 360.0
-    return WAYS[round(turn / 45.0) % len(WAYS)]
-
-
-def _proposed(one: ProposedTold) -> str:
-    who = one.proposed.name
-    if not math.isfinite(one.log_ratio):
-        return f"{who}: impossible; no ground is known there."
-    times = math.exp(min(-one.log_ratio, 50.0))
-    line = f"{who}: {one.verdict}."
-    if times > 1.5:
-        line += f" The likeliest ground explains the evidence {_times(times)} better."
-    worse = [(name, by) for name, by in one.because if by < WORSE][:MOST_NAMED]
-    if worse:
-        line += f" What speaks against it: {_listed([name for name, _ in worse])}."
-    if math.isfinite(one.bearing_off_sds):
-        line += (
-            " Its bearing "
-            + ("agrees" if one.bearing_off_sds <= 2.0 else "does not agree")
-            + f" with what the plate would show from there "
-            f"({one.bearing_off_sds:.1f} standard errors off)."
+def agreement_section(fix: Fix) -> Section:
+    """Return whether each kind of evidence speaks of the place of all others."""
+    rows = tuple(
+        (
+            one.name,
+            area_in_words(one.alone_m2),
+            f"{distance_in_words(one.apart_m)} ({one.apart_sds:.1f} of its doubt)",
+            _agreement(one),
         )
-    return line
+        for one in fix.checks.agreement
+    )
+    heading = "Each kind of evidence against the rest"
+    if not rows:
+        return Section(heading, ())
+    line = (
+        "By itself each holds the camera 9 times in 10 in so much ground, and puts it "
+        "on average so far from where all the others put it."
+    )
+    return Section(heading, (line,), (_KIND_HEAD, *rows))
 
 
-def _times(times: float) -> str:
+def statements_section(fix: Fix) -> Section:
+    """Return the answer with and without what people say, side by side."""
+    less = fix.checks.without_statements
+    heading = "With and without what people say"
+    if less is None:
+        return Section(heading, ())
+    near = f"within {asked(fix)} of one place"
+    rows = (
+        ("", "with", "without"),
+        (
+            "9-in-10 ground",
+            area_in_words(less.area_m2 / less.area_ratio),
+            area_in_words(less.area_m2),
+        ),
+        (
+            near,
+            odds_in_words(fix.near_enough_share),
+            odds_in_words(less.near_share),
+        ),
+    )
+    line = f"Without them the fix moves {_moved(less)}."
+    return Section(heading, (line,), rows)
+
+
+def held_back_section(fix: Fix) -> Section:
+    """Return how well marks that did not count were foretold."""
+    heading = "Marks held back"
+    if not fix.checks.held_back:
+        return Section(heading, ())
+    rows = tuple(_held_row(one) for one in fix.checks.held_back)
+    line = (
+        "These did not count. From the answer was foretold where they should be: a "
+        "test that it did not set itself."
+    )
+    return Section(heading, (line,), (_HELD_HEAD, *rows))
+
+
+def times_in_words(log_ratio: float) -> str:
+    """Return how many times likelier, from a log ratio of 0 or more.
+
+    Examples
+    --------
+    >>> times_in_words(4.1), times_in_words(30.0)
+    ('about 60 times', 'over a million times')
+    """
+    times = math.exp(min(log_ratio, 50.0))
     if times > 1e6:
         return "over a million times"
-    rounded = float(f"{times:.1g}")
-    return f"about {rounded:,.0f} times"
+    rounded = float(f"{times:.1g}") if times >= 9.5 else float(f"{times:.2g}")
+    return (
+        f"about {rounded:,.0f} times" if rounded >= 10 else f"about {rounded:g} times"
+    )
 
 
-def _listed(names: list[str]) -> str:
+def listed(names: list[str]) -> str:
+    """Return names as a person lists them."""
     if len(names) == 1:
         return names[0]
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _matters(one: LeftOut, fix: Fix) -> bool:
+    return (
+        one.moved_m > LEAST_MOVED_SHARE * fix.near_enough_m
+        or one.area_ratio > LEAST_RATIO
+        or one.agrees < ALONE
+        or one.moved_sds > DISAGREES_SDS
+    )
+
+
+def _left_row(one: LeftOut) -> tuple[str, ...]:
+    meaning = ""
+    if one.moved_sds > DISAGREES_SDS:
+        meaning = "it disagrees with the rest"
+    elif one.agrees < ALONE:
+        meaning = "it alone holds the fix there"
+    elif one.area_ratio > LEAST_RATIO:
+        meaning = "it narrows the ground"
+    elif one.area_ratio < 1.0 / LEAST_RATIO:
+        meaning = "surer without it"
+    expected_m = one.expected_m
+    return (
+        one.name,
+        _moved(one),
+        distance_in_words(expected_m) if math.isfinite(expected_m) else "",
+        f"{one.area_ratio:.2g} times",
+        meaning,
+    )
+
+
+def _moved(one: LeftOut) -> str:
+    """Say how far and which way; less than a metre has no way."""
+    if one.moved_m < 1.0:
+        return "under 1 m"
+    way = way_in_words(one.east_m, one.north_m)
+    return f"{distance_in_words(one.moved_m)} {way}"
+
+
+def _agreement(one: Agreement) -> str:
+    if one.log_odds < DISAGREE:
+        return f"disagrees: two places {times_in_words(-one.log_odds)} likelier"
+    if one.apart_sds > DISAGREES_SDS:
+        return "disagrees: it puts the camera elsewhere"
+    if one.log_odds > AGREE:
+        return f"agrees: one place {times_in_words(one.log_odds)} likelier than two"
+    return "neither speaks for nor against it"
+
+
+def _held_row(one: HeldBack) -> tuple[str, ...]:
+    well = one.off_sds <= FORETOLD_SDS
+    return (
+        one.id,
+        f"{one.x_px:.0f}, {one.y_px:.0f} px",
+        f"{one.long_px:.2g} by {one.short_px:.2g} px",
+        f"{one.off_px:.2g} px ({one.off_sds:.1f} of its doubt)",
+        "as foretold" if well else "not foretold: one of the two is wrong",
+    )

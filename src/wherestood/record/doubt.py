@@ -13,6 +13,7 @@ __all__ = [
     "give_or_take",
     "odds_in_words",
     "round_to_doubt",
+    "way_in_words",
 ]
 
 METRES_A_DEGREE = 111_320.0  # of latitude, enough to choose a number of digits
@@ -160,6 +161,18 @@ def compass_words(bearing_deg: float) -> str:
     ('south-west', 'north')
     """
     return _WINDS[round(bearing_deg / 22.5) % 16]
+
+
+def way_in_words(east_m: float, north_m: float) -> str:
+    """Return the nearest of the eight ways of the compass in which a movement goes.
+
+    Examples
+    --------
+    >>> way_in_words(0.0, -60.0), way_in_words(2.0, 2.0)
+    ('south', 'north-east')
+    """
+    turn = math.degrees(math.atan2(east_m, north_m))
+    return compass_words(round(turn / 45.0) * 45.0)
 
 
 def distance_in_words(distance_m: float) -> str:

@@ -17,15 +17,11 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon, mapping
 
 from wherestood.errors import InputError
-from wherestood.fix.result import (
-    CameraAnswer,
-    Fix,
-    LeftOut,
-    ProposedTold,
-    StationAnswer,
-)
+from wherestood.fix.result import Fix
 from wherestood.plate.skyline import Skyline
 from wherestood.record.atomic import write_text_atomically
+from wherestood.record.camera_json import LONLAT_DECIMALS, camera_form, station_form
+from wherestood.record.checks_json import checks_form, left_out_form, proposed_form
 from wherestood.record.inputs import FixInputs, Making
 from wherestood.record.plain import plain, rounded
 from wherestood.record.uncounted import uncounted
@@ -34,7 +30,6 @@ from wherestood.terrain.model import Terrain
 __all__ = ["FORM", "fix_schema", "fix_to_json", "read_fix", "skyline_gaps", "write_fix"]
 
 FORM = 1  # raised when a reader of the older form could misread the newer
-LONLAT_DECIMALS = 7  # about a centimetre (RFC 7946, section 11.2)
 
 
 def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
@@ -55,14 +50,14 @@ def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
         "verdict": fix.verdict,
         "near_enough_m": rounded(fix.near_enough_m, 2),
         "near_enough_share": rounded(fix.near_enough_share, 6),
-        "station": _station(fix.station),
-        "camera": _camera(fix.camera),
+        "station": station_form(fix.station),
+        "camera": camera_form(fix.camera),
         "regions": _regions(fix.regions),
         "elsewhere": rounded(fix.elsewhere, 6),
         "alternatives": [
             {
-                "station": _station(other.station),
-                "camera": _camera(other.camera),
+                "station": station_form(other.station),
+                "camera": camera_form(other.camera),
                 "probability": rounded(other.probability, 6),
             }
             for other in fix.alternatives
@@ -72,8 +67,9 @@ def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
             "chance": plain(float(fix.chance)),
             "evidence": plain(fix.evidence),
         },
-        "left_out": [_left_out(one) for one in fix.left_out],
-        "proposed": [_proposed(one) for one in fix.proposed],
+        "left_out": [left_out_form(one) for one in fix.left_out],
+        "checks": checks_form(fix),
+        "proposed": [proposed_form(one) for one in fix.proposed],
         "reasons": list(fix.reasons),
         "terrain": _terrain(inputs),
         "inputs": _inputs(fix, inputs),
@@ -135,76 +131,6 @@ def fix_schema() -> dict[str, Any]:
     text = files("wherestood.record").joinpath("fix.schema.json").read_text("utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema
-
-
-def _left_out(one: LeftOut) -> dict[str, Any]:
-    return {
-        "name": one.name,
-        "ids": list(one.ids),
-        "moved_m": rounded(one.moved_m, 1),
-        "moved_east_m": rounded(one.east_m, 1),
-        "moved_north_m": rounded(one.north_m, 1),
-        "area_ratio": rounded(one.area_ratio, 3),
-        "agrees": rounded(one.agrees, 2),
-    }
-
-
-def _proposed(one: ProposedTold) -> dict[str, Any]:
-    return {
-        "name": one.proposed.name,
-        "lon": one.proposed.lon_deg,
-        "lat": one.proposed.lat_deg,
-        "doubt_m": one.proposed.doubt_m,
-        "bearing_deg": one.proposed.bearing_deg,
-        "reason": one.proposed.reason,
-        "verdict": one.verdict,
-        "log_ratio": plain(one.log_ratio),
-        "bearing_off_sds": plain(one.bearing_off_sds),
-        "because": [
-            {"id": name, "log_ratio": plain(worse)} for name, worse in one.because
-        ],
-    }
-
-
-def _station(station: StationAnswer) -> dict[str, Any]:
-    return {
-        "lon": rounded(station.lon_deg, LONLAT_DECIMALS),
-        "lat": rounded(station.lat_deg, LONLAT_DECIMALS),
-        "height_m": rounded(station.height_m, 2),
-        "sd_east_m": rounded(station.sd_east_m, 2),
-        "sd_north_m": rounded(station.sd_north_m, 2),
-        "sd_height_m": rounded(station.sd_height_m, 2),
-    }
-
-
-def _camera(camera: CameraAnswer) -> dict[str, Any]:
-    return {
-        "bearing_deg": rounded(camera.bearing_deg % 360, 4),
-        "grid_bearing_deg": rounded(camera.grid_bearing_deg % 360, 4),
-        "tilt_deg": rounded(camera.tilt_deg, 4),
-        "roll_deg": rounded(camera.roll_deg, 4),
-        "principal_distance_px": rounded(camera.principal_distance_px, 2),
-        "principal_distance_mm": rounded(camera.principal_distance_mm, 3),
-        "rise_px": rounded(camera.rise_px, 2),
-        "rise_mm": rounded(camera.rise_mm, 3),
-        "cross_px": rounded(camera.cross_px, 2),
-        "cross_mm": rounded(camera.cross_mm, 3),
-        "k1": rounded(camera.k1, 6),
-        "reversed": bool(camera.reversed),
-        "sight": {
-            "bearing_deg": rounded(camera.sight_bearing_deg % 360, 4),
-            "elevation_deg": rounded(camera.sight_elevation_deg, 4),
-        },
-        "sd": plain({name: _short(value) for name, value in camera.sd.items()}),
-        "prior_share": plain(
-            {name: _short(value) for name, value in camera.prior_share.items()}
-        ),
-    }
-
-
-def _short(value: float) -> float | None:
-    """Return a number at five significant digits."""
-    return rounded(float(f"{value:.5g}"), 12)
 
 
 def _regions(regions: dict[float, MultiPolygon]) -> dict[str, Any]:

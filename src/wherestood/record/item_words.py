@@ -19,6 +19,7 @@ __all__ = [
     "short_name",
     "thing_name",
     "two_digits",
+    "why_not",
 ]
 
 #: From here on an item is called a blunder rather than not ...
@@ -93,7 +94,7 @@ def item_sentence(row: dict[str, Any], evidence: Evidence) -> str:
         doubt = "is likelier a blunder than not"
     else:
         doubt = "may be a blunder"
-    return f"{name} {doubt} ({odds_in_words(share)}): {_off(row)}."
+    return f"{name} {doubt} ({odds_in_words(share)}): {why_not(row)}."
 
 
 def _has_choice(row: dict[str, Any], evidence: Evidence) -> bool:
@@ -117,7 +118,7 @@ def _how(row: dict[str, Any]) -> str:
     return f" to {how}"
 
 
-def _off(row: dict[str, Any]) -> str:
+def why_not(row: dict[str, Any]) -> str:
     """Say how an item does not agree."""
     how = agreement(row)
     if row["kind"] == "mark":

@@ -8,7 +8,12 @@ from pathlib import PurePath
 import pyproj
 
 from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
-from wherestood.record.checks_words import left_out_lines, proposed_lines
+from wherestood.record.checks_words import (
+    agreement_section,
+    held_back_section,
+    left_out_section,
+    statements_section,
+)
 from wherestood.record.doubt import (
     compass_words,
     coordinates,
@@ -22,6 +27,7 @@ from wherestood.record.ground_words import beyond_the_edge, ground_warnings
 from wherestood.record.inputs import FixInputs
 from wherestood.record.lens_words import NOT_LEARNED, lens_lines
 from wherestood.record.page import Section
+from wherestood.record.proposed_words import proposed_section, side_by_side_section
 from wherestood.record.ridge_words import ridges_sentence
 from wherestood.record.settled import regions_sentence, settled_lines
 from wherestood.record.shares import shares_lines
@@ -79,8 +85,12 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         Section("Other places", _other_places(fix)),
         Section("Places, out of 100%", shares_lines(fix)),
         Section("Why", _why(fix, inputs)),
-        Section("Without each in turn", tuple(left_out_lines(fix))),
-        Section("Positions proposed", tuple(proposed_lines(fix))),
+        left_out_section(fix),
+        agreement_section(fix),
+        statements_section(fix),
+        held_back_section(fix),
+        proposed_section(fix, inputs),
+        side_by_side_section(fix),
         evidence_section(fix, inputs),
         table_section(fix, inputs),
         Section("What is assumed", _assumed(fix, inputs)),
