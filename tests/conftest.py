@@ -26,6 +26,7 @@ DEBIAN_PACKAGES = {
     "ogr2ogr": "gdal-bin",
     "ogrinfo": "gdal-bin",
     "postgresql": "postgresql",
+    "soffice": "libreoffice-calc-nogui",
 }
 #: Programs that must run as a server, and the variable that holds its address.
 SERVERS = {"postgresql": "WHERESTOOD_TEST_POSTGRESQL"}
