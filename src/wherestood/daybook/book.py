@@ -21,6 +21,7 @@ from wherestood.daybook.connection import (
 )
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.schema import newest_schema, schema_of, upgrade
+from wherestood.daybook.scrub import finish
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.whereabouts import Whereabouts, look_about
 from wherestood.errors import DaybookError, InputError
@@ -137,6 +138,8 @@ class Daybook:
         try:
             with told_plainly(place):
                 before = _brought_up_to_date(engine, closed)
+                if not closed:
+                    finish(place, engine)
         except BaseException:
             engine.dispose()
             raise
@@ -156,10 +159,16 @@ class Daybook:
         """Return where a file lies that is named relative to the folder."""
         return self.folder / name
 
+    def _session(self, engine: Engine) -> DaybookSession:
+        # What was read or written stays readable when the session is over.
+        session = DaybookSession(engine, expire_on_commit=False)
+        session.clock = self.clock
+        return session
+
     @contextmanager
     def reading(self) -> Iterator[DaybookSession]:
         """Give a session that only reads, and sees one moment."""
-        with told_plainly(self.folder), DaybookSession(self.engine) as session:
+        with told_plainly(self.folder), self._session(self.engine) as session:
             yield session
 
     @contextmanager
@@ -199,8 +208,8 @@ class Daybook:
             )
         act = Act(person.strip(), why.strip(), action, undoes)
         writer = self.engine.execution_options(wherestood_writes=True)
-        with told_plainly(self.folder), DaybookSession(writer) as session:
-            session.act, session.clock = act, self.clock
+        with told_plainly(self.folder), self._session(writer) as session:
+            session.act = act
             with session.begin():
                 # The lock is taken here, so that nothing read below can be stale.
                 session.connection()

@@ -83,6 +83,8 @@ def _tell(session: DaybookSession, _context: UOWTransaction) -> None:
             touched.append(item)
         for item in _in_order(session.dirty):
             before, after = _difference(item)
+            if after and act.action == "withdraw":
+                before = _without_content(item, before)
             if after:
                 rows.append({**shared, **_row(item, act, before, after)})
                 touched.append(item)
@@ -136,6 +138,12 @@ def _difference(item: Item) -> tuple[dict[str, Any], dict[str, Any]]:
     if after:
         before["revision"], after["revision"] = item.revision - 1, item.revision
     return before, after
+
+
+def _without_content(item: Item, before: dict[str, Any]) -> dict[str, Any]:
+    """Return what was before, less what is being taken out for good."""
+    columns = inspect(item).mapper.columns
+    return {k: v for k, v in before.items() if not columns[k].info.get("content")}
 
 
 def _row(

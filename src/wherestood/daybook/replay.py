@@ -1,0 +1,183 @@
+"""Rebuild every table from the journal, and tell where the two disagree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.book import Daybook
+from wherestood.daybook.connection import writing_by_flush
+from wherestood.daybook.index_words import words_of
+from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
+from wherestood.errors import DaybookError
+
+__all__ = ["apply_row", "disagreements", "rebuild_into", "replayed", "table_rows"]
+
+Rows = dict[str, dict[str, dict[str, Any]]]
+_AT_ONCE = 1000  # rows read or written at a time
+
+
+def apply_row(
+    tables: Rows,
+    table: str,
+    item_id: str,
+    before: dict[str, Any] | None,
+    after: dict[str, Any] | None,
+) -> None:
+    """Make the change that one journal row tells of.
+
+    Parameters
+    ----------
+    tables : dict
+        Rows by id, by the table's name; changed in place.
+    table, item_id : str
+        What was changed.
+    before, after : dict or None
+        As the journal has them.
+
+    Raises
+    ------
+    DaybookError
+        If it adds what is there, or changes what is not.
+    """
+    rows = tables.setdefault(table, {})
+    if (before is None) == (item_id in rows):
+        was = "added twice" if before is None else "changed before it was added"
+        raise DaybookError(f"The journal is wrong: {table} {item_id} was {was}.")
+    if before is None:
+        rows[item_id] = dict.fromkeys(_table(table).columns.keys())
+    rows[item_id].update(after or {})
+
+
+def replayed(rows: Iterable[JournalRow]) -> Rows:
+    """Return every row of every table as the journal tells it, in its order."""
+    tables: Rows = {name: {} for name in ITEMS}
+    for row in rows:
+        apply_row(tables, row.table_name, row.item_id, row.before, row.after)
+    return tables
+
+
+def disagreements(session: Session) -> list[str]:
+    """Return where tables and journal disagree, in sentences; empty if nowhere."""
+    try:
+        told = replayed(_journal(session))
+    except DaybookError as error:
+        return [error.problem]
+    found: list[str] = []
+    for name, kind in ITEMS.items():
+        there = dict(table_rows(session.connection(), name))
+        for item_id in sorted(set(there) | set(told[name])):
+            one, other = there.get(item_id), told[name].get(item_id)
+            if one is None or other is None:
+                where = "journal" if one is None else "table"
+                found.append(f"The {kind.singular} {item_id} is in the {where} alone.")
+            elif one != other:
+                differ = sorted(key for key in one if one[key] != other.get(key))
+                found.append(
+                    f"The {kind.singular} {one.get('key') or item_id} is not as the "
+                    f"journal tells: {', '.join(differ)}."
+                )
+    return found
+
+
+def table_rows(
+    connection: Connection, name: str
+) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Give the id and the columns of every row of a table."""
+    table = _table(name)
+    for row in connection.execute(select(table)).mappings():
+        yield row["id"], dict(row)
+
+
+def rebuild_into(source: Daybook, target: Daybook) -> int:
+    """Write tables and journal of one daybook into another, from the journal alone.
+
+    Parameters
+    ----------
+    source : Daybook
+        Only its journal is read.
+    target : Daybook
+        An empty daybook.
+
+    Returns
+    -------
+    int
+        How many items there are.
+    """
+    with source.reading() as session:
+        journal = [
+            {column.name: getattr(row, column.name) for column in _columns()}
+            for row in _journal(session)
+        ]
+    tables: Rows = {name: {} for name in ITEMS}
+    for row in journal:
+        apply_row(
+            tables, row["table_name"], row["item_id"], row["before"], row["after"]
+        )
+    writer = target.engine.execution_options(wherestood_writes=True)
+    with writer.begin() as connection:
+        if connection.execute(select(JournalRow.number).limit(1)).first():
+            raise DaybookError(
+                "The daybook to rebuild into is not empty.", "Choose a new folder."
+            )
+        writing_by_flush(connection, True)
+        _insert(connection, JournalRow.__table__, journal)
+        count = 0
+        for name in _in_order_of_references():
+            rows = list(tables[name].values())
+            _insert(connection, _table(name), _referred_first(name, rows))
+            index = [words_of(ITEMS[name](**row)) for row in rows]
+            _insert(connection, Words.__table__, [row for row in index if row])
+            count += len(rows)
+        writing_by_flush(connection, False)
+    return count
+
+
+def _journal(session: Session) -> Iterator[JournalRow]:
+    chosen = select(JournalRow).order_by(JournalRow.number)
+    yield from session.scalars(chosen.execution_options(yield_per=_AT_ONCE))
+
+
+def _columns() -> Any:
+    return JournalRow.__table__.columns
+
+
+def _table(name: str) -> Table:
+    return Base.metadata.tables[name]
+
+
+def _in_order_of_references() -> list[str]:
+    return [table.name for table in Base.metadata.sorted_tables if table.name in ITEMS]
+
+
+def _referred_first(name: str, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return rows so that each follows the one of its own table it refers to."""
+    links = [
+        key.parent.name
+        for key in _table(name).foreign_keys
+        if key.column.table.name == name
+    ]
+    if not links:
+        return rows
+    waiting = {row["id"]: row for row in rows}
+    ordered: list[dict[str, Any]] = []
+
+    def place(row: dict[str, Any]) -> None:
+        if waiting.pop(row["id"], None) is None:
+            return
+        for link in links:
+            if row[link] in waiting:
+                place(waiting[row[link]])
+        ordered.append(row)
+
+    for row in rows:
+        place(row)
+    return ordered
+
+
+def _insert(connection: Connection, table: Any, rows: list[dict[str, Any]]) -> None:
+    for start in range(0, len(rows), _AT_ONCE):
+        connection.execute(insert(table), rows[start : start + _AT_ONCE])

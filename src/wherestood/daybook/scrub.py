@@ -1,0 +1,122 @@
+"""Overwrite what was withdrawn in the files of a daybook."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import stat
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from sqlalchemy import Engine, select, text
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.tables import Base, JournalRow
+from wherestood.errors import DaybookError
+
+__all__ = ["PENDING", "Pending", "finish", "note_pending"]
+
+PENDING = "withdrawal-pending.json"
+OUT = "out"
+
+
+@dataclass(frozen=True)
+class Pending:
+    """Hold what is still to be done for a withdrawal.
+
+    Attributes
+    ----------
+    act : str
+        The act; if the journal does not know it, nothing was withdrawn.
+    files : tuple of str
+        Files to delete, relative to the folder.
+    """
+
+    act: str
+    files: tuple[str, ...]
+
+
+def note_pending(folder: Path, pending: Pending) -> None:
+    """Write down what is to be done, so that a crash cannot lose it."""
+    passing = folder / f"{PENDING}.part"
+    passing.write_text(json.dumps(asdict(pending)), encoding="utf-8")
+    passing.replace(folder / PENDING)
+
+
+def finish(folder: Path, engine: Engine) -> bool:
+    """Delete files, empty ``out``, and overwrite what the database let go of.
+
+    Parameters
+    ----------
+    folder : Path
+        The daybook's.
+    engine : Engine
+        Its database.
+
+    Returns
+    -------
+    bool
+        False where another process still reads the database, so that its log
+        could not be emptied: the next opening tries again.
+    """
+    note = folder / PENDING
+    if not note.exists():
+        return True
+    pending = Pending(**json.loads(note.read_text(encoding="utf-8")))
+    with Session(engine) as session:
+        chosen = select(JournalRow.number).where(JournalRow.act == pending.act)
+        committed = session.scalars(chosen.limit(1)).first() is not None
+    if committed:
+        for name in pending.files:
+            _delete(folder / name)
+        _empty(folder / OUT)
+        if not _overwritten(engine):
+            return False
+    note.unlink()
+    return True
+
+
+def _delete(path: Path) -> None:
+    """Delete a file, read-only or not, and its folder if that is empty then."""
+    with suppress(FileNotFoundError):
+        path.chmod(stat.S_IWUSR | stat.S_IRUSR)
+        path.unlink()
+    with suppress(OSError):
+        path.parent.rmdir()
+
+
+def _empty(folder: Path) -> None:
+    for path in folder.iterdir() if folder.is_dir() else ():
+        try:
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path)
+            else:
+                path.unlink()
+        except OSError as error:
+            raise DaybookError(
+                f"The file {str(path)!r} cannot be deleted ({error.strerror}), and may "
+                "hold what was withdrawn.",
+                "Delete it, then open the daybook again.",
+            ) from error
+
+
+def _overwritten(engine: Engine) -> bool:
+    """Rewrite the database without its free pages; tell whether its log is empty."""
+    if is_sqlite(engine):
+        with engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            assert raw is not None
+            if raw.in_transaction:
+                raw.rollback()
+            raw.execute("VACUUM")
+            busy, _log, _moved = raw.execute(
+                "PRAGMA wal_checkpoint(TRUNCATE)"
+            ).fetchone()
+            return not busy
+    plain = engine.execution_options(isolation_level="AUTOCOMMIT")
+    with plain.connect() as connection:
+        for table in Base.metadata.sorted_tables:
+            connection.execute(text(f'VACUUM FULL "{table.name}"'))
+    return True

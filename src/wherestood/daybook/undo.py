@@ -1,0 +1,166 @@
+"""Take back what was done, and do it again, as new rows of the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.book import Daybook
+from wherestood.daybook.check_items import name_of
+from wherestood.daybook.tables import ITEMS, Item, JournalRow
+from wherestood.errors import InputError
+
+__all__ = ["TakenBack", "redo", "undo"]
+
+_Taking = Literal["undo", "redo"]
+#: What one act may be, to be taken back by each.
+_OF = {"undo": ("add", "change", "remove", "restore"), "redo": ("undo",)}
+
+
+@dataclass(frozen=True)
+class TakenBack:
+    """Say what was taken back.
+
+    Attributes
+    ----------
+    act : str
+        The act that was taken back.
+    person, time, why : str
+        Who did it, when and why.
+    changes : int
+        How many rows it had.
+    """
+
+    act: str
+    person: str
+    time: str
+    why: str
+    changes: int
+
+
+def undo(daybook: Daybook, person: str, why: str = "", act: str = "") -> TakenBack:
+    """Take back the last act, or another one.
+
+    What it added is set aside, what it changed is as before, and the journal tells
+    both.
+
+    Parameters
+    ----------
+    daybook : Daybook
+        Where.
+    person, why : str
+        Who takes it back, and why.
+    act : str
+        Beginning of the act's id; the last that was not taken back where empty.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to take back, or it was changed again since.
+    """
+    return _take_back(daybook, person, why, act, "undo")
+
+
+def redo(daybook: Daybook, person: str, why: str = "", act: str = "") -> TakenBack:
+    """Do again what was last taken back, or what another undo took back.
+
+    Parameters and errors are those of `undo`.
+    """
+    return _take_back(daybook, person, why, act, "redo")
+
+
+def _take_back(
+    daybook: Daybook, person: str, why: str, act: str, taking: _Taking
+) -> TakenBack:
+    with daybook.writing(person, why, action=taking) as session:
+        wanted = _wanted(session, act, taking)
+        assert session.act is not None
+        session.act = replace(session.act, undoes=wanted)
+        chosen = select(JournalRow).where(JournalRow.act == wanted)
+        rows = session.scalars(chosen.order_by(JournalRow.number.desc())).all()
+        for row in rows:
+            _reverse(session, row)
+        last = rows[0]
+        return TakenBack(wanted, last.person, last.time, last.why, len(rows))
+
+
+def _wanted(session: Session, act: str, taking: _Taking) -> str:
+    """Return the act to be taken back, the newest of those that can be."""
+    acts = session.execute(
+        select(JournalRow.act, func.min(JournalRow.action), JournalRow.undoes)
+        .group_by(JournalRow.act, JournalRow.undoes)
+        .order_by(func.max(JournalRow.number).desc())
+    ).all()
+    last_of = {undoes: one for one, _, undoes in reversed(acts) if undoes}
+    found = [
+        one
+        for one, action, _ in acts
+        if action in _OF[taking] and one.startswith(act) and not _stands(one, last_of)
+    ]
+    if act and len(found) > 1:
+        raise InputError(
+            f"Several acts begin with {act!r}.", "Give more of the act's letters."
+        )
+    if not found:
+        what = "undo" if taking == "undo" else "do again"
+        raise InputError(
+            f"There is nothing{f' of {act!r}' if act else ''} to {what}.",
+            "Look at the history for what was done; what was withdrawn stays so.",
+        )
+    return found[0]
+
+
+def _stands(act: str, last_of: dict[str, str]) -> bool:
+    """Tell whether an act stands taken back, by the last act that undoes each."""
+    taken = False
+    while act in last_of:
+        act, taken = last_of[act], not taken
+    return taken
+
+
+def _reverse(session: Session, row: JournalRow) -> None:
+    """Set an item back to what it was before a row."""
+    item = session.get(ITEMS[row.table_name], row.item_id)
+    if item is None or item.withdrawn:
+        raise InputError(
+            f"A {ITEMS[row.table_name].singular} of it was withdrawn since; what is "
+            "withdrawn does not come back.",
+            "Nothing was changed.",
+        )
+    if row.before is None:
+        _refuse_changed(session, item, row, ("removed",), {"removed": False})
+        item.removed = True
+        return
+    fields = [name for name in row.before if name != "revision"]
+    _refuse_changed(session, item, row, fields, row.after or {})
+    for name in fields:
+        setattr(item, name, row.before[name])
+
+
+def _refuse_changed(
+    session: Session,
+    item: Item,
+    row: JournalRow,
+    fields: Sequence[str],
+    after: dict[str, Any],
+) -> None:
+    """Refuse to take back what somebody changed again since."""
+    for name in fields:
+        if getattr(item, name) == after.get(name):
+            continue
+        later = session.scalars(
+            select(JournalRow)
+            .where(JournalRow.item_id == item.id, JournalRow.number > row.number)
+            .order_by(JournalRow.number.desc())
+        ).first()
+        who = f" by {later.person} at {later.time[:16]}" if later else ""
+        act = f" (act {later.act[:8]})" if later else ""
+        raise InputError(
+            f"The {name} of {name_of(item)} was changed again since{who}{act}; nothing "
+            "was taken back.",
+            "Take back the later change first.",
+        )

@@ -1,0 +1,81 @@
+"""Check that what was done can be taken back, and done again."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy import func, select
+
+from wherestood.daybook import Daybook, find
+from wherestood.daybook.replay import disagreements
+from wherestood.daybook.tables import Detail, JournalRow, Plate
+from wherestood.daybook.undo import redo, undo
+from wherestood.errors import InputError
+
+
+@pytest.fixture
+def changed(daybook: Daybook) -> Daybook:
+    """Return a daybook with a plate whose title was changed."""
+    with daybook.writing("Ada", "from the register") as session:
+        plate = Plate(key="1987.12", title="The mill")
+        session.add(plate)
+        session.flush()
+        session.add(Detail(plate_id=plate.id, what="chimney"))
+    with daybook.writing("Ben", "misread") as session:
+        find(session, Plate, "1987.12").title = "The old mill"
+    return daybook
+
+
+def state(daybook: Daybook) -> tuple[str | None, bool, bool]:
+    with daybook.reading() as session:
+        plate = find(session, Plate, "1987.12")
+        assert disagreements(session) == []
+        detail = find(session, Detail, "1987.12/A")
+        return plate.title, plate.removed, detail.removed
+
+
+def rows(daybook: Daybook) -> int:
+    with daybook.reading() as session:
+        return session.scalar(select(func.count(JournalRow.number))) or 0
+
+
+def test_undo_and_redo_go_back_and_forth_and_each_is_a_new_row(
+    changed: Daybook,
+) -> None:
+    assert rows(changed) == 3
+    told = undo(changed, "Ada")
+    assert (told.person, told.why, told.changes) == ("Ben", "misread", 1)
+    assert state(changed) == ("The mill", False, False)
+    undo(changed, "Ada")
+    assert state(changed) == ("The mill", True, True)
+    redo(changed, "Ada")
+    assert state(changed) == ("The mill", False, False)
+    redo(changed, "Ada")
+    assert state(changed) == ("The old mill", False, False)
+    assert rows(changed) == 3 + 1 + 2 + 2 + 1
+    undo(changed, "Ada")
+    assert state(changed) == ("The mill", False, False)
+
+
+def test_nothing_is_taken_back_twice_or_out_of_nothing(changed: Daybook) -> None:
+    with pytest.raises(InputError, match="nothing to do again"):
+        redo(changed, "Ada")
+    undo(changed, "Ada")
+    undo(changed, "Ada")
+    with pytest.raises(InputError, match="nothing to undo"):
+        undo(changed, "Ada")
+
+
+def test_what_was_changed_again_since_is_not_taken_back(changed: Daybook) -> None:
+    with changed.reading() as session:
+        chosen = select(JournalRow.act).order_by(JournalRow.number)
+        first, second = dict.fromkeys(session.scalars(chosen))
+    with changed.writing("Cora") as session:
+        find(session, Plate, "1987.12").title = "Mill"
+    with pytest.raises(InputError, match=r"title of plate '1987.12' was changed.*Cora"):
+        undo(changed, "Ada", act=second)
+    assert state(changed) == ("Mill", False, False)
+    undo(changed, "Ada")
+    undo(changed, "Ada", act=second[:8])
+    assert state(changed)[0] == "The mill"
+    undo(changed, "Ada", act=first)
+    assert state(changed) == ("The mill", True, True)
