@@ -1,0 +1,170 @@
+"""Read features from GeoJSON, GeoPackage, KML and shapefiles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyogrio
+import pyogrio.errors
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from wherestood.daybook.gazetteer.from_values import to_wgs84
+from wherestood.errors import InputError
+
+__all__ = ["LAYER_SUFFIXES", "layer_columns", "read_layer"]
+
+LAYER_SUFFIXES = (".geojson", ".json", ".gpkg", ".kml", ".shp")
+LARGEST_BYTES = 2_000_000_000
+_DRIVERS = {
+    ".geojson": {"GeoJSON"},
+    ".json": {"GeoJSON"},
+    ".gpkg": {"GPKG"},
+    ".kml": {"KML", "LIBKML"},
+    ".shp": {"ESRI Shapefile"},
+}
+# A KML's own span of time and its bookkeeping.
+_RENAMED = {"begin": "start_date", "end": "end_date", "description": "note"}
+_DROPPED = frozenset(
+    {"timestamp", "altitudemode", "tessellate", "extrude", "visibility", "draworder"}
+    | {"icon", "snippet", "id"}
+)
+
+Feature = tuple[str, dict[str, str], BaseGeometry | None]
+
+
+def read_layer(
+    path: Path, *, layer: str | None = None, crs: str | None = None
+) -> tuple[tuple[str, ...], Iterator[Feature], tuple[str, ...]]:
+    """Read a layer of features.
+
+    Parameters
+    ----------
+    path : Path
+        GeoJSON, GeoPackage, KML or shapefile.
+    layer : str, optional
+        Which layer; the only one with features if left out.
+    crs : str, optional
+        Reference system, where the file does not say.
+
+    Returns
+    -------
+    columns : tuple of str
+    features : iterator of (where, values by column, shape in WGS 84 or None)
+    notes : tuple of str
+        How it was read.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or its layer or reference system is not known.
+    """
+    _refuse_large(path)
+    try:
+        layers = pyogrio.list_layers(path)
+    except (pyogrio.errors.DataSourceError, ValueError) as error:
+        raise _unreadable(path, error) from error
+    chosen = _chosen(path, [str(row[0]) for row in layers if row[1] is not None], layer)
+    try:
+        meta, _, wkb, fields = pyogrio.raw.read(path, layer=chosen, force_2d=True)
+    except (
+        pyogrio.errors.DataSourceError,
+        pyogrio.errors.DataLayerError,
+        pyogrio.errors.FeatureError,
+        pyogrio.errors.GeometryError,
+        ValueError,
+    ) as error:
+        raise _unreadable(path, error) from error
+    system = crs or meta["crs"]
+    if system is None:
+        raise InputError(
+            f"The file {path.name!r} does not say which reference system it is in.",
+            "Name it, as in --crs EPSG:2193.",
+        )
+    kml = path.suffix.lower() == ".kml"
+    names = [_renamed(str(name), kml) for name in meta["fields"]]
+    kept = [place for place, name in enumerate(names) if name is not None]
+    columns = tuple(str(names[place]) for place in kept)
+    shapes = shapely.from_wkb(wkb, on_invalid="ignore") if wkb is not None else None
+
+    def features() -> Iterator[Feature]:
+        count = len(fields[0]) if fields else (0 if shapes is None else len(shapes))
+        for index in range(count):
+            values = {str(names[p]): _words(fields[p][index]) for p in kept}
+            shape = None if shapes is None else shapes[index]
+            if shape is not None and str(system).upper() != "EPSG:4326":
+                shape = to_wgs84(shape, str(system))
+            yield f"feature {index + 1}", values, shape
+
+    return columns, features(), (f"read from layer {chosen!r}, in {_short(system)}",)
+
+
+def layer_columns(path: Path, layer: str | None = None) -> tuple[str, ...]:
+    """Return the columns of a layer."""
+    return read_layer(path, layer=layer, crs="EPSG:4326")[0]
+
+
+def _refuse_large(path: Path) -> None:
+    size = path.stat().st_size
+    if size == 0:
+        raise InputError(f"The file {path.name!r} is empty.", "Copy it again.")
+    if size > LARGEST_BYTES:
+        raise InputError(
+            f"The file {path.name!r} has {size / 1e9:.1f} GB; at most "
+            f"{LARGEST_BYTES / 1e9:.0f} GB are read.",
+            "Cut it to the ground you need.",
+        )
+
+
+def _chosen(path: Path, layers: list[str], wanted: str | None) -> str:
+    if wanted is not None:
+        if wanted not in layers:
+            raise InputError(
+                f"The file {path.name!r} has no layer {wanted!r} with shapes.",
+                f"It has: {', '.join(layers) or 'none'}.",
+            )
+        return wanted
+    if len(layers) != 1:
+        raise InputError(
+            f"The file {path.name!r} has {len(layers)} layers with shapes.",
+            f"Choose one of: {', '.join(layers)}." if layers else "Give another file.",
+        )
+    return layers[0]
+
+
+def _unreadable(path: Path, error: Exception) -> InputError:
+    told = (str(error).strip() or "no reason given").splitlines()[0].rstrip(".")
+    told = told.replace(str(path), path.name)
+    beside = (
+        " The .shx and .dbf of a shapefile must lie beside it."
+        if path.suffix.lower() == ".shp"
+        else ""
+    )
+    return InputError(
+        f"The file {path.name!r} cannot be read: {told}.",
+        "GeoJSON, GeoPackage, KML, a shapefile or CSV was expected." + beside,
+    )
+
+
+def _renamed(name: str, kml: bool) -> str | None:
+    if kml and name.casefold() in _DROPPED:
+        return None
+    return _RENAMED.get(name.casefold(), name) if kml else name
+
+
+def _words(value: Any) -> str:
+    if value is None or (isinstance(value, float | np.floating) and np.isnan(value)):
+        return ""
+    if isinstance(value, np.datetime64):
+        return "" if np.isnat(value) else str(value)[:10]
+    if isinstance(value, float | np.floating) and float(value).is_integer():
+        return str(int(value))
+    return str(value).strip()
+
+
+def _short(system: object) -> str:
+    words = str(system)
+    return words if len(words) < 40 else "its own reference system"
