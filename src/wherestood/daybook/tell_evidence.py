@@ -1,0 +1,265 @@
+"""Tell the evidence of a plate, from the tables, in the form of the evidence file."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.journal import columns_of
+from wherestood.daybook.tables import (
+    Detail,
+    Evidence,
+    Feature,
+    FeatureName,
+    Informant,
+    Item,
+    Mark,
+    Plan,
+    Plate,
+    Source,
+    Statement,
+    Weighed,
+)
+from wherestood.daybook.take_evidence import COMMON
+from wherestood.evidence.file_form import FORM
+
+__all__ = ["ToldEvidence", "digest_of", "tell_evidence"]
+
+_FEATURE = (
+    "what", "sd_m", "height_m", "height_sd_m", "object_height_m", "object_height_sd_m",
+)  # fmt: skip
+#: Keys of the evidence file that refer to features or marks by id.
+_REFERENCES = ("feature", "a", "b", "instead_of")
+_ORDER = ("plan", "feature", "skyline", "ridge_line", "mark")
+
+
+@dataclass(frozen=True)
+class ToldEvidence:
+    """Hold what a plate's items tell.
+
+    Attributes
+    ----------
+    document : dict
+        The evidence file, table by table.
+    lines : dict
+        Files of traced lines beside it, by name.
+    items : tuple of Item
+        The items it was made of.
+    left_out : tuple of str
+        Why some items tell nothing, in sentences.
+    """
+
+    document: dict[str, Any]
+    lines: dict[str, str]
+    items: tuple[Item, ...]
+    left_out: tuple[str, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        """Tell whether there is no evidence at all."""
+        return not set(self.document) - {"wherestood", "plate", "feature", "plan"}
+
+    def write(self, folder: Path) -> Path:
+        """Write the evidence file and its lines into a folder; return the file."""
+        for name, text in self.lines.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        path = folder / "evidence.toml"
+        path.write_text(tomlkit.dumps(self.document), encoding="utf-8")
+        return path
+
+
+def tell_evidence(
+    session: Session, plate: Plate, scan_id: str | None = None
+) -> ToldEvidence:
+    """Return the evidence of a plate as its items stand now.
+
+    Parameters
+    ----------
+    session : Session
+        Of the daybook.
+    plate : Plate
+        The plate.
+    scan_id : str, optional
+        The copy whose pixels are meant: marks on others are left out.
+    """
+    telling = _Telling(session, scan_id)
+    for mark in telling.standing(select(Mark).where(Mark.plate_id == plate.id)):
+        telling.mark(mark)
+    wanted = select(Evidence).where(Evidence.plate_id == plate.id)
+    for item in telling.standing(wanted):
+        telling.other(item)
+    said = select(Statement).where(Statement.plate_id == plate.id)
+    for words in telling.standing(said):
+        telling.statement(words)
+    telling.features()
+    return telling.told(plate)
+
+
+def digest_of(item: Item) -> str:
+    """Return a checksum of what an item says, however often it was written."""
+    columns = columns_of(item)
+    del columns["revision"]
+    text = json.dumps(columns, sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+class _Telling:
+    """Gather tables of the evidence file."""
+
+    def __init__(self, session: Session, scan_id: str | None) -> None:
+        self.session = session
+        self.scan_id = scan_id
+        self.tables: dict[str, Any] = {}
+        self.lines: dict[str, str] = {}
+        self.items: list[Item] = []
+        self.left_out: list[str] = []
+        self.ground_from: list[str] = []
+        self.called: set[str] = set()
+
+    def standing(self, wanted: Any) -> list[Any]:
+        """Return items that were not set aside or withdrawn, by key."""
+        found = self.session.scalars(wanted)
+        good = [one for one in found if not one.removed and not one.withdrawn]
+        return sorted(good, key=lambda one: one.key)
+
+    def add(self, table: str, values: dict[str, Any], item: Item) -> None:
+        kept = {key: value for key, value in values.items() if value is not None}
+        self.tables.setdefault(table, []).append(kept)
+        self.items.append(item)
+
+    def common(self, item: Weighed) -> dict[str, Any]:
+        values = {key: getattr(item, column) for key, column in COMMON.items()}
+        if values["source"] is None and item.source_id is not None:
+            values["source"] = self.session.get_one(Source, item.source_id).citation
+        return {key: value for key, value in values.items() if value not in (None, [])}
+
+    def mark(self, mark: Mark) -> None:
+        if self._on_another_copy(mark, mark.scan_id):
+            return
+        features = mark.features
+        if not features and mark.detail_id is not None:
+            detail = self.session.get_one(Detail, mark.detail_id)
+            if detail.feature_id is not None and not detail.removed:
+                feature = self.session.get_one(Feature, detail.feature_id)
+                features = [{"feature": feature.key, "weight": 1.0}]
+                self.items.append(detail)
+        if mark.shape not in (None, "point") or len(mark.points_px or ()) != 1:
+            self.left_out.append(
+                f"Mark {mark.key} is a {mark.shape or 'drawing'}, which tells a search "
+                "nothing yet."
+            )
+            return
+        x_px, y_px = (mark.points_px or [])[0]
+        values: dict[str, Any] = {"id": mark.key, "x_px": x_px, "y_px": y_px}
+        if features and len(features) == 1:
+            values["feature"] = features[0]["feature"]
+        elif features:
+            values["features"] = features
+        self.called.update(one["feature"] for one in features or ())
+        values |= {"sd_px": mark.sd_px, "at": mark.at, **self.common(mark)}
+        self.add("mark", values, mark)
+
+    def other(self, item: Evidence) -> None:
+        if self._on_another_copy(item, item.scan_id):
+            return
+        content = dict(item.content or {})
+        if item.kind == "camera":
+            self.tables["camera"] = {**content, **self.common(item)}
+            self.items.append(item)
+            return
+        if "csv" in content:
+            number = 1 + sum(name.startswith(item.kind) for name in self.lines)
+            name = f"{item.kind}-{number}.csv"
+            self.lines[name] = content.pop("csv")
+            content["file"] = name
+        marks = {mark["id"] for mark in self.tables.get("mark", ())}
+        named = [content.get(key) for key in _REFERENCES]
+        self.called.update(n for n in named if isinstance(n, str) and n not in marks)
+        self.add(item.kind, {"id": item.key, **content, **self.common(item)}, item)
+
+    def statement(self, said: Statement) -> None:
+        if said.about not in (None, "place") or said.feature_id is None:
+            return
+        more = dict(said.more or {})
+        name = more.pop("id", said.key)
+        if more.pop("ground_from", False):
+            self.ground_from.append(name)
+        feature = self.session.get_one(Feature, said.feature_id)
+        self.called.add(feature.key)
+        source = more.pop("source", None)
+        if source is None and said.source_id is not None:
+            source = self.session.get_one(Source, said.source_id).citation
+        elif source is None and said.informant_id is not None:
+            # Whether an informant may be named is for a hand-over to settle.
+            source = self.session.get_one(Informant, said.informant_id).key
+        values = {
+            "id": name,
+            "feature": feature.key,
+            "place": said.place or "inside",
+            "within_m": said.within_m,
+            "weight": said.weight,
+            "words": said.words or None,
+            "group": said.stands_with,
+            "derived_from": said.derived_from or None,
+            "source": source,
+            "note": said.note,
+            **more,
+        }
+        self.add("statement", values, said)
+
+    def features(self) -> None:
+        """Add every feature that was called by name, and its plan."""
+        wanted = select(Feature).where(Feature.key.in_(self.called))
+        plans: dict[str, Plan] = {}
+        for feature in self.standing(wanted):
+            values = {"id": feature.key, **self._named(feature)}
+            values["geometry"] = feature.geometry
+            values |= {name: getattr(feature, name) for name in _FEATURE}
+            values |= (feature.imported or {}).get("evidence", {})
+            values |= {"source": feature.source_words, "note": feature.note}
+            if feature.plan_id is not None:
+                plan = self.session.get_one(Plan, feature.plan_id)
+                if plan.shared_shift_sd_m is not None:
+                    values["plan"] = plan.key
+                    plans[plan.id] = plan
+            self.add("feature", values, feature)
+        for plan in plans.values():
+            values = {"id": plan.key, "shared_shift_sd_m": plan.shared_shift_sd_m}
+            values |= {"source": plan.source_words, "note": plan.note}
+            self.add("plan", values, plan)
+
+    def _named(self, feature: Feature) -> dict[str, Any]:
+        chosen = select(FeatureName).where(FeatureName.feature_id == feature.id)
+        names = self.standing(chosen)
+        return {"name": names[0].name} if names else {}
+
+    def _on_another_copy(self, item: Weighed, scan_id: str | None) -> bool:
+        other = scan_id is not None and self.scan_id not in (None, scan_id)
+        if other:
+            self.left_out.append(
+                f"The {item.singular} {item.key} is on another copy, and counts "
+                "nothing."
+            )
+        return other
+
+    def told(self, plate: Plate) -> ToldEvidence:
+        document: dict[str, Any] = {"wherestood": FORM, "plate": plate.key}
+        if self.ground_from:
+            document["ground_from"] = self.ground_from
+        if "camera" in self.tables:
+            document["camera"] = self.tables.pop("camera")
+        ordered = sorted(
+            self.tables,
+            key=lambda name: _ORDER.index(name) if name in _ORDER else len(_ORDER),
+        )
+        document |= {name: self.tables[name] for name in ordered}
+        return ToldEvidence(
+            document, self.lines, tuple(dict.fromkeys(self.items)), tuple(self.left_out)
+        )
