@@ -33,6 +33,10 @@ Grey = NDArray[np.float32]
 LARGEST_PX = 4_000_000_000
 SMALLEST_SIDE_PX = 16
 JPEG_2000_SUFFIXES = frozenset({".jp2", ".j2k", ".jpx", ".jpf"})
+_JPEG_SIGNATURE = b"\xff\xd8"
+# Each block of 8 x 8 has at least one code for its mean, of at least one bit: ITU-T
+# T.81, F.1.2.1 and G.1.2.1.
+_JPEG_BLOCK_PX = 64
 _JPEG_2000_SIGNATURES = (b"\x00\x00\x00\x0cjP  ", b"\xff\x4f\xff\x51")
 _SWAPPING_ORIENTATIONS = frozenset({5, 6, 7, 8})
 _WHITE = {"uchar": 255.0, "ushort": 65535.0}
@@ -138,6 +142,8 @@ def open_image(path: str | Path, page: int = 0) -> ImageFile:
     else:
         found = _open_by_vips(path, page)
     _check_size(found)
+    if start.startswith(_JPEG_SIGNATURE):
+        _refuse_a_lie(found)
     return found
 
 
@@ -210,6 +216,20 @@ def _check_size(found: ImageFile) -> None:
             f"The scan '{found.path.name}' is {size}; a plate needs at least "
             f"{SMALLEST_SIDE_PX} px a side.",
             "Give a larger scan.",
+        )
+
+
+def _refuse_a_lie(found: ImageFile) -> None:
+    """Refuse a JPEG that says it is larger than its bytes can hold.
+
+    The decoder would fill what is missing with grey.
+    """
+    held = found.path.stat().st_size * 8 * _JPEG_BLOCK_PX
+    if found.width_px * found.height_px > held:
+        raise PlateError(
+            f"The scan '{found.path.name}' says that it is {found.width_px} x "
+            f"{found.height_px} px; its bytes cannot hold so many.",
+            "Copy it again from its source.",
         )
 
 

@@ -1,0 +1,193 @@
+"""Verify that every file and every row is as it was left."""
+
+from __future__ import annotations
+
+import hashlib
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from sqlalchemy import select, text
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.book import ORIGINALS, TERRAIN, Daybook
+from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.keys import address_of
+from wherestood.daybook.originals.passing import TAKING_IN
+from wherestood.daybook.replay import disagreements
+from wherestood.daybook.tables import ITEMS, About, Plan, Scan, TerrainLayer
+from wherestood.progress import SILENT, Progress
+
+__all__ = ["Finding", "Trouble", "verify"]
+
+Trouble = Literal[
+    "changed", "missing", "unreadable", "unknown file", "writable", "database",
+    "reference", "journal",
+]  # fmt: skip
+_READ_BYTES = 1 << 20
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Hold one thing that is not as it was left.
+
+    Attributes
+    ----------
+    trouble : Trouble
+        Which kind it is.
+    where : str
+        The item or file.
+    sentence : str
+        What was found, for a person to read.
+    """
+
+    trouble: Trouble
+    where: str
+    sentence: str
+
+    @property
+    def is_serious(self) -> bool:
+        """Say whether something may be lost, rather than untidy."""
+        return self.trouble not in ("unknown file", "writable")
+
+
+@dataclass(frozen=True)
+class _Watched:
+    """Hold a file that an item names, and what it was when it came."""
+
+    where: str
+    file: str
+    sha256: str | None
+    size_bytes: int | None
+    read_only: bool
+
+
+def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
+    """Check files by their checksums, the database, its references and its journal.
+
+    Parameters
+    ----------
+    daybook : Daybook
+        Which.
+    progress : Progress
+        Told of every MiB read.
+
+    Returns
+    -------
+    list of Finding
+        Empty where all is well.
+    """
+    with daybook.reading() as session:
+        watched = list(_watched(session))
+        findings = _of_database(daybook, session)
+        findings += _dangling(session)
+        findings += [
+            Finding("journal", "journal", sentence)
+            for sentence in disagreements(session)
+        ]
+    total = sum((one.size_bytes or 0) // _READ_BYTES + 1 for one in watched)
+    progress.stage("reading every file again", max(total, 1))
+    for one in watched:
+        findings += _of_file(daybook, one, progress)
+    findings += _unknown(daybook, {one.file for one in watched})
+    return findings
+
+
+def _watched(session: Session) -> Iterator[_Watched]:
+    for scan in session.scalars(select(Scan).where(Scan.withdrawn.is_(None))):
+        inside = scan.kept != "left in place"
+        yield _Watched(
+            f"scan {address_of(session, scan)}",
+            scan.file,
+            scan.sha256,
+            scan.size_bytes,
+            inside,
+        )
+    for plan in session.scalars(select(Plan).where(Plan.withdrawn.is_(None))):
+        if plan.file:
+            yield _Watched(f"plan {plan.key}", plan.file, plan.sha256, None, False)
+    layers = select(TerrainLayer).where(TerrainLayer.withdrawn.is_(None))
+    for layer in session.scalars(layers):
+        for record in layer.files or ():
+            yield _Watched(
+                f"terrain layer {layer.key}",
+                str(record.get("file", "")),
+                record.get("sha256"),
+                record.get("size_bytes"),
+                layer.kept == "taken in",
+            )
+
+
+def _of_file(daybook: Daybook, one: _Watched, progress: Progress) -> list[Finding]:
+    path = daybook.path(one.file)
+    if not path.is_file():
+        return [
+            Finding("missing", one.where, f"The file of {one.where} is gone: {path}.")
+        ]
+    try:
+        digest = hashlib.sha256()
+        with path.open("rb") as stream:
+            while block := stream.read(_READ_BYTES):
+                digest.update(block)
+                progress.advance()
+        mode = path.stat().st_mode
+    except OSError as error:
+        told = f"The file of {one.where} cannot be read ({error.strerror}): {path}."
+        return [Finding("unreadable", one.where, told)]
+    if one.sha256 is not None and digest.hexdigest() != one.sha256:
+        told = (
+            f"The file of {one.where} is not what it was when it came: {path}. Take it "
+            "from another copy."
+        )
+        return [Finding("changed", one.where, told)]
+    if one.read_only and mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH):
+        told = f"The file of {one.where} is as it was, but no longer read-only: {path}."
+        return [Finding("writable", one.where, told)]
+    return []
+
+
+def _unknown(daybook: Daybook, known: set[str]) -> Iterator[Finding]:
+    """Find files in the folders of originals and terrain that no item names."""
+    for name in (ORIGINALS, TERRAIN):
+        for path in sorted((daybook.folder / name).rglob("*")):
+            inside = path.relative_to(daybook.folder)
+            if not path.is_file() or TAKING_IN in inside.parts:
+                continue
+            if inside.as_posix() not in known and not _within(inside, known):
+                told = f"No item names the file {inside.as_posix()}."
+                yield Finding("unknown file", inside.as_posix(), told)
+
+
+def _within(path: Path, known: set[str]) -> bool:
+    """Tell whether a folder that an item names holds the file."""
+    return any(parent.as_posix() in known for parent in path.parents)
+
+
+def _of_database(daybook: Daybook, session: Session) -> list[Finding]:
+    if not is_sqlite(daybook.engine):
+        return []  # a server watches its own pages and references
+    findings = []
+    for (told,) in session.execute(text("PRAGMA integrity_check(100)")):
+        if told != "ok":
+            findings.append(Finding("database", "database", f"SQLite reports: {told}."))
+    for row in session.execute(text("PRAGMA foreign_key_check")):
+        told = f"A row of {row[0]!r} refers to one of {row[2]!r} that is not there."
+        findings.append(Finding("reference", str(row[0]), told))
+    return findings
+
+
+def _dangling(session: Session) -> Iterator[Finding]:
+    """Find notes, rights and restrictions about items that are not there."""
+    for name, kind in ITEMS.items():
+        if not issubclass(kind, About):
+            continue
+        for item in session.scalars(select(kind)):
+            about = ITEMS.get(item.about_table)
+            if about is None or session.get(about, item.about_id) is None:
+                told = (
+                    f"The {kind.singular} {item.key!r} is about an item that is not "
+                    f"there ({item.about_table} {item.about_id})."
+                )
+                yield Finding("reference", f"{name} {item.key}", told)

@@ -1,0 +1,287 @@
+"""Bring a file into a daybook so that a kill at any point leaves nothing half-done.
+
+A file comes in under a passing name in ``originals/.taking-in`` and is forced to the
+disk; then a promise is written that names the place it will have; then it is moved
+there; then its row is written; then the promise goes. Whoever takes something in
+next keeps the promises that were left: a file in its place without a row is taken
+away again, since the file it was copied from was never touched.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+import socket
+import sys
+import time
+import uuid
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from wherestood.daybook.book import ORIGINALS
+from wherestood.daybook.originals.names import safe_name
+from wherestood.errors import DaybookError, PlateError
+from wherestood.progress import SILENT, Progress
+
+__all__ = ["TAKING_IN", "Arrival", "arrive", "sweep"]
+
+TAKING_IN = ".taking-in"
+_READ_BYTES = 1 << 20
+# What another machine left may still be going on; after a day it is not.
+_STALE_S = 86_400.0
+_MOST_OF_ONE_NAME = 1000
+
+HasRow = Callable[[str], bool]
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """Hold a file that stands in its place and has no row yet.
+
+    Attributes
+    ----------
+    file : str
+        Where, relative to the daybook's folder, with slashes.
+    sha256 : str
+        Its checksum.
+    size_bytes : int
+        Its size.
+    """
+
+    file: str
+    sha256: str
+    size_bytes: int
+
+
+@contextmanager
+def arrive(
+    folder: Path,
+    source: Path,
+    within: str,
+    name: str,
+    has_row: HasRow,
+    *,
+    expected_sha256: str | None = None,
+    progress: Progress = SILENT,
+) -> Iterator[Arrival]:
+    """Put a copy of a file into its place while its row is written.
+
+    Parameters
+    ----------
+    folder : Path
+        The daybook's.
+    source : Path
+        The file, which is only read.
+    within : str
+        Folder within the daybook, with slashes: ``originals/1987.12``.
+    name : str
+        The name wanted; a number is added if it is taken.
+    has_row : callable
+        Says whether an item names a file, given as ``originals/1987.12/scan.tif``.
+    expected_sha256 : str, optional
+        What its checksum must be.
+    progress : Progress
+        Told of every MiB.
+
+    Raises
+    ------
+    PlateError
+        If the file changed while it was read.
+    DaybookError
+        If it cannot be written, or is not what was expected.
+
+    Notes
+    -----
+    If the block ends by an error the file is taken away again, unless its row was
+    written before: Ctrl-C may come between the two.
+    """
+    passing = _passing_folder(folder)
+    mark = f"{os.getpid()}@{safe_name(socket.gethostname())}@{uuid.uuid4().hex}"
+    part, promise = passing / f"{mark}.part", passing / f"{mark}.json"
+    placed: Path | None = None
+    try:
+        sha256, size = _copied(source, part, progress)
+        if expected_sha256 is not None and sha256 != expected_sha256:
+            raise DaybookError(
+                f"The file {source.name!r} is not what its record says: its checksum "
+                "differs.",
+                "Take the file from another copy.",
+            )
+        if _checksum(part) != sha256:
+            raise DaybookError(
+                f"The copy of {source.name!r} does not read back as it was written.",
+                "The disk may be failing: check it before going on.",
+            )
+        part.chmod(0o444)
+        placed = _place(folder, within, name, sha256, part, promise)
+        yield Arrival(placed.relative_to(folder).as_posix(), sha256, size)
+    except BaseException:
+        if placed is not None and not has_row(placed.relative_to(folder).as_posix()):
+            _remove(placed)
+        _remove(promise)
+        raise
+    else:
+        _remove(promise)
+    finally:
+        _remove(part)
+
+
+def _passing_folder(folder: Path) -> Path:
+    passing = folder / ORIGINALS / TAKING_IN
+    passing.mkdir(parents=True, exist_ok=True)
+    return passing
+
+
+def _copied(source: Path, part: Path, progress: Progress) -> tuple[str, int]:
+    """Copy a file and force it to the disk; return its checksum and size."""
+    digest = hashlib.sha256()
+    size = 0
+    before = source.stat()
+    progress.stage(f"copying {source.name}", max(1, before.st_size // _READ_BYTES))
+    with source.open("rb") as reading, part.open("xb") as writing:
+        while block := reading.read(_READ_BYTES):
+            digest.update(block)
+            writing.write(block)
+            size += len(block)
+            progress.advance()
+        writing.flush()
+        os.fsync(writing.fileno())
+    after = source.stat()
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        raise PlateError(
+            f"The file {source.name!r} changed while it was read.",
+            "Wait until it is finished, then take it in again.",
+        )
+    return digest.hexdigest(), size
+
+
+def _checksum(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _place(
+    folder: Path, within: str, name: str, sha256: str, part: Path, promise: Path
+) -> Path:
+    """Move the copy to a name that nothing has, promised beforehand."""
+    home = folder / within
+    home.mkdir(parents=True, exist_ok=True)
+    stem, suffix = Path(name).stem, Path(name).suffix
+    for number in range(1, _MOST_OF_ONE_NAME):
+        wanted = name if number == 1 else f"{stem} ({number}){suffix}"
+        taken = {path.name.casefold() for path in home.iterdir()}
+        if wanted.casefold() in taken:
+            continue
+        place = home / wanted
+        _write_promise(promise, place.relative_to(folder).as_posix(), sha256)
+        try:
+            # Held first, so that two who take in at once never share a name.
+            os.close(os.open(place, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o444))
+        except FileExistsError:
+            continue
+        part.replace(place)
+        _force_folder(home)
+        return place
+    raise DaybookError(
+        f"There are {_MOST_OF_ONE_NAME} files called {name!r} in {within!r} already.",
+        "Give the plate another key, or the file another name.",
+    )
+
+
+def _write_promise(promise: Path, file: str, sha256: str) -> None:
+    with promise.open("w", encoding="utf-8") as stream:
+        json.dump({"file": file, "sha256": sha256}, stream)
+        stream.flush()
+        os.fsync(stream.fileno())
+    _force_folder(promise.parent)
+
+
+def _force_folder(folder: Path) -> None:
+    """Force a folder's own entries to the disk, where the system can."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return  # Windows opens no folders
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.EBADF, errno.ENOTSUP):
+            raise
+    finally:
+        os.close(handle)
+
+
+def _remove(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except PermissionError:
+        # Windows keeps what is read-only.
+        path.chmod(0o666)
+        path.unlink(missing_ok=True)
+
+
+def sweep(folder: Path, has_row: HasRow) -> list[str]:
+    """Clear up after what was killed while it took a file in.
+
+    Parameters
+    ----------
+    folder : Path
+        The daybook's.
+    has_row : callable
+        As of `arrive`.
+
+    Returns
+    -------
+    list of str
+        Files that were taken away, as no row told of them.
+    """
+    passing = folder / ORIGINALS / TAKING_IN
+    gone: list[str] = []
+    if not passing.is_dir():
+        return gone
+    for promise in sorted(passing.glob("*.json")):
+        if not _is_dead(promise):
+            continue
+        try:
+            told = json.loads(promise.read_text("utf-8"))
+            file, sha256 = str(told["file"]), str(told["sha256"])
+        except (OSError, ValueError, KeyError):
+            _remove(promise)  # killed while it was written: nothing was moved yet
+            continue
+        place = folder / file
+        unknown = place.is_file() and not has_row(file)
+        if unknown and (place.stat().st_size == 0 or _checksum(place) == sha256):
+            _remove(place)
+            gone.append(file)
+        _remove(promise)
+    for part in passing.glob("*.part"):
+        if _is_dead(part):
+            _remove(part)
+    return gone
+
+
+def _is_dead(mark: Path) -> bool:
+    """Tell whether the process that left a mark has ended."""
+    process, _, rest = mark.name.partition("@")
+    host = rest.partition("@")[0]
+    try:
+        age_s = time.time() - mark.stat().st_mtime
+    except OSError:
+        return False
+    elsewhere = host != safe_name(socket.gethostname()) or not process.isdecimal()
+    # Asking Windows whether a process lives would end it.
+    if elsewhere or sys.platform == "win32":
+        return age_s > _STALE_S
+    if int(process) == os.getpid():
+        return False
+    try:
+        os.kill(int(process), 0)
+    except ProcessLookupError:
+        return True
+    except (PermissionError, OSError):
+        return age_s > _STALE_S
+    return age_s > _STALE_S

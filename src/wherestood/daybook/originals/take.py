@@ -1,0 +1,261 @@
+"""Take a scan in as it is, or leave it where it is and watch it."""
+
+from __future__ import annotations
+
+import os
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.book import ORIGINALS, Daybook
+from wherestood.daybook.keys import address_of
+from wherestood.daybook.originals.look import Seen, look_at
+from wherestood.daybook.originals.names import safe_name
+from wherestood.daybook.originals.passing import Arrival, arrive, sweep
+from wherestood.daybook.tables import Plan, Plate, Scan, TerrainLayer
+from wherestood.daybook.trouble import told_plainly
+from wherestood.errors import InputError
+from wherestood.plate.likeness import most_alike
+from wherestood.progress import SILENT, Progress
+from wherestood.terrain.checksum import file_sha256
+
+__all__ = ["ScanDetails", "TakenIn", "named_files", "take_in"]
+
+
+@dataclass(frozen=True)
+class ScanDetails:
+    """Hold what a person says of a scan.
+
+    Attributes
+    ----------
+    what : str or None
+        What was scanned, one of the choices of `wherestood.daybook.tables.Scan`.
+    accession_number : str or None
+        Accession number of this copy.
+    main : bool or None
+        Whether marks are made on it; the plate's first scan is, unless told.
+    note : str or None
+        Anything else.
+    """
+
+    what: str | None = None
+    accession_number: str | None = None
+    main: bool | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class TakenIn:
+    """Hold a scan that was taken in.
+
+    Attributes
+    ----------
+    address : str
+        What it is called by: ``1987.12/1``.
+    file : str
+        Where it is: within the daybook, or whole where it was left.
+    sha256 : str
+        Its checksum.
+    alike : str
+        Address of a scan that shows the same picture; empty if none.
+    way : str
+        How that one does: ``the same``, ``reversed``, ``a negative`` ...
+    words : dict of str to str
+        What was written inside it.
+    notes : tuple of str
+        What a person should know.
+    """
+
+    address: str
+    file: str
+    sha256: str
+    alike: str = ""
+    way: str = ""
+    words: dict[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+
+def take_in(
+    daybook: Daybook,
+    plate_key: str,
+    source: Path,
+    person: str,
+    *,
+    why: str = "",
+    details: ScanDetails | None = None,
+    leave: bool = False,
+    again: bool = False,
+    new_plate: dict[str, Any] | None = None,
+    progress: Progress = SILENT,
+) -> TakenIn:
+    """Take a scan in.
+
+    Parameters
+    ----------
+    daybook : Daybook
+        Where.
+    plate_key : str
+        The plate's key.
+    source : Path
+        The scan's file, which is only read.
+    person, why : str
+        Who takes it in, and why.
+    details : ScanDetails, optional
+        What they say of it.
+    leave : bool
+        Leave the file where it is, and watch it by its checksum.
+    again : bool
+        Take in a file of which the daybook has every byte already.
+    new_plate : dict, optional
+        Columns of the plate, made in the same act if there is none of that key;
+        without it a plate must be there.
+    progress : Progress
+        Told how far the copy has come.
+
+    Raises
+    ------
+    PlateError
+        If the file is no picture that can be read whole.
+    InputError
+        If there is no such plate, the file is there already, or its name is bad.
+    DaybookError
+        If it cannot be written. Nothing is half-taken, whatever happens.
+    """
+    details = details or ScanDetails()
+    if not source.is_file():
+        raise InputError(f"There is no file {str(source)!r}.", "Check its name.")
+    seen = look_at(source)
+    sha256 = file_sha256(source)
+    with daybook.reading() as session:
+        _find_plate(session, plate_key, new_plate)
+        if not again:
+            _refuse_again(session, source, sha256)
+
+    def has_row(file: str) -> bool:
+        return file in named_files(daybook)
+
+    with told_plainly(daybook.folder):
+        if not daybook.read_only:
+            sweep(daybook.folder, has_row)
+        with ExitStack() as stack:
+            if leave:
+                whole = os.path.abspath(source)  # noqa: PTH100 (links stay)
+                arrival = Arrival(whole, sha256, source.stat().st_size)
+            else:
+                if daybook.read_only:
+                    # Says why, before anything is copied.
+                    stack.enter_context(daybook.writing(person, why))
+                arrival = stack.enter_context(
+                    arrive(
+                        daybook.folder,
+                        source,
+                        f"{ORIGINALS}/{safe_name(plate_key)}",
+                        safe_name(source.name),
+                        has_row,
+                        expected_sha256=sha256,
+                        progress=progress,
+                    )
+                )
+            with daybook.writing(person, why) as session:
+                plate = _find_plate(session, plate_key, new_plate)
+                if plate is None:
+                    plate = Plate(key=plate_key, **(new_plate or {}))
+                    session.add(plate)
+                    session.flush()
+                alike, way = _alike(session, seen)
+                scan = _scan(session, plate, source, seen, arrival, details, leave)
+                session.add(scan)
+                session.flush()
+                address = address_of(session, scan)
+    notes = tuple(seen.embedded.get("notes", ()))
+    if alike:
+        notes += (f"It shows the same picture as {alike}: {way}.",)
+    return TakenIn(address, arrival.file, sha256, alike, way, seen.words, notes)
+
+
+def named_files(daybook: Daybook) -> set[str]:
+    """Return every file within the daybook that an item names."""
+    with daybook.reading() as session:
+        files = set(session.scalars(select(Scan.file)))
+        files |= {file for file in session.scalars(select(Plan.file)) if file}
+        for layer in session.scalars(select(TerrainLayer.files)):
+            files |= {str(record.get("file")) for record in layer or ()}
+    return files
+
+
+def _find_plate(
+    session: Session, key: str, new_plate: dict[str, Any] | None
+) -> Plate | None:
+    plate = session.scalars(select(Plate).where(Plate.key == key)).first()
+    if plate is None and new_plate is None:
+        raise InputError(
+            f"There is no plate {key!r} in this daybook.",
+            "Add it first, or ask for a new one with --new.",
+        )
+    if plate is not None and (plate.removed or plate.withdrawn):
+        state = "withdrawn" if plate.withdrawn else "set aside"
+        raise InputError(
+            f"The plate {key!r} was {state}.",
+            "Choose another key." if plate.withdrawn else "Restore it first.",
+        )
+    return plate
+
+
+def _refuse_again(session: Session, source: Path, sha256: str) -> None:
+    wanted = select(Scan).where(Scan.sha256 == sha256, Scan.removed.is_(False))
+    there = session.scalars(wanted).first()
+    if there is not None:
+        raise InputError(
+            f"The file {source.name!r} is in the daybook already, byte for byte, as "
+            f"{address_of(session, there)}.",
+            "Nothing needs doing; if it belongs to another plate too, say --again.",
+        )
+
+
+def _alike(session: Session, seen: Seen) -> tuple[str, str]:
+    """Return the address of a scan that shows the same picture, and which way."""
+    wanted = select(Scan.id, Scan.perceptual_hash).where(
+        Scan.perceptual_hash.is_not(None),
+        Scan.removed.is_(False),
+        Scan.withdrawn.is_(None),
+    )
+    rows = session.execute(wanted.order_by(Scan.id)).all()
+    found = most_alike(seen.looks, [str(row[1]) for row in rows])
+    if found is None:
+        return "", ""
+    scan = session.get_one(Scan, rows[found.index][0])
+    return address_of(session, scan), found.way
+
+
+def _scan(
+    session: Session,
+    plate: Plate,
+    source: Path,
+    seen: Seen,
+    arrival: Arrival,
+    details: ScanDetails,
+    leave: bool,
+) -> Scan:
+    others = select(Scan.id).where(Scan.plate_id == plate.id, Scan.removed.is_(False))
+    first = session.scalars(others.limit(1)).first() is None
+    number = details.accession_number or seen.words.get("accession_number")
+    return Scan(
+        plate_id=plate.id,
+        file=arrival.file,
+        kept="left in place" if leave else "taken in",
+        original_name=source.name,
+        accession_number=number,
+        what=details.what,
+        main=first if details.main is None else details.main,
+        sha256=arrival.sha256,
+        size_bytes=arrival.size_bytes,
+        width_px=seen.width_px,
+        height_px=seen.height_px,
+        perceptual_hash=seen.looks.words,
+        embedded=seen.embedded or None,
+        note=details.note,
+    )
