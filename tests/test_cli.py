@@ -227,6 +227,35 @@ def test_whose_answer_it_is_and_why_is_kept() -> None:
     assert read_proposed("8.5, 46.1", 2).name == "proposed 2"
 
 
+def test_two_readers_skylines_become_one_with_their_difference_as_doubt(
+    case: Case,
+) -> None:
+    from wherestood.plate.skyline import write_skyline_csv
+
+    _, inputs = case.scene.scene(case.folder)
+    one = inputs.skyline
+    other = case.folder / "other.csv"
+    write_skyline_csv(replace(one, y_px=one.y_px + 6.0), other)
+    assert run(case.words("--skyline", str(other))) == 0
+    (piece,) = case.told[0].skylines
+    assert "Two tracings were compared" in piece.line.notes[-1]
+    # Six pixels apart all along: either errs by 6 / sqrt 2.
+    assert np.median(piece.line.sd_px) == pytest.approx(
+        math.hypot(6.0 / math.sqrt(2.0), float(np.median(one.sd_px))), rel=0.02
+    )
+
+
+def test_a_third_skyline_is_refused(case: Case, capsys: Any) -> None:
+    words = case.words(*["--skyline", str(case.folder / "a.csv")] * 2)
+    assert run(words) == 2
+    assert "two readers" in capsys.readouterr().err
+
+
+def test_a_mark_to_hold_back_that_is_none_is_refused(case: Case, capsys: Any) -> None:
+    assert run(case.words("--hold-back", "Z")) == 2
+    assert "no mark 'Z'" in capsys.readouterr().err
+
+
 def test_a_proposed_position_that_is_none_is_refused(
     case: Case, capsys: pytest.CaptureFixture[str]
 ) -> None:

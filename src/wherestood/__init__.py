@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         write_skyline_csv,
     )
     from wherestood.plate.trace import trace_skyline
+    from wherestood.plate.two_tracings import TwoTracings, compare_tracings
     from wherestood.terrain.model import Terrain
 
 __all__ = [
@@ -41,7 +42,9 @@ __all__ = [
     "RidgeLine",
     "Skyline",
     "Terrain",
+    "TwoTracings",
     "__version__",
+    "compare_tracings",
     "locate",
     "machine_ridges",
     "read_area",
@@ -64,6 +67,8 @@ _HOMES = {
     "RidgeLine": "wherestood.evidence.items",
     "Skyline": "wherestood.plate.skyline",
     "Terrain": "wherestood.terrain.model",
+    "TwoTracings": "wherestood.plate.two_tracings",
+    "compare_tracings": "wherestood.plate.two_tracings",
     "locate": "wherestood.notebook",
     "machine_ridges": "wherestood.notebook",
     "read_area": "wherestood.fix.area",

@@ -8,11 +8,18 @@ from types import ModuleType
 
 import pytest
 
-from wherestood.fix.checked import Agreement, Checks, HeldBack, LeftOut
+from wherestood.fix.checked import (
+    Agreement,
+    Checks,
+    HeldBack,
+    Indeterminate,
+    LeftOut,
+)
 from wherestood.fix.result import Fix
 from wherestood.record.checks_words import (
     agreement_section,
     held_back_section,
+    indeterminate_lines,
     left_out_section,
     statements_section,
     times_in_words,
@@ -96,6 +103,24 @@ def test_a_mark_held_back_is_set_against_its_ellipse(
     section = held_back_section(replace(fix, checks=Checks(held_back=(one,))))
     assert section.table[1][0] == "C"
     assert section.table[1][-1].startswith(words)
+
+
+def test_a_nearly_indeterminate_station_is_told_with_its_reason(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.with_evidence(*scene.scene(tmp_path, "located"))
+    circle = Indeterminate(310.0, 2.0, 88.0, 17.7, ("f1", "f2", "road"))
+    first, second = indeterminate_lines(
+        replace(fix, checks=Checks(indeterminate=circle)), inputs
+    )
+    assert "to the east and west the camera position is known to 310 m only" in first
+    assert "18 m from the circle through tannery chimney, gable and road" in second
+    aimed = Indeterminate(90.0, 2.0, 40.0, one_way_deg=4.2)
+    _, why = indeterminate_lines(
+        replace(fix, checks=Checks(indeterminate=aimed)), inputs
+    )
+    assert "within 4° of one direction" in why
+    assert indeterminate_lines(fix, inputs) == ()
 
 
 def test_times_are_told_to_one_digit_where_they_are_many() -> None:

@@ -13,6 +13,7 @@ from wherestood.cli.arguments import (
     read_principal_distance,
     read_proposed,
 )
+from wherestood.cli.given_lines import given_lines
 from wherestood.cli.ground import open_ground
 from wherestood.cli.options import (
     AsJson,
@@ -34,6 +35,7 @@ from wherestood.cli.screen import (
 from wherestood.cli.trace import traced
 from wherestood.errors import InputError, SkylineError
 from wherestood.evidence.file import read_evidence
+from wherestood.evidence.given import hold_back as held_back
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.result import Proposed
@@ -63,12 +65,13 @@ class Question:
     size: str | None = None
     scan_ppi: float | None = None
     negative: bool | None = None
-    skyline: Path | None = None
+    skylines: tuple[Path, ...] = ()
     ridge_lines: bool = True
     evidence: Path | None = None
     no_skyline: bool = False
     proposed: tuple[Proposed, ...] = ()
     footing_typed: bool = False
+    held_back: tuple[str, ...] = ()
 
 
 def locate(
@@ -102,14 +105,24 @@ def locate(
         ),
     ] = None,
     skyline: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE.csv", help="A skyline already traced."),
+        list[Path] | None,
+        typer.Option(
+            metavar="FILE.csv",
+            help="A skyline already traced; a second reader's too, if there is one.",
+        ),
     ] = None,
     evidence: Annotated[
         Path | None,
         typer.Option(
             metavar="FILE.toml",
             help="Marks, things in line and all else that is known of the plate.",
+        ),
+    ] = None,
+    hold_back: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="MARK",
+            help="A mark that is not to count: a test of the answer; may be repeated.",
         ),
     ] = None,
     proposed: Annotated[
@@ -174,7 +187,8 @@ def locate(
     lens = read_principal_distance(principal_distance) if principal_distance else None
     if no_skyline and skyline:
         raise InputError(
-            f"--no-skyline searches without a skyline, but --skyline names {skyline}.",
+            "--no-skyline searches without a skyline, but --skyline names "
+            f"{skyline[0]}.",
             "Leave one of the two out.",
         )
     stood = read_footing(footing or "tripod")
@@ -200,12 +214,13 @@ def locate(
         size,
         scan_ppi,
         negative,
-        skyline,
+        tuple(skyline or ()),
         ridge_lines,
         evidence,
         no_skyline,
         tuple(read_proposed(text, n) for n, text in enumerate(proposed or (), 1)),
         footing_typed=footing is not None,
+        held_back=tuple(hold_back or ()),
     )
     answer = located(question, settings)
     files = answer.save(out) if out else ()
@@ -226,7 +241,6 @@ def located(
     from wherestood import notebook
     from wherestood.fix.area import read_area
     from wherestood.plate.scan import Plate
-    from wherestood.plate.skyline import read_traced_lines
 
     area = read_area(question.within)
     plate = Plate.open(
@@ -236,11 +250,7 @@ def located(
         trimmed=settings.trimmed,
         negative=question.negative,
     )
-    given = (
-        read_traced_lines(question.skyline, plate.width_px, plate.height_px)
-        if question.skyline
-        else None
-    )
+    given = given_lines(question.skylines, plate)
     for note in plate.notes:
         warn(f"Note: {note}")
     reach_m = RING_REACH * area.radius_m + settings.horizon_radius_m
@@ -248,7 +258,7 @@ def located(
         question.terrain, area.centre, reach_m, settings, warnings=warnings
     )
     checked = _told(question, plate, land, warnings=warnings)
-    told = checked.evidence
+    told = held_back(checked.evidence, question.held_back)
     skyline = given[0] if given else _own_skyline(question, plate, told)
     if not question.ridge_lines:
         ridges: tuple[RidgeLine, ...] = ()

@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
+from wherestood.fix.answers import Chosen
 from wherestood.fix.checked import Checks
 from wherestood.fix.groups import said_by_people
+from wherestood.fix.held_back import held_back
+from wherestood.fix.indeterminate import indeterminate
 from wherestood.fix.kept_ground import KeptGround
 from wherestood.fix.left_out import agreement_of_kinds, leave_out
+from wherestood.fix.likely_cameras import likely_cameras
 from wherestood.fix.problem import Problem
-from wherestood.progress import Progress
+from wherestood.progress import SILENT, Progress
 
 __all__ = ["check"]
 
 
-def check(problem: Problem, ground: KeptGround, progress: Progress) -> Checks:
+def check(
+    problem: Problem, ground: KeptGround, chosen: Chosen, progress: Progress
+) -> Checks:
     """Return what the checks found, leaving out each in turn aside.
 
     Parameters
     ----------
     ground : KeptGround
         What is weighed again.
+    chosen : Chosen
+        The likeliest place's answer.
     """
     said = said_by_people(problem)
+    whole = ground.weigh(problem, SILENT)
+    cameras = likely_cameras(problem, whole)
     return Checks(
         agreement=agreement_of_kinds(problem, ground, progress),
         without_statements=(
@@ -28,4 +38,6 @@ def check(problem: Problem, ground: KeptGround, progress: Progress) -> Checks:
             if said
             else None
         ),
+        held_back=held_back(problem, cameras),
+        indeterminate=indeterminate(problem, chosen, whole.spread()),
     )

@@ -96,6 +96,8 @@ class Problem:
         Marks tied to features, on the upright positive.
     free : CameraFree or None
         Evidence that needs no camera.
+    held_back : MarkTable
+        Marks that do not count, to test the answer by.
     """
 
     hands: tuple[Hand, ...]
@@ -114,6 +116,7 @@ class Problem:
     ridge_doubt: float = 1.0
     marks: MarkTable = NO_MARKS
     free: CameraFree | None = None
+    held_back: MarkTable = NO_MARKS
 
     def profiles(self, east_m: Array, north_m: Array) -> Profiles:
         """Return the horizons of stations, or their ground where no sky is seen."""
@@ -223,6 +226,7 @@ def set_up(
         tuple(samples for _, samples in sampled_ridges(known.ridge_lines)),
         marks=_marks(known, used, samples),
         free=_camera_free(known, maker.model, area, camera),
+        held_back=_marks(known, used, samples, held_back=True),
     )
 
 
@@ -234,10 +238,23 @@ def _samples(plate: Plate, skyline: Skyline | None) -> SkylineSamples:
     return SkylineSamples(np.zeros((0, 5)), math.hypot(width, height), width, height)
 
 
-def _marks(evidence: Evidence, terrain: Terrain, samples: SkylineSamples) -> MarkTable:
-    """Return the marks that are tied to features and repeat nothing else."""
+def _marks(
+    evidence: Evidence,
+    terrain: Terrain,
+    samples: SkylineSamples,
+    *,
+    held_back: bool = False,
+) -> MarkTable:
+    """Return the marks that are tied to features and repeat nothing else.
+
+    Either those that count, or those that are held back.
+    """
     repeated = repeats(evidence)
-    marks = tuple(mark for mark in evidence.marks if mark.id not in repeated)
+    marks = tuple(
+        mark
+        for mark in evidence.marks
+        if mark.id not in repeated and mark.held_back == held_back
+    )
     if not any(mark.identities for mark in marks):
         return NO_MARKS
     placement = place_evidence(evidence, terrain.frame, terrain)

@@ -12,6 +12,8 @@ from wherestood.record.doubt import (
     odds_in_words,
     way_in_words,
 )
+from wherestood.record.inputs import FixInputs
+from wherestood.record.item_words import thing_name, two_digits
 from wherestood.record.page import Section
 from wherestood.record.sureness import asked
 
@@ -19,6 +21,7 @@ __all__ = [
     "DISAGREES_SDS",
     "agreement_section",
     "held_back_section",
+    "indeterminate_lines",
     "left_out_section",
     "listed",
     "statements_section",
@@ -63,8 +66,9 @@ def left_out_section(fix: Fix) -> Section:
             "moves less than that when evidence that agrees is left out."
         )
     if silent:
+        which = "any one of " if len(silent) > 1 else ""
         lines.append(
-            f"Without any one of {listed(silent)} it stays where it is, within "
+            f"Without {which}{listed(silent)} it stays where it is, within "
             f"{distance_in_words(LEAST_MOVED_SHARE * fix.near_enough_m)}."
         )
     lines.append(
@@ -130,6 +134,34 @@ def held_back_section(fix: Fix) -> Section:
         "test that it did not set itself."
     )
     return Section(heading, (line,), (_HELD_HEAD, *rows))
+
+
+def indeterminate_lines(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
+    """Say in which way the station is hardly fixed, and why; nothing where it is."""
+    told = fix.checks.indeterminate
+    if told is None:
+        return ()
+    turn = math.radians(told.grid_bearing_deg)
+    one_way = way_in_words(math.sin(turn), math.cos(turn))
+    other_way = way_in_words(-math.sin(turn), -math.cos(turn))
+    lines = [
+        f"Nearly indeterminate: to the {one_way} and {other_way} the camera position "
+        f"is known to {distance_in_words(told.long_m)} only, across that to "
+        f"{distance_in_words(told.short_m)} (standard errors)."
+    ]
+    if told.on_circle:
+        names = listed([thing_name(inputs.evidence, name) for name in told.on_circle])
+        lines.append(
+            f"It lies {distance_in_words(told.near_circle_m)} from the circle through "
+            f"{names}, along which the angles between them do not change: something "
+            "well off that circle would settle it."
+        )
+    elif math.isfinite(told.one_way_deg):
+        lines.append(
+            f"All that is marked lies within {told.one_way_deg:.0f}° of one direction: "
+            "something to the side would settle it."
+        )
+    return tuple(lines)
 
 
 def times_in_words(log_ratio: float) -> str:
@@ -208,7 +240,7 @@ def _held_row(one: HeldBack) -> tuple[str, ...]:
     return (
         one.id,
         f"{one.x_px:.0f}, {one.y_px:.0f} px",
-        f"{one.long_px:.2g} by {one.short_px:.2g} px",
-        f"{one.off_px:.2g} px ({one.off_sds:.1f} of its doubt)",
+        f"{two_digits(one.long_px)} by {two_digits(one.short_px)} px",
+        f"{two_digits(one.off_px)} px ({one.off_sds:.1f} of its doubt)",
         "as foretold" if well else "not foretold: one of the two is wrong",
     )

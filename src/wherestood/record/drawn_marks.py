@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
+from matplotlib.patches import Ellipse
 
+from wherestood.fix.checked import HeldBack
 from wherestood.fix.result import Fix
 from wherestood.record.inputs import FixInputs
 from wherestood.record.item_words import BLUNDER, blunder_share
@@ -18,15 +21,18 @@ __all__ = ["draw_marks", "mark_key"]
 SIGN_PT, THERE_PT = 7.0, 5.0
 LINE_PT = 1.1
 DASHES = (0, (2.5, 1.6))
+#: Standard errors of a normal error in the plane that are kept to 9 times in 10.
+NINE_IN_TEN = math.sqrt(2.0 * math.log(10.0))
 
 
 def draw_marks(axes: Axes, fix: Fix, inputs: FixInputs) -> None:
     """Draw each mark with its id, and a line to where its feature should show.
 
     A blunder is straw, and a cross turned aside. A mark that counted nothing has no
-    line.
+    line. One held back is a lozenge, with the ellipse it was foretold in.
     """
     told = _told(fix)
+    foretold = {one.id: one for one in fix.checks.held_back}
     tags = []
     for mark in inputs.evidence.marks:
         row = told.get(mark.id)
@@ -36,7 +42,10 @@ def draw_marks(axes: Axes, fix: Fix, inputs: FixInputs) -> None:
             right_px, below_px = row["residual_px"]
             there = (mark.x_px - right_px, mark.y_px - below_px)
             _draw_way(axes, (mark.x_px, mark.y_px), there)
-        _draw_sign(axes, mark.x_px, mark.y_px, "x" if blunder else "+", colour)
+        if mark.id in foretold:
+            _draw_foretold(axes, mark.x_px, mark.y_px, foretold[mark.id])
+        sign = "D" if mark.held_back else "x" if blunder else "+"
+        _draw_sign(axes, mark.x_px, mark.y_px, sign, colour)
         tags.append(Tag(mark.id, (mark.x_px, mark.y_px), colour, blunder))
     write_tags(axes, tags)
 
@@ -45,7 +54,12 @@ def mark_key(fix: Fix, inputs: FixInputs) -> list[Line2D]:
     """Return the key to what `draw_marks` draws; empty if it draws nothing."""
     if not inputs.evidence.marks:
         return []
-    rows = [_sign("+", MADDER, SIGN_PT, "mark on the plate")]
+    marks = inputs.evidence.marks
+    rows = []
+    if not all(mark.held_back for mark in marks):
+        rows.append(_sign("+", MADDER, SIGN_PT, "mark on the plate"))
+    if any(mark.held_back for mark in marks):
+        rows.append(_sign("D", MADDER, SIGN_PT - 1.0, "mark held back: a test"))
     told = _told(fix)
     if told:
         rows.append(
@@ -61,6 +75,10 @@ def mark_key(fix: Fix, inputs: FixInputs) -> list[Line2D]:
                 label="where it should show",
             )
         )
+    if fix.checks.held_back:
+        ellipse = Line2D([], [], color=IRON_BLUE, linewidth=LINE_PT, linestyle=DASHES)
+        ellipse.set_label("where it should be, 9 times in 10")
+        rows.append(ellipse)
     if any(blunder_share(row) >= BLUNDER for row in told.values()):
         rows.append(_sign("x", STRAW, SIGN_PT, "mark that is likely a blunder"))
     return rows
@@ -89,6 +107,28 @@ def _draw_way(
     )
 
 
+def _draw_foretold(axes: Axes, x_px: float, y_px: float, told: HeldBack) -> None:
+    """Draw the ellipse that holds a mark 9 times in 10, and a line from its middle."""
+    _draw_way(axes, (x_px, y_px), (told.x_px, told.y_px))
+    for colour, width_pt, style, order in (
+        (PAPER, LINE_PT + 1.6, "solid", 7.0),
+        (IRON_BLUE, LINE_PT, DASHES, 7.1),
+    ):
+        axes.add_patch(
+            Ellipse(
+                (told.x_px, told.y_px),
+                2.0 * NINE_IN_TEN * told.long_px,
+                2.0 * NINE_IN_TEN * told.short_px,
+                angle=told.turn_deg,
+                fill=False,
+                edgecolor=colour,
+                linewidth=width_pt,
+                linestyle=style,
+                zorder=order,
+            )
+        )
+
+
 def _draw_sign(axes: Axes, x_px: float, y_px: float, sign: str, colour: str) -> None:
     for line_colour, width_pt, order in ((PAPER, 3.4, 7.3), (colour, 1.6, 7.4)):
         axes.plot(
@@ -98,6 +138,7 @@ def _draw_sign(axes: Axes, x_px: float, y_px: float, sign: str, colour: str) -> 
             markersize=SIGN_PT,
             markeredgewidth=width_pt,
             markeredgecolor=line_colour,
+            markerfacecolor="none",
             zorder=order,
         )
 
@@ -111,5 +152,6 @@ def _sign(sign: str, colour: str, size_pt: float, label: str) -> Line2D:
         markersize=size_pt,
         markeredgewidth=1.6,
         markeredgecolor=colour,
+        markerfacecolor="none",
         label=label,
     )

@@ -11,6 +11,7 @@ from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
 from wherestood.record.checks_words import (
     agreement_section,
     held_back_section,
+    indeterminate_lines,
     left_out_section,
     statements_section,
 )
@@ -176,6 +177,7 @@ def _how_sure(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     lines = (
         within_sentence(fix),
         regions_sentence(fix, inputs),
+        *indeterminate_lines(fix, inputs),
         elsewhere_sentence(fix),
         *(ground_warnings(fix) if has_skyline(fix) else ()),
         f"{GIVE_OR_TAKE} That of a place holds only if the camera stood within "
@@ -217,6 +219,7 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
         chance_sentence(fix),
         doubled_sentence(fix),
         _skyline_share(inputs),
+        *(note for note in inputs.skyline.notes if note.startswith("Two tracings")),
     ]
     return tuple(line for line in lines if line)
 

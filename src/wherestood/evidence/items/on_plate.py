@@ -63,6 +63,8 @@ class Mark(Item):
         Standard error of the point along x and along y, each [px].
     at : {"ground", "top", "water"}
         Whether it is the feature's foot, its top or the water's edge there.
+    held_back : bool
+        Whether it does not count, so that the answer can be tested by it.
     """
 
     kind: ClassVar[str] = "mark"
@@ -72,6 +74,7 @@ class Mark(Item):
     features: Marked = ()
     sd_px: float = MARK_SD_PX
     at: At = "ground"
+    held_back: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
