@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -90,6 +91,7 @@ def take_in(
     leave: bool = False,
     again: bool = False,
     new_plate: dict[str, Any] | None = None,
+    complete: Callable[[Session, Plate], None] | None = None,
     progress: Progress = SILENT,
 ) -> TakenIn:
     """Take a scan in.
@@ -113,6 +115,8 @@ def take_in(
     new_plate : dict, optional
         Columns of the plate, made in the same act if there is none of that key;
         without it a plate must be there.
+    complete : callable, optional
+        Called with the plate in the same act, to add what belongs to it.
     progress : Progress
         Told how far the copy has come.
 
@@ -169,6 +173,8 @@ def take_in(
                 alike, way = _alike(session, seen)
                 scan = _scan(session, plate, source, seen, arrival, details, leave)
                 session.add(scan)
+                if complete is not None:
+                    complete(session, plate)
                 session.flush()
                 address = address_of(session, scan)
     notes = tuple(seen.embedded.get("notes", ()))
