@@ -20,7 +20,7 @@ from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import ITEMS, About, Plan, Scan, TerrainLayer
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["Finding", "Trouble", "verify"]
+__all__ = ["Finding", "Trouble", "Watched", "verify", "watched_files"]
 
 Trouble = Literal[
     "changed", "missing", "unreadable", "unknown file", "writable", "database",
@@ -54,7 +54,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class _Watched:
+class Watched:
     """Hold a file that an item names, and what it was when it came."""
 
     where: str
@@ -62,6 +62,7 @@ class _Watched:
     sha256: str | None
     size_bytes: int | None
     read_only: bool
+    left_in_place: bool = False
 
 
 def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
@@ -80,7 +81,7 @@ def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
         Empty where all is well.
     """
     with daybook.reading() as session:
-        watched = list(_watched(session))
+        watched = list(watched_files(session))
         findings = _of_database(daybook, session)
         findings += _dangling(session)
         findings += [
@@ -95,32 +96,35 @@ def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
     return findings
 
 
-def _watched(session: Session) -> Iterator[_Watched]:
+def watched_files(session: Session) -> Iterator[Watched]:
+    """Give every file that an item names, and what it was when it came."""
     for scan in session.scalars(select(Scan).where(Scan.withdrawn.is_(None))):
         inside = scan.kept != "left in place"
-        yield _Watched(
+        yield Watched(
             f"scan {address_of(session, scan)}",
             scan.file,
             scan.sha256,
             scan.size_bytes,
             inside,
+            not inside,
         )
     for plan in session.scalars(select(Plan).where(Plan.withdrawn.is_(None))):
         if plan.file:
-            yield _Watched(f"plan {plan.key}", plan.file, plan.sha256, None, False)
+            yield Watched(f"plan {plan.key}", plan.file, plan.sha256, None, False)
     layers = select(TerrainLayer).where(TerrainLayer.withdrawn.is_(None))
     for layer in session.scalars(layers):
         for record in layer.files or ():
-            yield _Watched(
+            yield Watched(
                 f"terrain layer {layer.key}",
                 str(record.get("file", "")),
                 record.get("sha256"),
                 record.get("size_bytes"),
                 layer.kept == "taken in",
+                layer.kept == "left in place",
             )
 
 
-def _of_file(daybook: Daybook, one: _Watched, progress: Progress) -> list[Finding]:
+def _of_file(daybook: Daybook, one: Watched, progress: Progress) -> list[Finding]:
     path = daybook.path(one.file)
     if not path.is_file():
         return [

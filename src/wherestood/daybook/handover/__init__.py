@@ -1,0 +1,8 @@
+"""Hand a whole daybook over, take one back, and merge two copies of one."""
+
+from __future__ import annotations
+
+from wherestood.daybook.handover.bag import Bagged, write_bag
+from wherestood.daybook.handover.unbag import Unbagged, read_bag
+
+__all__ = ["Bagged", "Unbagged", "read_bag", "write_bag"]

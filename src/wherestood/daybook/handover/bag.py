@@ -1,0 +1,218 @@
+"""Hand a whole daybook over as a bag (RFC 8493).
+
+A bag is a folder: what is handed over lies under ``data``, lists of checksums beside
+it, so that anybody can verify it without this program. Under ``data`` lies the
+daybook as it is, but for ``out``, which can be made again; its database is a SQLite
+file, whatever it was.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import shutil
+import zipfile
+from collections.abc import Mapping
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+import bagit
+from sqlalchemy import select, text
+
+import wherestood
+from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
+from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
+from wherestood.daybook.originals.fixity import Watched, watched_files
+from wherestood.daybook.originals.names import safe_name
+from wherestood.daybook.originals.passing import TAKING_IN
+from wherestood.daybook.replay import rebuild_into
+from wherestood.daybook.tables import Plate
+from wherestood.daybook.trouble import told_plainly
+from wherestood.errors import DaybookError, InputError
+from wherestood.progress import SILENT, Progress
+
+__all__ = ["LEFT_IN_PLACE", "Bagged", "clear_folder", "write_bag"]
+
+#: Where files that were left outside the daybook lie in a bag, by their checksum.
+LEFT_IN_PLACE = "left-in-place"
+logging.getLogger("bagit").addHandler(logging.NullHandler())
+logging.getLogger("bagit").propagate = False
+
+
+@dataclass(frozen=True)
+class Bagged:
+    """Hold what was handed over.
+
+    Attributes
+    ----------
+    path : Path
+        The bag: a folder, or a zip of one.
+    plates, files : int
+        How many plates the daybook has, and how many files came along.
+    size_bytes : int
+        Size of what it holds.
+    """
+
+    path: Path
+    plates: int
+    files: int
+    size_bytes: int
+
+
+def write_bag(
+    daybook: Daybook,
+    target: Path,
+    *,
+    info: Mapping[str, str] | None = None,
+    progress: Progress = SILENT,
+) -> Bagged:
+    """Write a bag of a daybook.
+
+    Parameters
+    ----------
+    daybook : Daybook
+        Which.
+    target : Path
+        The bag's folder, or a file ending in ``.zip``; it must not be there.
+    info : mapping, optional
+        What ``bag-info.txt`` says besides, by RFC 8493's labels (section 2.2.2).
+    progress : Progress
+        Told of every MiB.
+
+    Raises
+    ------
+    InputError
+        If the target is there.
+    DaybookError
+        If a file of the daybook is missing or changed, or nothing can be written.
+        Nothing is left of the bag then.
+    """
+    if target.exists():
+        raise InputError(f"There is {str(target)!r} already.", "Choose another name.")
+    with daybook.reading() as session:
+        watched = list(watched_files(session))
+        plates = len(session.scalars(select(Plate.id)).all())
+    with told_plainly(target.parent):
+        staging = new_beside(target, "bagging")
+        try:
+            bag = staging / _bag_name(target)
+            bag.mkdir()
+            _write_database(daybook, bag)
+            _copy_files(daybook, bag, watched, progress)
+            progress.stage("taking checksums of the bag", None)
+            bagit.make_bag(str(bag), _info(info), checksums=["sha256"])
+            files, size = _counted(bag / "data")
+            made = bag
+            if target.suffix.lower() == ".zip":
+                made = staging / target.name
+                _zip(bag, made, progress)
+            os.replace(made, target)  # noqa: PTH105 (replaces no folder that is there)
+        finally:
+            clear_folder(staging)
+    return Bagged(target, plates, files, size)
+
+
+def _bag_name(target: Path) -> str:
+    return target.stem if target.suffix.lower() == ".zip" else target.name
+
+
+def _info(given: Mapping[str, str] | None) -> dict[str, str]:
+    info = {
+        "Bag-Software-Agent": f"wherestood {wherestood.__version__}",
+        "External-Description": "A daybook: plates, what is known of them, and why.",
+        "Access": "full, restricted: it holds all that is withheld from a public copy",
+    }
+    for label, value in (given or {}).items():
+        if not label.isprintable() or not value.isprintable() or ":" in label:
+            raise InputError(
+                f"The label {label!r} of the bag cannot be written.",
+                "Give a label without a colon, and one line of words.",
+            )
+        info[label] = value
+    return info
+
+
+def _write_database(daybook: Daybook, bag: Path) -> None:
+    place = bag / DATABASE
+    if is_sqlite(daybook.engine):
+        # One statement, so it sees one moment, whoever writes meanwhile.
+        raw = daybook.engine.raw_connection()
+        with closing(raw):
+            driver = raw.driver_connection
+            assert driver is not None
+            driver.execute("VACUUM INTO ?", (str(place),))
+        return
+    with Daybook.create(bag) as copy:
+        rebuild_into(daybook, copy)
+        with copy.engine.connect() as connection:
+            connection.execute(text("PRAGMA journal_mode = delete"))
+    (bag / OUT).rmdir()
+
+
+def _copy_files(
+    daybook: Daybook, bag: Path, watched: list[Watched], progress: Progress
+) -> None:
+    total = sum((one.size_bytes or 0) // BLOCK_BYTES + 1 for one in watched)
+    progress.stage("copying files into the bag", max(total, 1))
+    expected = {one.file: one for one in watched}
+    for one in watched:
+        _copy_one(daybook, bag, one, progress)
+    # Files that no item names go along too: nothing is lost.
+    for name in (ORIGINALS, TERRAIN):
+        for path in sorted((daybook.folder / name).rglob("*")):
+            inside = path.relative_to(daybook.folder)
+            plain = path.is_file() and not path.is_symlink()
+            if (
+                plain
+                and TAKING_IN not in inside.parts
+                and (inside.as_posix() not in expected)
+            ):
+                copy_file(path, bag / inside, progress)
+
+
+def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> None:
+    source = daybook.path(one.file)
+    if not source.is_file():
+        raise DaybookError(
+            f"The file of {one.where} is gone: {one.file}.",
+            "See wherestood verify; put it back, or set its item aside.",
+        )
+    if one.left_in_place:
+        name = f"{LEFT_IN_PLACE}/{one.sha256}/{safe_name(source.name)}"
+    else:
+        name = one.file
+    if (bag / name).exists():
+        return  # two items share it
+    sha256 = copy_file(source, bag / name, progress)
+    if one.sha256 is not None and sha256 != one.sha256:
+        raise DaybookError(
+            f"The file of {one.where} is not what it was when it came: {one.file}.",
+            "See wherestood verify; take it from another copy before handing it over.",
+        )
+
+
+def _counted(folder: Path) -> tuple[int, int]:
+    sizes = [path.stat().st_size for path in folder.rglob("*") if path.is_file()]
+    return len(sizes), sum(sizes)
+
+
+def _zip(bag: Path, target: Path, progress: Progress) -> None:
+    files = sorted(path for path in bag.rglob("*") if path.is_file())
+    progress.stage("packing the bag", len(files))
+    # Stored as they are: scans do not shrink, and a damaged zip loses one file only.
+    with zipfile.ZipFile(target, "x", zipfile.ZIP_STORED) as packed:
+        for path in files:
+            packed.write(path, path.relative_to(bag.parent).as_posix())
+            progress.advance()
+    with target.open("rb") as stream:
+        os.fsync(stream.fileno())
+
+
+def clear_folder(staging: Path) -> None:
+    """Delete a passing folder, whose originals are read-only."""
+    for path in staging.rglob("*"):
+        if path.is_file() and not path.is_symlink():
+            path.chmod(0o644)
+    shutil.rmtree(staging, ignore_errors=True)

@@ -1,0 +1,235 @@
+"""Check that a whole daybook goes out as a bag and comes back the same."""
+
+from __future__ import annotations
+
+import shutil
+import stat
+import subprocess
+import sys
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import bagit
+import numpy as np
+import pytest
+from PIL import Image
+from sqlalchemy import select
+
+from wherestood.daybook import Daybook
+from wherestood.daybook.handover import read_bag, write_bag
+from wherestood.daybook.originals import take_in, verify
+from wherestood.daybook.replay import disagreements, table_rows
+from wherestood.daybook.tables import ITEMS, JournalRow, Lead, Scan
+from wherestood.errors import DaybookError, InputError
+
+NewDaybook = Callable[[], Daybook]
+
+
+def scan(path: Path, seed: int) -> Path:
+    tones = np.random.default_rng(seed).integers(0, 255, (12, 16), dtype=np.uint8)
+    Image.fromarray(tones).resize((64, 48)).save(path)
+    return path
+
+
+@pytest.fixture
+def filled(daybook: Daybook, tmp_path: Path) -> Daybook:
+    """Return a daybook with two originals, one left in place, and a lead."""
+    one = scan(tmp_path / "Die Mühle 谷.tif", 1)
+    take_in(daybook, "1987.12", one, "Ada", new_plate={"title": "The mill"})
+    left = scan(tmp_path / "left.tif", 2)
+    take_in(daybook, "1987.13", left, "Ada", leave=True, new_plate={})
+    with daybook.writing("Ada", "for the rate book") as session:
+        session.add(Lead(what="rate book of 1871", state="nothing found"))
+    return daybook
+
+
+def content(daybook: Daybook) -> dict[str, dict[str, dict[str, Any]]]:
+    with daybook.reading() as session:
+        connection = session.connection()
+        return {name: dict(table_rows(connection, name)) for name in ITEMS}
+
+
+def unlock(folder: Path) -> None:
+    for path in folder.rglob("*"):
+        if path.is_file():
+            path.chmod(0o644)
+
+
+@pytest.mark.parametrize("name", ["handed over", "handed over.zip"])
+def test_a_daybook_comes_back_as_it_went(
+    filled: Daybook, tmp_path: Path, name: str
+) -> None:
+    bagged = write_bag(filled, tmp_path / name)
+    assert bagged.plates == 2
+    back = read_bag(bagged.path, tmp_path / "back", "Ben")
+    assert back.plates == 2
+    assert len(back.brought_in) == 1
+    with Daybook.open(back.folder) as daybook:
+        assert verify(daybook) == []
+        before, after = content(filled), content(daybook)
+        scans = before.pop("scans"), after.pop("scans")
+        assert after == before
+        for item_id, row in scans[0].items():
+            other = scans[1][item_id]
+            same = set(row) - {"file", "kept", "revision"}
+            assert {k: row[k] for k in same} == {k: other[k] for k in same}
+            original = daybook.path(other["file"])
+            assert original.read_bytes() == filled.path(row["file"]).read_bytes()
+            assert not original.stat().st_mode & stat.S_IWUSR
+        with daybook.reading() as session, filled.reading() as old:
+            uids = select(JournalRow.uid).order_by(JournalRow.number)
+            journal = old.scalars(uids).all()
+            assert session.scalars(uids).all()[: len(journal)] == journal
+            assert disagreements(session) == []
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_the_bag_validates_with_another_program(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    """The `bagit` command of the Library of Congress finds the bag valid."""
+    bag = write_bag(filled, tmp_path / "bag").path
+    assert (bag / "bagit.txt").read_text("utf-8").startswith("BagIt-Version: ")
+    command = [sys.executable, "-m", "bagit", "--validate", str(bag)]
+    told = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert told.returncode == 0, told.stderr
+    assert "is valid" in told.stderr
+    original = next((bag / "data" / "originals").rglob("*.tif"))
+    original.chmod(0o644)
+    original.write_bytes(original.read_bytes()[:-1] + b"?")
+    told = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert told.returncode == 1
+
+
+def test_a_changed_file_in_the_bag_is_refused_by_name(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    bag = write_bag(filled, tmp_path / "bag").path
+    unlock(bag)
+    original = next((bag / "data" / "originals").rglob("*.tif"))
+    original.write_bytes(original.read_bytes()[:-1] + b"?")
+    with pytest.raises(InputError, match=r"not whole.*Mühle"):
+        read_bag(bag, tmp_path / "back", "Ben")
+    assert not (tmp_path / "back").exists()
+    assert not list(tmp_path.glob(".unbagging-*"))
+
+
+def test_a_missing_or_added_file_in_the_bag_is_refused(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    bag = write_bag(filled, tmp_path / "bag").path
+    (bag / "data" / "stray.txt").write_text("?", encoding="utf-8")
+    with pytest.raises(InputError, match="not whole"):
+        read_bag(bag, tmp_path / "back", "Ben")
+    (bag / "data" / "stray.txt").unlink()
+    unlock(bag)
+    next((bag / "data" / "originals").rglob("*.tif")).unlink()
+    with pytest.raises(InputError, match="not whole"):
+        read_bag(bag, tmp_path / "back", "Ben")
+
+
+def test_a_daybook_whose_original_changed_is_not_handed_over(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    with filled.reading() as session:
+        wanted = select(Scan).where(Scan.kept == "taken in")
+        original = filled.path(session.scalars(wanted).one().file)
+    original.chmod(0o644)
+    original.write_bytes(b"?")
+    with pytest.raises(DaybookError, match=r"scan 1987\.12/1 is not what it was"):
+        write_bag(filled, tmp_path / "bag")
+    assert not (tmp_path / "bag").exists()
+    assert not list(tmp_path.glob(".bagging-*"))
+
+
+def test_nothing_is_written_over(filled: Daybook, tmp_path: Path) -> None:
+    (tmp_path / "bag").mkdir()
+    with pytest.raises(InputError, match="already"):
+        write_bag(filled, tmp_path / "bag")
+    bag = write_bag(filled, tmp_path / "other").path
+    (tmp_path / "back").mkdir()
+    (tmp_path / "back" / "mine.txt").write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match="already"):
+        read_bag(bag, tmp_path / "back", "Ben")
+
+
+def _zip(path: Path, *names: str, link: bool = False) -> Path:
+    with zipfile.ZipFile(path, "w") as packed:
+        for name in names:
+            member = zipfile.ZipInfo(name)
+            if link:
+                member.external_attr = (stat.S_IFLNK | 0o777) << 16
+            packed.writestr(member, b"x")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("../climbs.txt", "climbs out"),
+        ("bag/../../climbs.txt", "climbs out"),
+        ("/etc/climbs.txt", "climbs out"),
+        ("C:/climbs.txt", "climbs out"),
+        ("bag\\..\\..\\climbs.txt", "climbs out"),
+        ("bag/bell\x07.txt", "control character"),
+    ],
+)
+def test_a_zip_that_climbs_out_is_refused(tmp_path: Path, name: str, told: str) -> None:
+    packed = _zip(tmp_path / "bag.zip", "bag/bagit.txt", name)
+    with pytest.raises(InputError, match=told):
+        read_bag(packed, tmp_path / "deep" / "back", "Ben")
+    assert sorted(path.name for path in tmp_path.rglob("*")) == ["bag.zip", "deep"]
+
+
+def test_a_zip_with_a_link_or_one_name_twice_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="is a link"):
+        read_bag(_zip(tmp_path / "a.zip", "bag/x", link=True), tmp_path / "back", "B")
+    with pytest.raises(InputError, match="twice"):
+        read_bag(_zip(tmp_path / "b.zip", "bag/x", "bag/X"), tmp_path / "back", "B")
+
+
+def test_a_zip_that_bursts_is_refused(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "a.zip", "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("bag/data/x", b"\x00" * 30_000_000)
+    with pytest.raises(InputError, match="would unpack to 30 MB"):
+        read_bag(tmp_path / "a.zip", tmp_path / "back", "Ben")
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_a_bag_whose_list_or_links_climb_out_is_refused(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    secret = tmp_path / "secret.txt"
+    secret.write_text("secret", encoding="utf-8")
+    bag = write_bag(filled, tmp_path / "bag").path
+    manifest = bag / "manifest-sha256.txt"
+    plain = manifest.read_text("utf-8")
+    manifest.write_text(plain + f"{'0' * 64}  data/../../secret.txt\n", "utf-8")
+    with pytest.raises(InputError, match="bag"):
+        read_bag(bag, tmp_path / "back", "Ben")
+    manifest.write_text(plain, "utf-8")
+    (bag / "data" / "link.txt").symlink_to(secret)
+    with pytest.raises(InputError, match="holds a link"):
+        read_bag(bag, tmp_path / "back", "Ben")
+    (bag / "data" / "link.txt").unlink()
+    (bag / "fetch.txt").write_text("http://x.test/a 1 data/a\n", encoding="utf-8")
+    with pytest.raises(InputError, match="fetched from elsewhere"):
+        read_bag(bag, tmp_path / "back", "Ben")
+    assert not (tmp_path / "back").exists()
+
+
+def test_a_folder_that_is_no_bag_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "bag").mkdir()
+    with pytest.raises(InputError, match="no bag"):
+        read_bag(tmp_path / "bag", tmp_path / "back", "Ben")
+
+
+def test_a_bag_of_something_else_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "bag").mkdir()
+    (tmp_path / "bag" / "letter.txt").write_text("Dear Ben", encoding="utf-8")
+    bagit.make_bag(str(tmp_path / "bag"), checksums=["sha256"])
+    with pytest.raises(DaybookError, match="holds no daybook"):
+        read_bag(tmp_path / "bag", tmp_path / "back", "Ben")
+    shutil.rmtree(tmp_path / "bag")
