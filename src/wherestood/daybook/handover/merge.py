@@ -1,0 +1,371 @@
+"""Merge another copy of a daybook into this one.
+
+Their journal rows follow ours as they were written, by whom and when; then come rows
+of the merging itself, where what both wanted differs. So the journal still tells the
+whole of both stories, and rebuilds the tables.
+"""
+
+from __future__ import annotations
+
+import json
+import uuid
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import UTC
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, delete, insert, update
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.book import Daybook
+from wherestood.daybook.connection import writing_by_flush
+from wherestood.daybook.handover.diverged import Row, Sides, read_sides
+from wherestood.daybook.handover.keys_apart import Renamed, keep_keys_apart
+from wherestood.daybook.handover.settle import Conflict, Settled, settle
+from wherestood.daybook.index_words import words_of
+from wherestood.daybook.journal import DaybookSession
+from wherestood.daybook.originals.passing import arrive, sweep
+from wherestood.daybook.originals.take import named_files
+from wherestood.daybook.replay import apply_row
+from wherestood.daybook.tables import ITEMS, Base, JournalRow, Note, Words
+from wherestood.daybook.trouble import told_plainly
+from wherestood.daybook.withdraw import withdraw
+from wherestood.errors import InputError
+from wherestood.progress import SILENT, Progress
+
+__all__ = ["Merged", "merge"]
+
+Item = tuple[str, str]
+_KEPT_OURS = "kept of two that differ, in merging"
+_AT_ONCE = 1000
+
+
+@dataclass(frozen=True)
+class Merged:
+    """Hold what came of a merge, or would.
+
+    Attributes
+    ----------
+    acts : int
+        How many acts of theirs are new here.
+    added, changed : int
+        How many items came, and how many that were here are different now.
+    conflicts : tuple of Conflict
+        What both changed, each in its own way: ours is kept, theirs is in a note.
+    renamed : tuple of Renamed
+        Items of theirs that have another key here.
+    files : tuple of str
+        Files that came along.
+    withdrawn : int
+        Items withdrawn here because they withdrew them.
+    left_out : int
+        Their changes to items that were withdrawn here, or that are about these.
+    outside : tuple of str
+        Files that they left in place, which may not be reached from here.
+    """
+
+    acts: int
+    added: int
+    changed: int
+    conflicts: tuple[Conflict, ...]
+    renamed: tuple[Renamed, ...]
+    files: tuple[str, ...]
+    withdrawn: int
+    left_out: int
+    outside: tuple[str, ...]
+
+
+def merge(
+    daybook: Daybook,
+    other: Daybook,
+    person: str,
+    why: str = "",
+    *,
+    unrelated: bool = False,
+    dry_run: bool = False,
+    progress: Progress = SILENT,
+) -> Merged:
+    """Merge another copy into a daybook, all in one act or not at all.
+
+    Parameters
+    ----------
+    daybook : Daybook
+        Where it goes.
+    other : Daybook
+        The other copy, which is only read.
+    person, why : str
+        Who merges, and why.
+    unrelated : bool
+        Whether the two may have nothing in common.
+    dry_run : bool
+        Whether only to say what would happen.
+    progress : Progress
+        Told how far it has come.
+
+    Raises
+    ------
+    InputError
+        If the other is the same folder, or no copy of this daybook.
+    DaybookError
+        If a file of theirs is missing or changed, or nothing can be written.
+
+    Notes
+    -----
+    The order of the files of the journal's past is kept, not that of the clock: ours
+    comes first. Merging the same copy again finds nothing new.
+    """
+    if daybook.folder.resolve() == other.folder.resolve():
+        raise InputError("A daybook cannot be merged with itself.", "Name the other.")
+    progress.stage("comparing the two daybooks", None)
+    with other.reading() as theirs:
+        if dry_run or daybook.read_only:
+            with daybook.reading() as ours:
+                sides = read_sides(ours, theirs, unrelated=unrelated)
+            settled, renamed = _settled(sides)
+            files, outside = _files_of(sides, settled)
+            return _told(sides, settled, renamed, tuple(files), outside)
+
+        def has_row(file: str) -> bool:
+            return file in named_files(daybook)
+
+        with told_plainly(daybook.folder), ExitStack() as stack:
+            sweep(daybook.folder, has_row)
+            with daybook.writing(person, why or "merged with another copy") as ours:
+                sides = read_sides(ours, theirs, unrelated=unrelated)
+                settled, renamed = _settled(sides)
+                files, outside = _files_of(sides, settled)
+                progress.stage("copying their files", max(len(files), 1))
+                for file, (item, sha256) in files.items():
+                    place = Path(file)
+                    arrival = stack.enter_context(
+                        arrive(
+                            daybook.folder,
+                            other.path(file),
+                            place.parent.as_posix(),
+                            place.name,
+                            has_row,
+                            expected_sha256=sha256,
+                        )
+                    )
+                    _set_file(settled.final[item], file, arrival.file)
+                    progress.advance()
+                _write(ours, sides, settled)
+                _add_notes(ours, settled)
+    for table, item_id in settled.to_withdraw:
+        _withdraw_too(daybook, table, item_id, person)
+    return _told(sides, settled, renamed, tuple(files), outside)
+
+
+def _settled(sides: Sides) -> tuple[Settled, list[Renamed]]:
+    settled = settle(sides)
+    return settled, keep_keys_apart(sides.ours.items, settled.final)
+
+
+def _told(
+    sides: Sides,
+    settled: Settled,
+    renamed: list[Renamed],
+    files: tuple[str, ...],
+    outside: tuple[str, ...],
+) -> Merged:
+    here = sides.ours.items
+    known = [item for item in settled.final if item[1] in here[item[0]]]
+    changed = [i for i in known if settled.final[i] != here[i[0]][i[1]]]
+    return Merged(
+        acts=len({row["act"] for row in settled.rows}),
+        added=len(settled.final) - len(known),
+        changed=len(changed),
+        conflicts=tuple(settled.conflicts),
+        renamed=tuple(renamed),
+        files=files,
+        withdrawn=len(settled.to_withdraw),
+        left_out=settled.left_out,
+        outside=outside,
+    )
+
+
+def _files_of(
+    sides: Sides, settled: Settled
+) -> tuple[dict[str, tuple[Item, str | None]], tuple[str, ...]]:
+    """Return files that must come along, with their items, and those left outside."""
+    ours = {
+        (file, sha256)
+        for table in ("scans", "plans", "terrain_layers")
+        for row in sides.ours.items[table].values()
+        for file, sha256 in _named(row)
+    }
+    files: dict[str, tuple[Item, str | None]] = {}
+    outside = []
+    for item, row in settled.final.items():
+        if item[0] not in ("scans", "plans", "terrain_layers") or row["withdrawn"]:
+            continue
+        for file, sha256 in _named(row):
+            if row.get("kept") == "left in place":
+                outside.append(file)
+            elif (file, sha256) not in ours:
+                files[file] = (item, sha256)
+    return files, tuple(outside)
+
+
+def _named(row: Row) -> list[tuple[str, str | None]]:
+    """Return the files that a scan, a plan or a terrain layer names."""
+    if "files" in row:
+        records = row["files"] or ()
+        return [(str(record["file"]), record.get("sha256")) for record in records]
+    return [(row["file"], row["sha256"])] if row.get("file") else []
+
+
+def _set_file(row: Row, before: str, after: str) -> None:
+    if "files" in row:
+        row["files"] = [
+            {**record, "file": after} if record["file"] == before else record
+            for record in row["files"]
+        ]
+    else:
+        row["file"] = after
+
+
+def _write(session: DaybookSession, sides: Sides, settled: Settled) -> None:
+    """Write their journal rows, those of the merging, and the tables."""
+    replayed = _after_their_rows(sides, settled)
+    own_rows = _rows_of_merging(session, sides, settled, replayed)
+    connection = session.connection()
+    writing_by_flush(connection, True)
+    try:
+        plain = [
+            {k: v for k, v in row.items() if k != "number"} for row in settled.rows
+        ]
+        _insert(connection, JournalRow.__table__, plain)
+        _write_tables(connection, sides, settled)
+        _insert(connection, JournalRow.__table__, own_rows)
+        _index(connection, settled)
+    finally:
+        writing_by_flush(connection, False)
+    session.expire_all()
+
+
+def _after_their_rows(sides: Sides, settled: Settled) -> dict[Item, Row]:
+    """Return items as the journal tells them once their rows follow ours."""
+    tables = {
+        name: {key: dict(row) for key, row in rows.items()}
+        for name, rows in sides.ours.items.items()
+    }
+    for row in settled.rows:
+        apply_row(
+            tables, row["table_name"], row["item_id"], row["before"], row["after"]
+        )
+    return {item: tables[item[0]][item[1]] for item in settled.final}
+
+
+def _rows_of_merging(
+    session: DaybookSession,
+    sides: Sides,
+    settled: Settled,
+    replayed: dict[Item, Row],
+) -> list[Row]:
+    """Return journal rows for what must be otherwise than their rows left it."""
+    assert session.act is not None
+    shared = {
+        "act": session.act.id,
+        "time": session.clock().astimezone(UTC).isoformat(timespec="microseconds"),
+        "person": session.act.person,
+        "why": session.act.why,
+        "action": "change",
+        "undoes": None,
+    }
+    rows = []
+    for item, final in settled.final.items():
+        was = replayed[item]
+        ours = sides.ours.items[item[0]].get(item[1])
+        revisions = [was["revision"], ours["revision"] if ours else 0]
+        differ = [c for c in final if c != "revision" and final[c] != was[c]]
+        if not differ and was["revision"] == max(revisions):
+            final["revision"] = was["revision"]
+            continue
+        final["revision"] = max(revisions) + 1
+        columns = [*differ, "revision"]
+        rows.append(
+            {
+                **shared,
+                "uid": uuid.uuid4().hex,
+                "table_name": item[0],
+                "item_id": item[1],
+                "plate_id": item[1] if item[0] == "plates" else final.get("plate_id"),
+                "before": {c: was[c] for c in columns},
+                "after": {c: final[c] for c in columns},
+            }
+        )
+    return rows
+
+
+def _write_tables(connection: Connection, sides: Sides, settled: Settled) -> None:
+    """Write each item as it shall be, those referred to first."""
+    for table in Base.metadata.sorted_tables:
+        within = [
+            key.parent.name for key in table.foreign_keys if key.column.table is table
+        ]
+        new, later = [], []
+        for (name, item_id), row in settled.final.items():
+            if name != table.name:
+                continue
+            if item_id in sides.ours.items[name]:
+                later.append((item_id, row))
+                continue
+            # What refers to its own table is told in a second step.
+            new.append({**row, **dict.fromkeys(within)})
+            if any(row[column] for column in within):
+                later.append((item_id, row))
+        _insert(connection, table, new)
+        for item_id, row in later:
+            connection.execute(update(table).where(table.c.id == item_id).values(**row))
+
+
+def _insert(connection: Connection, table: Any, rows: list[Row]) -> None:
+    for start in range(0, len(rows), _AT_ONCE):
+        connection.execute(insert(table), rows[start : start + _AT_ONCE])
+
+
+def _index(connection: Connection, settled: Settled) -> None:
+    words = Words.__table__
+    ids = [item_id for _, item_id in settled.final]
+    for start in range(0, len(ids), _AT_ONCE):
+        some = ids[start : start + _AT_ONCE]
+        connection.execute(delete(Words).where(words.c.item_id.in_(some)))
+    index = [words_of(ITEMS[table](**row)) for (table, _), row in settled.final.items()]
+    _insert(connection, words, [row for row in index if row])
+
+
+def _add_notes(session: Session, settled: Settled) -> None:
+    """Keep what was not taken of theirs where whoever reads the item finds it."""
+    for one in settled.conflicts:
+        row = settled.final[one.table, one.item_id]
+        session.add(
+            Note(
+                about_table=one.table,
+                about_id=one.item_id,
+                plate_id=one.item_id if one.table == "plates" else row.get("plate_id"),
+                words=f"{one.column}: {_spoken(one.ours)} was {_KEPT_OURS}. "
+                f"The other copy has: {_spoken(one.theirs)}.",
+            )
+        )
+
+
+def _spoken(value: Any) -> str:
+    if isinstance(value, str):
+        return repr(value)
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _withdraw_too(daybook: Daybook, table: str, item_id: str, person: str) -> None:
+    with daybook.reading() as session:
+        item = session.get(ITEMS[table], item_id)
+        if item is None or item.withdrawn:
+            return  # it fell with another one
+    withdraw(
+        daybook,
+        ITEMS[table],
+        item_id,
+        person=person,
+        why="withdrawn in the other copy",
+    )
