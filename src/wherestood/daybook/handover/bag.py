@@ -11,16 +11,17 @@ from __future__ import annotations
 import logging
 import os
 import shutil
+import sqlite3
 import zipfile
 from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass
+from importlib.metadata import version
 from pathlib import Path
 
 import bagit
-from sqlalchemy import select, text
+from sqlalchemy import select
 
-import wherestood
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
 from wherestood.daybook.connection import is_sqlite
 from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
@@ -120,7 +121,7 @@ def _bag_name(target: Path) -> str:
 
 def _info(given: Mapping[str, str] | None) -> dict[str, str]:
     info = {
-        "Bag-Software-Agent": f"wherestood {wherestood.__version__}",
+        "Bag-Software-Agent": f"wherestood {version('wherestood')}",
         "External-Description": "A daybook: plates, what is known of them, and why.",
         "Access": "full, restricted: it holds all that is withheld from a public copy",
     }
@@ -146,8 +147,9 @@ def _write_database(daybook: Daybook, bag: Path) -> None:
         return
     with Daybook.create(bag) as copy:
         rebuild_into(daybook, copy)
-        with copy.engine.connect() as connection:
-            connection.execute(text("PRAGMA journal_mode = delete"))
+    # One file, without a log beside it.
+    with closing(sqlite3.connect(place)) as single:
+        single.execute("PRAGMA journal_mode = delete")
     (bag / OUT).rmdir()
 
 
