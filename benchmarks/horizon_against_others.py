@@ -40,9 +40,10 @@ from trimesh.ray.ray_pyembree import RayMeshIntersector
 
 from wherestood.demo.ground import jacksboro
 from wherestood.earth.frame import Frame
+from wherestood.terrain.eight_rays import fill_horizon
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
-from wherestood.terrain.rays import fill_horizon, ray_steps
+from wherestood.terrain.rays import ray_steps
 
 EARTH_RADIUS_M = 6_371_000.0
 BEARINGS = 720
@@ -188,32 +189,24 @@ def our_deg(ground: Ground, model: HorizonModel, station: int) -> NDArray[np.flo
 
 def looks_a_ray(ground: Ground, model: HorizonModel) -> float:
     """Return how many blocks and cells a ray looks at."""
-    pyramid = model.pyramid
-    parts = (
-        pyramid.nodes,
-        pyramid.lids,
-        pyramid.offsets,
-        pyramid.widths,
-        pyramid.top,
-    )
     cell, turned = ground.cell_m, bearings_rad(BEARINGS)
     empty = np.empty(BEARINGS)
     looks = [
         fill_horizon(
-            parts,
+            model.pyramid.parts,
             east_m / cell,
             north_m / cell,
             height_m,
             *ray_steps(turned),
             1.0,
-            ground.farthest_m / cell,
+            np.full(BEARINGS, ground.farthest_m / cell),
             model.curvature_per_m * cell * cell,
             empty,
             empty.copy(),
             None,
             0.0,
             np.empty(0),
-            None,
+            np.arange(BEARINGS),
         )
         for east_m, north_m, height_m in zip(*ground.places(), strict=True)
     ]

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from wherestood.earth.frame import Frame
+from wherestood.terrain.eight_rays import fill_horizon
 from wherestood.terrain.horizon import HorizonModel, nearest_start_m
 from wherestood.terrain.model import Terrain
-from wherestood.terrain.rays import fill_horizon, ray_steps
+from wherestood.terrain.rays import ray_steps
 
 FRAME = Frame.local(7.0, 46.0)
 CELL_M = 30.0
@@ -227,14 +228,7 @@ def test_rays_along_grid_lines_and_edges_come_to_an_end(corner):
 def test_rays_along_grid_lines_from_a_node_cost_no_more_than_others():
     """The sine of 180 degrees is not 0 in floating point, but 1e-16."""
     terrain = land(rough_ground())
-    pyramid = HorizonModel.of(terrain).pyramid
-    parts = (
-        pyramid.nodes,
-        pyramid.lids,
-        pyramid.offsets,
-        pyramid.widths,
-        pyramid.top,
-    )
+    parts = HorizonModel.of(terrain).pyramid.parts
     steps = ray_steps(np.radians([0.0, 90.0, 180.0, 270.0, 360.0]))
     found = np.empty((2, 5))
     looks = fill_horizon(
@@ -244,13 +238,13 @@ def test_rays_along_grid_lines_from_a_node_cost_no_more_than_others():
         300.0,
         *steps,
         2.0,
-        1e3,
+        np.full(5, 1e3),
         0.0,
         *found,
         None,
         0.0,
         np.empty(0),
-        None,
+        np.arange(5),
     )
     # A ray crosses 65 cells; looking at each, at each level, were 65 * 7.
     assert looks < 5 * 65 * 7

@@ -28,8 +28,9 @@ from wherestood.evidence.items.relations import Hidden, Seen
 from wherestood.evidence.placed import TERRAIN_SD_M, Candidates, Placement
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.weighed import Weighed, weigh_answer
+from wherestood.terrain.eight_rays import fill_horizon
 from wherestood.terrain.horizon import HorizonModel, nearest_start_m
-from wherestood.terrain.rays import fill_horizon, ray_steps
+from wherestood.terrain.rays import ray_steps
 
 __all__ = [
     "Blocking",
@@ -107,13 +108,12 @@ def blocking(model: HorizonModel, stations: Stations, points: Candidates) -> Blo
     tangent = np.empty((stations.count, points.count))
     distance = np.empty_like(tangent)
     way = directions(stations, points)
-    pyramid = model.pyramid
     sines, cosines = (
         part.reshape(way.azimuth_rad.shape)
         for part in ray_steps(way.azimuth_rad.ravel())
     )
     _fill_blocking(
-        (pyramid.nodes, pyramid.lids, pyramid.offsets, pyramid.widths, pyramid.top),
+        model.pyramid.parts,
         (stations.east_m - model.terrain.west_m) / cell,
         (stations.north_m - model.terrain.south_m) / cell,
         stations.lens_m.astype(np.float64),
@@ -228,11 +228,9 @@ def _fill_blocking(  # type: ignore[no-untyped-def]
     pyramid, x, y, z, sines, cosines, start, stops, kappa, tangent, distance
 ):
     """Fill the highest ground before each point, stations one to a thread."""
+    every = np.arange(sines.shape[1])
     for s in numba.prange(x.size):
-        for p in range(sines.shape[1]):
-            only = slice(p, p + 1)
-            fill_horizon(
-                pyramid, x[s], y[s], z[s], sines[s, only], cosines[s, only], start,
-                stops[s, p], kappa, tangent[s, only], distance[s, only], None, 0.0,
-                tangent[s, only], None,
-            )  # fmt: skip
+        fill_horizon(
+            pyramid, x[s], y[s], z[s], sines[s], cosines[s], start, stops[s], kappa,
+            tangent[s], distance[s], None, 0.0, tangent[s], every,
+        )  # fmt: skip

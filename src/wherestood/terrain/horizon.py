@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.terrain.eight_rays import fill_horizons
 from wherestood.terrain.model import Terrain
 from wherestood.terrain.pyramid import Pyramid, build_pyramid
-from wherestood.terrain.rays import fill_horizons, ray_steps
+from wherestood.terrain.rays import ray_steps
 
 __all__ = ["HorizonModel", "Horizons", "nearest_start_m"]
 
@@ -195,21 +196,14 @@ class HorizonModel:
             raise ValueError("every bearing must be a number")
         if wanted is not None and wanted.shape != shape:
             raise ValueError(f"wanted must have the shape {shape}, not {wanted.shape}")
-        pyramid = self.pyramid
         fill_horizons(
-            (
-                pyramid.nodes,
-                pyramid.lids,
-                pyramid.offsets,
-                pyramid.widths,
-                pyramid.top,
-            ),
+            self.pyramid.parts,
             (np.atleast_1d(east_m) - terrain.west_m) / cell,
             (np.atleast_1d(north_m) - terrain.south_m) / cell,
             np.atleast_1d(np.asarray(height_m, dtype=np.float64)),
             *ray_steps(bearings_rad),
             start / cell,
-            farthest_m / cell,
+            np.full(shape[1], farthest_m / cell),
             self.curvature_per_m * cell * cell,
             tangent,
             distance,

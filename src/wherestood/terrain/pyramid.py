@@ -13,6 +13,8 @@ __all__ = ["FIRST_LEVEL", "Pyramid", "build_pyramid"]
 #: The lowest level that has lids: 4 by 4 cells. Finer ones cost four times the
 #: memory, and a ray is through such a block in five cells or so.
 FIRST_LEVEL = 2
+#: The highest level at most: rays of common lengths gain nothing from larger blocks.
+_LAST_LEVEL = 10
 #: Height of the lid over a block of which nothing is known [m].
 _NOTHING_M = -1e30
 
@@ -22,30 +24,54 @@ class Pyramid:
     """Hold node heights and, level over level, a plane that lies above each block.
 
     A block of level L covers ``2**L`` by ``2**L`` cells, its first node at column
-    ``block << L``, row alike. Its plane, the *lid*, is
-    ``lids[b, 0] + lids[b, 1] * columns + lids[b, 2] * rows`` with columns and
-    rows counted from that node; no known node of the block stands above it.
+    ``block << L``, row alike. Its plane, the *lid*, is a height at that node and
+    slopes a column and a row; no known node of the block stands above it.
 
     Attributes
     ----------
     nodes : (rows, columns) float32 array
         Heights [m], NaN where unknown.
-    lids : (blocks, 4) float32 array
-        Height at the first node [m], slope a column and slope a row [m/cell]; the
-        fourth number is 0 and keeps a lid within one cache line. All levels one
-        after another, each row-major.
-    offsets, widths : (top + 1,) int64 array
-        Where a level starts in ``lids``, and its number of columns; 0 below
-        `FIRST_LEVEL`.
+    lids : (2 down, across) int64 array
+        The lids, eight bytes each: the height as float32 [m], then the slopes
+        [m/cell] a column and a row, each the upper half of a float32. The lowest
+        level has the first ``down`` rows, the next ``down / 2``, and so on.
+    down, across : int
+        Blocks of the lowest level: rows, a multiple of what the highest needs, and
+        columns.
     top : int
-        The highest level, one block.
+        The highest level.
     """
 
     nodes: NDArray[np.float32]
-    lids: NDArray[np.float32]
-    offsets: NDArray[np.int64]
-    widths: NDArray[np.int64]
+    lids: NDArray[np.int64]
+    down: int
+    across: int
     top: int
+
+    @property
+    def parts(self) -> tuple[object, ...]:
+        """Return what a compiled kernel takes: arrays in one row, sizes."""
+        return (
+            self.nodes.ravel(),
+            self.lids.ravel(),
+            *self.nodes.shape,
+            self.down,
+            self.across,
+            self.top,
+        )
+
+    def lid(self, level: int, row: int, column: int) -> tuple[float, float, float]:
+        """Return a lid's height [m], slope a column and slope a row [m/cell]."""
+        first = _first_row(self.down, level)
+        word = int(self.lids[first + row, column]) & (1 << 64) - 1
+        bits = (word >> 32, word & 0xFFFF0000, (word & 0xFFFF) << 16)
+        height, along, up = np.array(bits, dtype=np.uint32).view(np.float32)
+        return float(height), float(along), float(up)
+
+
+def _first_row(down: int, level: int) -> int:
+    """Return the row of `Pyramid.lids` at which a level begins."""
+    return 2 * down - (2 * down >> (level - FIRST_LEVEL))
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -70,40 +96,54 @@ def _slopes(nodes, row, column, rows, columns):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _lid(nodes, row, column, rows, columns, lid):  # type: ignore[no-untyped-def]
-    """Fill ``lid`` with the lowest plane of the block's slope that lies above it."""
+def _upper_half(slope):  # type: ignore[no-untyped-def]
+    """Return the bits of a float32 rounded to its upper 16 bits, 0 if not finite."""
+    if not np.isfinite(slope):
+        return np.uint32(0)
+    bits = np.uint64(np.float32(slope).view(np.uint32)) + np.uint64(0x8000)
+    return np.uint32(bits & np.uint64(0xFFFF0000))
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _lid(nodes, row, column, rows, columns):  # type: ignore[no-untyped-def]
+    """Return the packed lowest plane of the block's slope that lies above it."""
     along, up = _slopes(nodes, row, column, rows, columns)
     if not (np.isfinite(along) and np.isfinite(up)):
         along = np.float32(0.0)
         up = np.float32(0.0)
+    along_bits = _upper_half(along)
+    up_bits = _upper_half(up)
+    along_held = np.float64(np.uint32(along_bits).view(np.float32))
+    up_held = np.float64(np.uint32(up_bits).view(np.float32))
     most = _NOTHING_M
     for j in range(rows):
         for i in range(columns):
             above = (
-                np.float64(nodes[row + j, column + i])
-                - np.float64(along) * i
-                - np.float64(up) * j
+                np.float64(nodes[row + j, column + i]) - along_held * i - up_held * j
             )
             if above > most:
                 most = above
     height = np.float32(most)
     if height < most:
         height = np.nextafter(height, np.float32(np.inf))
-    lid[0] = height
-    lid[1] = along
-    lid[2] = up
-    lid[3] = 0.0
+    return (
+        np.uint64(np.float32(height).view(np.uint32)) << np.uint64(32)
+        | np.uint64(along_bits)
+        | np.uint64(up_bits) >> np.uint64(16)
+    )
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _level(nodes, level, width, lids):  # type: ignore[no-untyped-def]
+def _fill_level(nodes, level, first, lids):  # type: ignore[no-untyped-def]
+    """Fill the lids of a level, which begins at row ``first``."""
     size = 1 << level
-    for block in range(lids.shape[0]):
-        row = (block // width) * size
-        column = (block % width) * size
-        rows = min(size + 1, nodes.shape[0] - row)
-        columns = min(size + 1, nodes.shape[1] - column)
-        _lid(nodes, row, column, rows, columns, lids[block])
+    for row in range(0, nodes.shape[0] - 1, size):
+        for column in range(0, nodes.shape[1] - 1, size):
+            rows = min(size + 1, nodes.shape[0] - row)
+            columns = min(size + 1, nodes.shape[1] - column)
+            lids[first + row // size, column // size] = _lid(
+                nodes, row, column, rows, columns
+            )
 
 
 def build_pyramid(elevation_m: NDArray[np.float32]) -> Pyramid:
@@ -125,7 +165,7 @@ def build_pyramid(elevation_m: NDArray[np.float32]) -> Pyramid:
 
     Notes
     -----
-    Costs a third more than the grid's own memory. A block with an unknown node
+    Costs a quarter more than the grid's own memory. A block with an unknown node
     gets a level lid at its highest known one.
     """
     nodes = np.ascontiguousarray(elevation_m, dtype=np.float32)
@@ -133,25 +173,15 @@ def build_pyramid(elevation_m: NDArray[np.float32]) -> Pyramid:
         raise ValueError(f"a grid needs 2 x 2 nodes at least, not {nodes.shape}")
     if np.isinf(nodes).any():
         nodes = np.where(np.isinf(nodes), np.float32(np.nan), nodes)
-    levels: list[NDArray[np.float32]] = []
-    offsets, widths = [0] * FIRST_LEVEL, [0] * FIRST_LEVEL
-    level, blocks_before = FIRST_LEVEL, 0
-    while True:
-        down = -(-(nodes.shape[0] - 1) // (1 << level))
-        across = -(-(nodes.shape[1] - 1) // (1 << level))
-        lids = np.empty((down * across, 4), dtype=np.float32)
-        _level(nodes, level, across, lids)
-        levels.append(lids)
-        offsets.append(blocks_before)
-        widths.append(across)
-        if down * across == 1:
-            break
-        blocks_before += down * across
-        level += 1
-    return Pyramid(
-        nodes,
-        np.concatenate(levels),
-        np.array(offsets, dtype=np.int64),
-        np.array(widths, dtype=np.int64),
-        level,
-    )
+    cells_down, cells_across = nodes.shape[0] - 1, nodes.shape[1] - 1
+    top = FIRST_LEVEL
+    while top < _LAST_LEVEL and (1 << top) < max(cells_down, cells_across):
+        top += 1
+    rows_of_highest = -(-cells_down // (1 << top))
+    down = rows_of_highest << (top - FIRST_LEVEL)
+    across = -(-cells_across // (1 << FIRST_LEVEL))
+    lids = np.empty((2 * down, across), dtype=np.uint64)
+    lids[:] = int(np.float32(_NOTHING_M).view(np.uint32)) << 32
+    for level in range(FIRST_LEVEL, top + 1):
+        _fill_level(nodes, level, _first_row(down, level), lids)
+    return Pyramid(nodes, lids.view(np.int64), down, across, top)
