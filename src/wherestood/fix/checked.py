@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Agreement", "Checks", "Conflict", "HeldBack", "Indeterminate", "LeftOut"]
+__all__ = [
+    "Advice",
+    "Agreement",
+    "Checks",
+    "Conflict",
+    "HeldBack",
+    "Indeterminate",
+    "LeftOut",
+    "MissingGround",
+]
 
 
 @dataclass(frozen=True)
@@ -166,6 +175,66 @@ class Indeterminate:
 
 
 @dataclass(frozen=True)
+class Advice:
+    """Hold something to look up, and what it would do to the answer.
+
+    Attributes
+    ----------
+    what : str
+        ``"place"`` of a marked feature, ``"identity"`` of a mark, ``"detail"`` whose
+        place is to be found, ``"mark"`` to be made on the plate, ``"summit"`` or
+        ``"crossing"`` to be marked there, ``"lens"``, ``"plate size"``, ``"trim"``,
+        ``"in line"``.
+    subjects : tuple of str
+        Ids of the marks and features it is about, the mark before its feature.
+    to : float
+        How well it is to be known: metres of a place, degrees of an in line, share of
+        a lens's length; NaN where that is not the question.
+    area_before_m2, area_after_m2 : float
+        Ground that holds 90% now, and on average once it is known [m2].
+    lon_deg, lat_deg : float
+        Where the thing stands, NaN for none [deg].
+    height_m, distance_m, bearing_deg : float
+        Of ground: its height, and from the likeliest station how far and in which true
+        direction; NaN for none [m, deg].
+    """
+
+    what: str
+    subjects: tuple[str, ...]
+    to: float
+    area_before_m2: float
+    area_after_m2: float
+    lon_deg: float = float("nan")
+    lat_deg: float = float("nan")
+    height_m: float = float("nan")
+    distance_m: float = float("nan")
+    bearing_deg: float = float("nan")
+
+
+@dataclass(frozen=True)
+class MissingGround:
+    """Hold where the elevation model ends before hills that might matter.
+
+    Attributes
+    ----------
+    bearing_deg : float
+        True bearing of the middle of the stretch of the view [deg].
+    wide_deg : float
+        How wide it is [deg].
+    ends_m : float
+        Where the model ends there, at the nearest [m].
+    hill_m : float
+        A hill so high just beyond would stand above the skyline: height in the
+        model's datum [m].
+    """
+
+    bearing_deg: float
+    wide_deg: float
+    ends_m: float
+    hill_m: float
+
+
+@dataclass(frozen=True)
 class Checks:
     """Hold what the checks found beside leaving out each in turn.
 
@@ -181,6 +250,10 @@ class Checks:
         Evidence that cannot all be so at any place.
     indeterminate : Indeterminate or None
         In which way the station is hardly fixed.
+    advice : tuple of Advice
+        What would shrink the ground that holds it most, the best first.
+    missing_ground : tuple of MissingGround
+        Which elevation would matter.
     """
 
     agreement: tuple[Agreement, ...] = ()
@@ -188,3 +261,5 @@ class Checks:
     held_back: tuple[HeldBack, ...] = ()
     conflict: Conflict | None = None
     indeterminate: Indeterminate | None = None
+    advice: tuple[Advice, ...] = ()
+    missing_ground: tuple[MissingGround, ...] = ()

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from wherestood.evidence.items import Evidence
+from wherestood.fix.advice import advise
 from wherestood.fix.answers import Chosen
 from wherestood.fix.checked import Checks
 from wherestood.fix.groups import said_by_people
@@ -10,6 +14,7 @@ from wherestood.fix.indeterminate import indeterminate
 from wherestood.fix.kept_ground import KeptGround
 from wherestood.fix.left_out import agreement_of_kinds, leave_out
 from wherestood.fix.likely_cameras import likely_cameras
+from wherestood.fix.missing_ground import missing_ground
 from wherestood.fix.problem import Problem
 from wherestood.progress import SILENT, Progress
 
@@ -17,12 +22,19 @@ __all__ = ["check"]
 
 
 def check(
-    problem: Problem, ground: KeptGround, chosen: Chosen, progress: Progress
+    problem: Problem,
+    evidence: Evidence,
+    ground: KeptGround,
+    chosen: Chosen,
+    rng: np.random.Generator,
+    progress: Progress,
 ) -> Checks:
     """Return what the checks found, leaving out each in turn aside.
 
     Parameters
     ----------
+    evidence : Evidence
+        All that was given, used or not.
     ground : KeptGround
         What is weighed again.
     chosen : Chosen
@@ -40,4 +52,6 @@ def check(
         ),
         held_back=held_back(problem, cameras),
         indeterminate=indeterminate(problem, chosen, whole.spread()),
+        advice=advise(problem, evidence, chosen, whole, rng),
+        missing_ground=missing_ground(problem, chosen),
     )

@@ -34,11 +34,17 @@ class Foretold:
         On the scan as read, x right, y down [px]; NaN for what lies behind.
     camera_px2, feature_px2 : (cameras, points, 2, 2) float64 array
         Covariance of that, of the camera's and of the point's own doubt [px2].
+    by_camera_px : (cameras, points, 2, unknowns) float64 array
+        How it moves with the camera's unknowns, its place in the cell included.
+    by_place_px : (cameras, points, 2, 2) float64 array
+        How it moves as the point moves east and north [px/m].
     """
 
     point_px: Array
     camera_px2: Array
     feature_px2: Array
+    by_camera_px: Array
+    by_place_px: Array
 
     def together(self, weight: Array, point: int) -> tuple[Array, Array]:
         """Return mean and covariance of one point over all cameras that show it.
@@ -92,5 +98,13 @@ def foretell(problem: Problem, cameras: LikelyCameras, points: Candidates) -> Fo
     sign = np.stack((np.where(turned, -1.0, 1.0), np.full(turned.shape, -1.0)), axis=1)
     middle = np.array((0.5 * samples.width_px, 0.5 * samples.height_px))
     pixels = where * sign[:, None, :] * diagonal + middle
-    flip = sign[:, None, :, None] * sign[:, None, None, :] * diagonal**2
-    return Foretold(pixels, of_camera * flip, of_feature * flip)
+    one_way = sign[:, None, :, None] * diagonal
+    flip = one_way * sign[:, None, None, :] * diagonal
+    return Foretold(
+        pixels,
+        of_camera * flip,
+        of_feature * flip,
+        by_camera * one_way,
+        # A point that moves is a station that moves the other way.
+        -by_camera[..., -2:] * one_way,
+    )

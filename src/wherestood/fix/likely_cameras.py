@@ -87,15 +87,29 @@ class LikelyCameras:
         return seen
 
 
-def likely_cameras(problem: Problem, weighing: Weighing) -> LikelyCameras:
-    """Return the likeliest cameras of ground weighed by all evidence."""
+def likely_cameras(
+    problem: Problem, weighing: Weighing, *, averaged: bool = True
+) -> LikelyCameras:
+    """Return the likeliest cameras of ground weighed by all evidence.
+
+    Parameters
+    ----------
+    averaged : bool
+        Whether each cell counts as it does among its neighbours, over a shift of the
+        model, or by its own score.
+    """
     cells = weighing.cells
     score = cells.mode_score
     with np.errstate(invalid="ignore"):
         share = np.exp(score - score.max(axis=(1, 2), keepdims=True))
     share = np.nan_to_num(share)
     share /= np.maximum(share.sum(axis=(1, 2), keepdims=True), 1e-300)
-    weight = (share * weighing.mass[:, None, None]).ravel()
+    mass = weighing.mass
+    if not averaged:
+        own = cells.log_weight + np.log(weighing.stands_for)
+        mass = np.exp(own - own.max())
+        mass = mass / mass.sum()
+    weight = (share * mass[:, None, None]).ravel()
     order = np.argsort(-weight, kind="stable")[:MOST]
     held = np.cumsum(weight[order])
     order = order[: int(np.searchsorted(held, ENOUGH * held[-1])) + 1]

@@ -117,7 +117,7 @@ def locate(
     gathered = find_places(posterior, GATHERED_M, 1)[0].probability
     ground = keep_ground(problem, posterior)
     left_out = leave_out_each(problem, ground, shown)
-    checks = check(problem, ground, answers[0], shown)
+    checks = check(problem, known, ground, answers[0], rng, shown)
     clock.mark("left out")
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)

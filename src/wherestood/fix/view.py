@@ -17,7 +17,7 @@ from wherestood.fix.problem import Problem
 from wherestood.fix.result import GroundInView
 from wherestood.terrain.horizon import nearest_start_m
 
-__all__ = ["ground_in_view"]
+__all__ = ["directions_in_view", "ground_in_view", "known_along"]
 
 Array = NDArray[np.float64]
 
@@ -30,7 +30,7 @@ def ground_in_view(problem: Problem, chosen: Chosen) -> GroundInView:
     Directions are those of points evenly along the plate's width, on the lens
     axis's level; roll is left out, which moves them by little.
     """
-    bearing_rad = _directions(problem, chosen)
+    bearing_rad = directions_in_view(problem, chosen)
     east_m, north_m, lens_m = chosen.cell_m[:, None]
     profile = problem.maker.make(east_m, north_m).table[0]
     index = np.round(bearing_rad / (2.0 * np.pi) * len(profile)).astype(int)
@@ -48,7 +48,7 @@ def ground_in_view(problem: Problem, chosen: Chosen) -> GroundInView:
     horizon_m = np.nan_to_num(seen.distance_m[0], nan=0.0)
     step_m = problem.terrain.cell_m
     along_m = np.arange(nearest_m, farthest_m + step_m, step_m)
-    known = _known(problem, chosen, bearing_rad, along_m)
+    known = known_along(problem, chosen, bearing_rad, along_m)
     hole = (~known & (along_m < horizon_m[:, None])).any(axis=1) & ~unknown
     last = known.shape[1] - np.argmax(known[:, ::-1], axis=1) - 1
     ends_m = np.where(known.any(axis=1), along_m[last], nearest_m)
@@ -60,7 +60,7 @@ def ground_in_view(problem: Problem, chosen: Chosen) -> GroundInView:
     )
 
 
-def _directions(problem: Problem, chosen: Chosen) -> Array:
+def directions_in_view(problem: Problem, chosen: Chosen) -> Array:
     """Return grid bearings [rad] of points evenly along the plate's width."""
     samples = problem.hands[chosen.hand].samples
     half = 0.5 * samples.width_px / samples.diagonal_px
@@ -70,7 +70,7 @@ def _directions(problem: Problem, chosen: Chosen) -> Array:
     return bearing
 
 
-def _known(
+def known_along(
     problem: Problem, chosen: Chosen, bearing_rad: Array, along_m: Array
 ) -> NDArray[np.bool_]:
     """Say where heights are known along rays, as (directions, distances)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wherestood.fix.checked import Agreement, HeldBack, LeftOut
+from wherestood.fix.checked import Advice, Agreement, HeldBack, LeftOut
 from wherestood.fix.result import Alternative, Fix, ProposedTold
 from wherestood.record.camera_json import LONLAT_DECIMALS, camera_form, station_form
 from wherestood.record.plain import plain, rounded
@@ -41,6 +41,8 @@ def checks_form(fix: Fix) -> dict[str, Any]:
         "held_back": [_held_back(one) for one in checks.held_back],
         "conflict": plain(checks.conflict),
         "indeterminate": plain(checks.indeterminate),
+        "advice": [_advice(one) for one in checks.advice],
+        "missing_ground": plain(checks.missing_ground),
     }
 
 
@@ -82,6 +84,21 @@ def _agreement(one: Agreement) -> dict[str, Any]:
         "apart_m": rounded(one.apart_m, 1),
         "apart_sds": rounded(one.apart_sds, 2),
         "alone_m2": rounded(one.alone_m2, 0),
+    }
+
+
+def _advice(one: Advice) -> dict[str, Any]:
+    return {
+        "what": one.what,
+        "subjects": list(one.subjects),
+        "to": rounded(one.to, 4),
+        "area_before_m2": rounded(one.area_before_m2, 0),
+        "area_after_m2": rounded(one.area_after_m2, 0),
+        "lon": rounded(one.lon_deg, LONLAT_DECIMALS),
+        "lat": rounded(one.lat_deg, LONLAT_DECIMALS),
+        "height_m": rounded(one.height_m, 1),
+        "distance_m": rounded(one.distance_m, 0),
+        "bearing_deg": rounded(one.bearing_deg, 1),
     }
 
 

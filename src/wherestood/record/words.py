@@ -8,6 +8,7 @@ from pathlib import PurePath
 import pyproj
 
 from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
+from wherestood.record.advice_words import advice_section
 from wherestood.record.checks_words import (
     agreement_section,
     held_back_section,
@@ -90,6 +91,7 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         agreement_section(fix),
         statements_section(fix),
         held_back_section(fix),
+        advice_section(fix, inputs),
         proposed_section(fix, inputs),
         side_by_side_section(fix),
         evidence_section(fix, inputs),
