@@ -13,7 +13,12 @@ from rasterio.errors import RasterioIOError
 
 from wherestood.errors import TerrainError
 
-__all__ = ["FORMATS_EXPECTED", "ElevationFile", "list_elevation_files"]
+__all__ = [
+    "FORMATS_EXPECTED",
+    "ElevationFile",
+    "list_elevation_files",
+    "raster_suffixes",
+]
 
 FORMATS_EXPECTED = (
     "Expected GeoTIFF, ASCII grid, HGT, IMG, FLT, VRT, XYZ or an Arc/Info grid."
@@ -51,6 +56,11 @@ class ElevationFile:
     gdal_path: str
     checksum_path: Path
     notes: tuple[str, ...] = ()
+
+
+def raster_suffixes() -> frozenset[str]:
+    """Return the endings of names that may be rasters, or zips of them."""
+    return _RASTER_SUFFIXES | {".adf", ".zip"}
 
 
 def list_elevation_files(paths: Sequence[Path | str]) -> tuple[ElevationFile, ...]:
