@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -16,6 +17,7 @@ from wherestood.fix.answers import answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.assumptions import assumptions_of, reversed_share
 from wherestood.fix.checks import check
+from wherestood.fix.conflict import conflict_of, with_conflict
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
@@ -122,6 +124,14 @@ def locate(
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
     judgement = judge(problem, posterior, places, elsewhere, doubled, chance, told)
+    conflict = conflict_of(
+        problem,
+        ground,
+        answers[0],
+        settled=judgement.verdict == "located",
+        progress=shown,
+    )
+    judgement = with_conflict(judgement, conflict)
     clock.mark("judge")
     return Fix(
         verdict=judgement.verdict,
@@ -161,7 +171,7 @@ def locate(
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
         left_out=left_out,
-        checks=checks,
+        checks=replace(checks, conflict=conflict),
         proposed=tuple(
             proposed_told(problem, posterior, places[0], answers[0], one, ridges)
             for one in proposed
