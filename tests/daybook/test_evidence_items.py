@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from wherestood.daybook import Daybook, find
+from wherestood.daybook.bearing import digest_of
 from wherestood.daybook.tables import Detail, Feature, Mark, Plate, Statement
 from wherestood.daybook.take_evidence import take_evidence
-from wherestood.daybook.tell_evidence import digest_of, tell_evidence
+from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.errors import InputError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
@@ -146,12 +147,12 @@ def test_digest_tells_what_an_item_says_and_not_how_often_it_was_written(
     daybook: Daybook,
 ) -> None:
     with daybook.writing("Ada") as session:
-        plate = Plate(key="1987.12", title="mill")
+        plate = Plate(key="1987.12", size="whole plate")
         session.add(plate)
     before = digest_of(plate)
-    for title in ("Mill", "mill"):
+    for size in ("half plate", "whole plate"):
         with daybook.writing("Ada") as session:
-            find(session, Plate, "1987.12").title = title
+            find(session, Plate, "1987.12").size = size
     with daybook.reading() as session:
         plate = find(session, Plate, "1987.12")
         assert plate.revision == 3

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shapely
-from shapely.errors import GEOSException
+from shapely.errors import ShapelyError
 from shapely.geometry import shape
 
 from wherestood.daybook.tables import Feature
@@ -36,7 +36,7 @@ def _edges(feature: Feature) -> tuple[float, ...]:
     try:
         found = shape(feature.geometry)
         bounds = [float(edge) for edge in shapely.bounds(found)]
-    except (AttributeError, GEOSException, KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, ShapelyError, TypeError, ValueError) as error:
         raise InputError(
             f"The geometry of feature {feature.key!r} is no GeoJSON geometry: {error}.",
             'Give one such as {"type": "Point", "coordinates": [8.5, 46.1]}.',

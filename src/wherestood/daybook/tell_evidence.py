@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,7 +10,6 @@ import tomlkit
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from wherestood.daybook.journal import columns_of
 from wherestood.daybook.tables import (
     Detail,
     Evidence,
@@ -30,7 +27,7 @@ from wherestood.daybook.tables import (
 from wherestood.daybook.take_evidence import COMMON
 from wherestood.evidence.file_form import FORM
 
-__all__ = ["ToldEvidence", "digest_of", "tell_evidence"]
+__all__ = ["ToldEvidence", "tell_evidence"]
 
 _FEATURE = (
     "what", "sd_m", "height_m", "height_sd_m", "object_height_m", "object_height_sd_m",
@@ -100,14 +97,6 @@ def tell_evidence(
         telling.statement(words)
     telling.features()
     return telling.told(plate)
-
-
-def digest_of(item: Item) -> str:
-    """Return a checksum of what an item says, however often it was written."""
-    columns = columns_of(item)
-    del columns["revision"]
-    text = json.dumps(columns, sort_keys=True, ensure_ascii=False)
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
 class _Telling:

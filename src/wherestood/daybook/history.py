@@ -1,0 +1,264 @@
+"""Tell the journal as a research diary."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import func, inspect, select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.keys import address_of
+from wherestood.daybook.records import one_line
+from wherestood.daybook.tables import (
+    ITEMS,
+    Decision,
+    Fix,
+    Item,
+    JournalRow,
+    Lead,
+    Plate,
+)
+
+__all__ = ["Entry", "Tally", "history", "tally"]
+
+_LONGEST_VALUE = 70  # characters
+#: Written by the program alone, and told by the fix itself.
+_UNTOLD = ("fix_inputs",)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Be one act, as a diary tells it.
+
+    Attributes
+    ----------
+    act : str
+        Its id.
+    time : str
+        UTC.
+    person, why : str
+        Who did it, and why.
+    sentences : tuple of str
+        What was done.
+    """
+
+    act: str
+    time: str
+    person: str
+    why: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Tally:
+    """Count what was done.
+
+    Attributes
+    ----------
+    runs, runs_set_aside : int
+        Fixes made, and those of them set aside.
+    items, set_aside, withdrawn : int
+        Items of all kinds but inputs of fixes, and what became of them.
+    leads_without_result : int
+        Leads that ended with nothing found, or were given up.
+    decisions : int
+        Decisions, those that were superseded included.
+    """
+
+    runs: int
+    runs_set_aside: int
+    items: int
+    set_aside: int
+    withdrawn: int
+    leads_without_result: int
+    decisions: int
+
+    def sentence(self) -> str:
+        """Return it in one sentence."""
+        return (
+            f"{_many(self.runs, 'run')}, {self.runs_set_aside} set aside; "
+            f"{_many(self.items, 'item')}, {self.set_aside} set aside and "
+            f"{self.withdrawn} withdrawn; "
+            f"{_many(self.leads_without_result, 'lead')} without result; "
+            f"{_many(self.decisions, 'decision')}."
+        )
+
+
+def _many(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def tally(session: Session, plate: Plate | None = None) -> Tally:
+    """Count what was done, on one plate or in the whole daybook."""
+    kinds = [kind for name, kind in ITEMS.items() if name not in _UNTOLD]
+    whole = [_count(session, kind, plate) for kind in kinds]
+    aside = [_count(session, kind, plate, kind.removed.is_(True)) for kind in kinds]
+    gone = [_count(session, kind, plate, kind.withdrawn.is_not(None)) for kind in kinds]
+    barren = Lead.state.in_(("nothing found", "given up"))
+    return Tally(
+        runs=_count(session, Fix, plate),
+        runs_set_aside=_count(session, Fix, plate, Fix.removed.is_(True)),
+        items=sum(whole),
+        set_aside=sum(aside),
+        withdrawn=sum(gone),
+        leads_without_result=_count(session, Lead, plate, barren),
+        decisions=_count(session, Decision, plate),
+    )
+
+
+def _count(session: Session, kind: type[Item], plate: Plate | None, *so: Any) -> int:
+    chosen = select(func.count()).select_from(kind).where(*so)
+    if plate is not None:
+        if kind is Plate:
+            chosen = chosen.where(kind.id == plate.id)
+        elif hasattr(kind, "plate_id"):
+            chosen = chosen.where(kind.plate_id == plate.id)
+        else:
+            return 0
+    return session.scalar(chosen) or 0
+
+
+def history(
+    session: Session, plate: Plate | None = None, *, last: int | None = None
+) -> list[Entry]:
+    """Return what was done, the earliest first.
+
+    Parameters
+    ----------
+    session : Session
+        Of the daybook.
+    plate : Plate, optional
+        Tell of this plate alone: of all that is on it or about it, and of the
+        features, sources, makers and people that these refer to.
+    last : int, optional
+        So many acts, the newest ones.
+    """
+    chosen = select(JournalRow).where(JournalRow.table_name.not_in(_UNTOLD))
+    if plate is not None:
+        others = list(_referred_to(session, plate))
+        mine = JournalRow.plate_id == plate.id
+        chosen = chosen.where(mine | JournalRow.item_id.in_(others))
+    if last is not None:
+        acts = (
+            chosen.with_only_columns(JournalRow.act, func.max(JournalRow.number))
+            .group_by(JournalRow.act)
+            .order_by(func.max(JournalRow.number).desc())
+            .limit(last)
+        )
+        chosen = chosen.where(JournalRow.act.in_([a for a, _ in session.execute(acts)]))
+    rows = session.scalars(chosen.order_by(JournalRow.number)).all()
+    return [_entry(session, act) for act in _by_act(rows)]
+
+
+def _by_act(rows: Sequence[JournalRow]) -> Iterator[list[JournalRow]]:
+    acts: dict[str, list[JournalRow]] = {}
+    for row in rows:
+        acts.setdefault(row.act, []).append(row)
+    yield from acts.values()
+
+
+def _referred_to(session: Session, plate: Plate) -> Iterator[str]:
+    """Give the ids of items elsewhere that what is on a plate refers to."""
+    for kind in ITEMS.values():
+        if kind is not Plate and not hasattr(kind, "plate_id"):
+            continue
+        links = [
+            column
+            for column in inspect(kind).columns
+            if column.info.get("table") and column.key != "plate_id"
+        ]
+        mine: Any = kind.id if kind is Plate else kind.plate_id
+        for link in links:
+            chosen = select(link).where(mine == plate.id, link.is_not(None))
+            yield from session.scalars(chosen.distinct())
+
+
+def _entry(session: Session, rows: list[JournalRow]) -> Entry:
+    first = rows[0]
+    return Entry(
+        first.act,
+        first.time,
+        first.person,
+        first.why,
+        tuple(_sentence(session, row) for row in rows),
+    )
+
+
+def _sentence(session: Session, row: JournalRow) -> str:
+    """Tell one change."""
+    kind = ITEMS[row.table_name]
+    item = session.get(kind, row.item_id)
+    name = kind.singular
+    if item is not None:
+        address = address_of(session, item)
+        said = address.startswith(f"{name.split()[0]}-")
+        name = address if said else f"{name} {address}"
+    if row.action == "withdraw":
+        return f"Withdrew the content of {name}."
+    if row.before is None:
+        return _added(kind, name, row.after or {})
+    if row.action in ("undo", "redo"):
+        verb = "Took back" if row.action == "undo" else "Did again"
+        return f"{verb} what was done to {name}{_changes(session, kind, row)}."
+    if row.action == "remove":
+        return f"Set aside {name}."
+    if row.action == "restore":
+        return f"Brought back {name}."
+    return f"Changed {name}{_changes(session, kind, row)}."
+
+
+def _added(kind: type[Item], name: str, after: dict[str, Any]) -> str:
+    told = one_line(kind(**{k: v for k, v in after.items() if k != "revision"}))
+    if kind is Fix:
+        return f"Made {name}: {_fix(after)}."
+    if kind is Decision:
+        words = after.get("words", "")
+        who = after.get("decided_by", "somebody")
+        return f"Decided, as {name}: {after.get('conclusion')}, by {who}: “{words}”"
+    return f"Added {name}{f': {told}' if told else ''}."
+
+
+def _fix(after: dict[str, Any]) -> str:
+    verdict = str(after.get("verdict", ""))
+    near = after.get("near_enough_m")
+    return f"{verdict}, asked to {near:g} m" if near is not None else verdict
+
+
+def _changes(session: Session, kind: type[Item], row: JournalRow) -> str:
+    parts = []
+    columns = inspect(kind).columns
+    for field, new in (row.after or {}).items():
+        if field in ("revision",):
+            continue
+        if field == "removed":
+            parts.append("set aside" if new else "not set aside")
+            continue
+        table = columns[field].info.get("table") if field in columns else None
+        values = [(row.before or {}).get(field), new]
+        shown = [_shown(session, table, value) for value in values]
+        label = field.removesuffix("_id").removesuffix("_edtf").replace("_", " ")
+        parts.append(f"{label} from {shown[0]} to {shown[1]}")
+    return f": {'; '.join(parts)}" if parts else ""
+
+
+def _shown(session: Session, table: str | None, value: Any) -> str:
+    if value is None:
+        return "nothing"
+    if table is not None:
+        item = session.get(ITEMS[table], value)
+        return address_of(session, item) if item else str(value)
+    text = f"“{value}”" if isinstance(value, str) else _compact(value)
+    text = " ".join(text.split())
+    if len(text) > _LONGEST_VALUE:
+        return text[: _LONGEST_VALUE - 3].rstrip() + "..."
+    return text
+
+
+def _compact(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.8g}"
+    return str(value)

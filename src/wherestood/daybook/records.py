@@ -1,0 +1,187 @@
+"""Read what a person types into items, and tell items as records."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import JSON as JSON_COLUMN
+from sqlalchemy import Boolean, Column, Float, Integer, inspect
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.keys import address_of, find
+from wherestood.daybook.tables import ITEMS, About, Item, OnPlate, Plate
+from wherestood.errors import InputError
+
+__all__ = [
+    "fields_of",
+    "find_about",
+    "one_line",
+    "option_of",
+    "plate_and_key",
+    "record_of",
+    "set_fields",
+]
+
+#: Columns that the daybook fills, or that are told by where an item is added.
+_NOT_ASKED = {
+    "id", "key", "removed", "withdrawn", "revision", "about_table", "about_id",
+    "west_deg", "south_deg", "east_deg", "north_deg",
+}  # fmt: skip
+_LONGEST_SHOWN = 60  # characters of one value in a list
+
+
+def fields_of(kind: type[Item]) -> dict[str, Column[Any]]:
+    """Return the columns a person may fill, by the name of their option."""
+    columns = inspect(kind).columns
+    skipped = set(_NOT_ASKED)
+    if kind.__tablename__ == "terrain_layers":
+        skipped -= {"west_deg", "south_deg", "east_deg", "north_deg"}
+    if issubclass(kind, OnPlate | About):
+        skipped.add("plate_id")
+    return {option_of(c.key): c for c in columns if c.key not in skipped}
+
+
+def option_of(column: str) -> str:
+    """Return what an option calls a column: ``maker`` for ``maker_id``."""
+    return column.removesuffix("_id").removesuffix("_edtf").replace("_", "-")
+
+
+def set_fields(session: Session, item: Item, given: Mapping[str, Any]) -> None:
+    """Set columns of an item from what was typed.
+
+    Parameters
+    ----------
+    session : Session
+        Where items that are referred to are found.
+    item : Item
+        The item.
+    given : mapping
+        Values by the option's name; None is not given.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or an item is not there.
+    """
+    columns = fields_of(type(item))
+    for name, value in given.items():
+        if value is not None:
+            column = columns[name]
+            setattr(item, column.key, _read(session, item, name, column, value))
+
+
+def _read(
+    session: Session, item: Item, name: str, column: Column[Any], value: Any
+) -> Any:
+    if (table := column.info.get("table")) is not None:
+        return find(session, ITEMS[table], str(value)).id
+    if not isinstance(value, str):
+        return value
+    value = value.strip()  # a minus sign in front is kept from the parser by a space
+    kind = column.type
+    try:
+        if isinstance(kind, JSON_COLUMN):
+            return _read_json(value)
+        if isinstance(kind, Boolean):
+            return {"yes": True, "no": False}[value.lower()]
+        if isinstance(kind, Integer):
+            return int(value)
+        if isinstance(kind, Float):
+            return float(value)
+    except (KeyError, ValueError) as error:
+        raise InputError(
+            f"The {name} of a {item.singular} cannot be read: {value[:60]!r}.",
+            f"It holds {column.info.get('about', name)}.",
+        ) from error
+    return value
+
+
+def _read_json(text: str) -> Any:
+    """Read JSON; or, as a person writes lists, words parted by semicolons."""
+    if text.lstrip().startswith(("[", "{")):
+        return json.loads(text)
+    return [part.strip() for part in text.split(";") if part.strip()]
+
+
+def record_of(session: Session, item: Item) -> dict[str, Any]:
+    """Return an item as a record: links by key, columns without value left out."""
+    record: dict[str, Any] = {
+        "table": item.__tablename__,
+        "address": address_of(session, item),
+    }
+    for column in inspect(item).mapper.columns:
+        value = getattr(item, column.key)
+        if value is None or column.key in ("revision", "about_id"):
+            continue
+        table = column.info.get("table")
+        if table is not None:
+            other = session.get(ITEMS[table], value)
+            value = address_of(session, other) if other else value
+        record[column.key.removesuffix("_id") if table else column.key] = value
+    if isinstance(item, About):
+        about = session.get(ITEMS[item.about_table], item.about_id)
+        record["about"] = address_of(session, about) if about else item.about_id
+    return record
+
+
+def one_line(item: Item) -> str:
+    """Return the one line by which a person knows an item."""
+    if item.withdrawn:
+        return f"withdrawn on {item.withdrawn[:10]}"
+    parts = []
+    for name in item.told_by:
+        value = getattr(item, name)
+        if value is None:
+            continue
+        shown = value if isinstance(value, str) else _shown(value)
+        shown = " ".join(shown.split())
+        if len(shown) > _LONGEST_SHOWN:
+            shown = shown[: _LONGEST_SHOWN - 3].rstrip() + "..."
+        parts.append(shown)
+    return ", ".join(parts)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, dict):
+        told = (f"{k} {v}" for k, v in value.items() if isinstance(v, str | float))
+        return ", ".join(part for part in told if len(part) < _LONGEST_SHOWN)
+    return json.dumps(value, ensure_ascii=False)
+
+
+def plate_and_key(session: Session, address: str) -> tuple[Plate, str | None]:
+    """Return the plate and the key of something to be put on it.
+
+    Parameters
+    ----------
+    session : Session
+        Where the plate is found.
+    address : str
+        ``1987.12/A``, or the plate's key alone.
+    """
+    try:
+        return find(session, Plate, address), None
+    except InputError:
+        plate, slash, key = address.rpartition("/")
+        if not slash:
+            raise
+        return find(session, Plate, plate), key
+
+
+def find_about(session: Session, table: str, address: str) -> Item:
+    """Return the item that a note, right or restriction is about.
+
+    Raises
+    ------
+    InputError
+        If there is no such table or item.
+    """
+    if table not in ITEMS:
+        raise InputError(
+            f"There is no {table!r} in a daybook.",
+            f"Choose one of: {', '.join(sorted(ITEMS))}.",
+        )
+    return find(session, ITEMS[table], address)
