@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 import typer
 
@@ -44,6 +45,20 @@ def _options() -> dict[str, set[str]]:
     }
 
 
+def _options_of_all(group: Any) -> set[str]:
+    """Return the options of a group and of all commands in it, however deep."""
+    found = {
+        option
+        for parameter in group.params
+        for option in (*parameter.opts, *parameter.secondary_opts)
+    }
+    if hasattr(group, "list_commands"):
+        context = click.Context(group)
+        for name in group.list_commands(context):
+            found |= _options_of_all(group.get_command(context, name))
+    return found
+
+
 def test_every_option_stands_in_its_section(page: str) -> None:
     sections = {
         part.split("\n", 1)[0].removeprefix("wherestood ").strip(): part
@@ -57,7 +72,7 @@ def test_every_option_stands_in_its_section(page: str) -> None:
 
 @pytest.mark.parametrize("name", ["README.md", "docs/command-line.md"])
 def test_no_page_names_an_option_that_is_gone(repository: Path, name: str) -> None:
-    known = set().union(*_options().values()) | {"--help"}
+    known = _options_of_all(typer.main.get_command(app)) | {"--help"}
     text = (repository / name).read_text(encoding="utf-8")
     assert set(OPTION.findall(text)) - known == set()
 

@@ -12,10 +12,13 @@ from typing import Annotated, NoReturn
 import typer
 
 import wherestood
+from wherestood.cli import daybook
 from wherestood.cli.arguments import arranged
 from wherestood.cli.demo import demo
 from wherestood.cli.exits import ANSWERED, CANCELLED, UNEXPECTED, exit_code
+from wherestood.cli.fix import fix
 from wherestood.cli.horizon import horizon
+from wherestood.cli.later import LaterCommands
 from wherestood.cli.locate import locate
 from wherestood.cli.screen import say, say_trouble, warn
 from wherestood.cli.sizes import sizes
@@ -29,8 +32,9 @@ STOPPED = "Stopped; nothing was left half-written."
 
 app = typer.Typer(
     name="wherestood",
+    cls=LaterCommands,
     help="Find where an early photograph was taken, and say honestly how sure.",
-    add_completion=False,
+    add_completion=True,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -49,11 +53,29 @@ for command, summary, example in (
         "8.5,46.1 --terrain valley.tif",
     ),
     (sizes, "List the plate sizes known by name.", ""),
+    (
+        fix,
+        "Find where a plate of the daybook was taken, and keep the answer.",
+        "1987.12 --within 8.5,46.1,3km",
+    ),
+    (daybook.history, "Tell what was done, as a diary.", "1987.12"),
+    (daybook.undo, "Take back the last act; the journal keeps both.", ""),
+    (daybook.redo, "Do again what was last taken back.", ""),
 ):
     app.command(
         short_help=summary,
         epilog=f"Example: wherestood {command.__name__} {example}" if example else None,
     )(command)
+
+books = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Make a daybook, and say what one holds.",
+)
+books.command()(daybook.new)
+books.command()(daybook.about)
+books.command()(daybook.rebuild)
+app.add_typer(books, name="daybook")
 
 
 def _version(wanted: bool) -> None:

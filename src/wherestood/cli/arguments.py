@@ -42,6 +42,7 @@ _TAKES_MANY = "--terrain"
 FLAGS = frozenset(  # options that take no value
     {
         "--help",
+        "--install-completion",
         "--json",
         "--left-for-right",
         "--negative",
@@ -50,6 +51,7 @@ FLAGS = frozenset(  # options that take no value
         "--ridge-lines",
         "--no-skyline",
         "--right-way-round",
+        "--show-completion",
         "--trimmed",
         "--version",
     }

@@ -1,0 +1,194 @@
+"""Answer ``wherestood daybook``, ``history``, ``undo`` and ``redo``."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from rich.text import Text
+
+from wherestood.cli.book import (
+    DaybookFolder,
+    Person,
+    Why,
+    open_daybook,
+    person_named,
+)
+from wherestood.cli.options import AsJson
+from wherestood.cli.screen import say, say_json, warn
+
+if TYPE_CHECKING:
+    from wherestood.daybook.history import Entry
+    from wherestood.daybook.undo import TakenBack
+
+__all__ = ["about", "history", "new", "rebuild", "redo", "undo"]
+
+
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to make it.")],
+    url: Annotated[
+        str | None,
+        typer.Option(
+            metavar="URL",
+            help="A PostgreSQL database, as in postgresql+psycopg://ada@host/valley.",
+        ),
+    ] = None,
+    json: AsJson = False,
+) -> None:
+    """Make a daybook in a new folder."""
+    from wherestood.daybook import Daybook
+
+    with Daybook.create(folder, url=url) as book:
+        for sentence in book.whereabouts.sentences():
+            warn(sentence)
+    if json:
+        say_json({"daybook": str(folder)})
+    else:
+        say(f"Made a daybook in {folder}.")
+        say("Work in that folder, or name it with --daybook.")
+
+
+def about(daybook: DaybookFolder = None, json: AsJson = False) -> None:
+    """Say what a daybook holds, and whether tables and journal agree."""
+    from wherestood.daybook.choose import Wanted, count
+    from wherestood.daybook.history import tally
+    from wherestood.daybook.replay import disagreements
+    from wherestood.daybook.schema import newest_schema
+    from wherestood.daybook.tables import ITEMS
+
+    with open_daybook(daybook) as book, book.reading() as session:
+        counts = {
+            name: number
+            for name, kind in ITEMS.items()
+            if (number := count(session, kind, Wanted()))
+        }
+        done = tally(session)
+        wrong = disagreements(session)
+        told: dict[str, Any] = {
+            "daybook": str(book.folder),
+            "database": book.engine.dialect.name,
+            "schema": newest_schema(),
+            "items": counts,
+            "done": asdict(done),
+            "disagreements": wrong,
+        }
+    if json:
+        say_json(told)
+        return
+    say(Text(f"Daybook {told['daybook']}", style="bold"))
+    say(f"  {told['database']} database, schema {told['schema']}")
+    for name, number in counts.items():
+        say(f"  {name.replace('_', ' ')}: {number}")
+    say(f"  {done.sentence()}")
+    for sentence in wrong:
+        warn(f"Warning: {sentence}")
+    if not wrong:
+        say("  Tables and journal agree.")
+
+
+def rebuild(
+    out: Annotated[
+        Path, typer.Argument(metavar="DIR", help="Folder of the new daybook.")
+    ],
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Make a new daybook from the journal alone; files are not copied."""
+    from wherestood.daybook import Daybook
+    from wherestood.daybook.replay import rebuild_into
+
+    with open_daybook(daybook) as book, Daybook.create(out) as made:
+        items = rebuild_into(book, made)
+    if json:
+        say_json({"daybook": str(out), "items": items})
+    else:
+        say(f"Made {out} with {items} items, from the journal alone.")
+
+
+def history(
+    plate: Annotated[
+        str | None, typer.Argument(metavar="PLATE", help="All of it unless told.")
+    ] = None,
+    last: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="The last so many acts.")
+    ] = None,
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Tell what was done, by whom, when and why, as a diary."""
+    from wherestood.daybook.history import history as told_by
+    from wherestood.daybook.history import tally
+    from wherestood.daybook.keys import find
+    from wherestood.daybook.tables import Plate
+
+    with open_daybook(daybook) as book, book.reading() as session:
+        one = find(session, Plate, plate) if plate else None
+        entries = told_by(session, one, last=last)
+        done = tally(session, one)
+    if json:
+        say_json({"entries": [asdict(e) for e in entries], "done": asdict(done)})
+        return
+    _say_diary(entries)
+    say(f"In all: {done.sentence()}")
+
+
+def _say_diary(entries: list[Entry]) -> None:
+    """Write a heading for each day, and a paragraph for each act."""
+    day = ""
+    for entry in entries:
+        if entry.time[:10] != day:
+            day = entry.time[:10]
+            say(Text(day, style="bold"))
+        why = f": {entry.why}" if entry.why else ""
+        say(Text.assemble(f"  {entry.time[11:16]} UTC, {entry.person}{why} ",
+                          (f"({entry.act[:8]})", "dim")))  # fmt: skip
+        for sentence in entry.sentences:
+            say(f"    {sentence}")
+    if entries:
+        say("")
+
+
+def undo(
+    act: Annotated[
+        str, typer.Argument(metavar="[ACT]", help="As history shows it; the last one.")
+    ] = "",
+    person: Person = None,
+    why: Why = "",
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Take back the last act, or another; the journal keeps both."""
+    from wherestood.daybook.undo import undo as take_back
+
+    with open_daybook(daybook) as book:
+        done = take_back(book, person_named(person), why, act)
+    _say_taken(done, "Took back", as_json=json)
+
+
+def redo(
+    act: Annotated[
+        str, typer.Argument(metavar="[ACT]", help="The undo to take back; the last.")
+    ] = "",
+    person: Person = None,
+    why: Why = "",
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Do again what was last taken back."""
+    from wherestood.daybook.undo import redo as do_again
+
+    with open_daybook(daybook) as book:
+        done = do_again(book, person_named(person), why, act)
+    _say_taken(done, "Took back the undo:", as_json=json)
+
+
+def _say_taken(done: TakenBack, verb: str, *, as_json: bool) -> None:
+    if as_json:
+        say_json(asdict(done))
+        return
+    many = "1 change" if done.changes == 1 else f"{done.changes} changes"
+    why = f" ({done.why})" if done.why else ""
+    when = f"{done.time[:10]} {done.time[11:16]} UTC"
+    say(f"{verb} {many} by {done.person} of {when}{why}.")
