@@ -15,14 +15,14 @@ from wherestood.evidence.integrate import (
     spread_points,
 )
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.mark_rows import NO_MARKS, TARGET
 from wherestood.evidence.mode import fit_mode
+from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
 LIMITS = np.log([0.45, 2.2])
 NO_JUMPS = -1e9
-UNMARKED = NO_MARKS.handed(np.zeros((0, 1, TARGET)))
+UNMARKED = NOTHING_MARKED.handed(Aims.none(1))
 SAMPLES = 30
 LEVEL = np.array([4.0, 500.0, 1.5, 60.0, 0.4, 10.0, 1.0])
 LENS = UNKNOWNS.index("log_distance")

@@ -12,18 +12,18 @@ import pytest
 from wherestood.camera import Camera, axes, bearing_elevation, project, sight
 from wherestood.earth.frame import Frame
 from wherestood.evidence.items import Evidence, Feature, Mark
-from wherestood.evidence.mark_rows import (
-    NO_MARKS,
-    TARGET,
-    MarkTable,
-    _best,
-    _seen,
-    add_marks,
-    mark_state,
-    mark_targets,
-)
+from wherestood.evidence.mark_rows import _best, seen_from_plate
+from wherestood.evidence.mark_table import NO_MARKS, TARGET, MarkTable, mark_targets
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.placed import place_evidence
+from wherestood.evidence.plate_items import NO_ITEMS
+from wherestood.evidence.plate_rows import (
+    Aims,
+    OnPlate,
+    add_plate_rows,
+    plate_state,
+)
+from wherestood.evidence.shared_errors import shared_errors
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
 
@@ -66,7 +66,7 @@ LENS_M = 30.0
 def seen(theta, x, y, warp=(0.0, 0.0)):
     rows = np.zeros((2, COUNT))
     mark = np.array([x, y, 4e-4, *warp])
-    return _seen(theta, mark, rows), rows
+    return seen_from_plate(theta, mark, rows), rows
 
 
 def camera_of(theta, **changed) -> Camera:
@@ -186,12 +186,30 @@ def good_marks(count: int = len(PLACES_M), sd_px: float = 2.0, sd_m: float = 5.0
     return marks, features
 
 
+def on_plate(table: MarkTable) -> OnPlate:
+    if table.placement is None:
+        return OnPlate(table)
+    each = [table.placement.candidates(mark.id, mark.at) for mark in table.marks]
+    return OnPlate(table, NO_ITEMS, shared_errors(each, table.placement).count)
+
+
+def handed(table: MarkTable, targets):
+    none = Aims.none(1)
+    aims = Aims(targets[None], none.sizes, none.levels)
+    return on_plate(table).handed(aims)
+
+
 def weighed(theta, table, targets, *, whole=True, wider=0.0):
     normal, right = np.zeros((COUNT, COUNT)), np.zeros(COUNT)
-    square, log_det = add_marks(
-        theta, *table.handed(targets), wider, whole, normal, right
+    square, log_det = add_plate_rows(
+        theta, handed(table, targets), wider, whole, False, normal, right, np.zeros(0)
     )
     return square, log_det, normal, right
+
+
+def mark_state(table: MarkTable, theta):
+    seen = on_plate(table)
+    return plate_state(seen, seen.aims(STATIONS), theta)
 
 
 def climb(table, start, *, legs=3, rounds=8):
@@ -203,7 +221,7 @@ def climb(table, start, *, legs=3, rounds=8):
     score = fit_mode(
         start, np.zeros((0, 5)), np.full((360, 5), 0.05), STATIONS.curvature_per_m,
         mean, np.where(np.isfinite(SD), 1.0 / SD**2, 0.0), LIMITS, LEVELS, np.zeros(1),
-        0, 40.0, -3.0, rounds, legs, table.handed(targets), theta, covariance,
+        0, 40.0, -3.0, rounds, legs, handed(table, targets), theta, covariance,
         np.empty(0), np.empty(1), 1.0,
     )  # fmt: skip
     return score, theta, covariance
@@ -231,7 +249,7 @@ def test_density_over_the_plate_is_the_trust_and_the_blunders_the_rest() -> None
             for dy in steps:
                 mark[0] = (x_px[i] - 2000.0) / DIAGONAL_PX + dx
                 mark[1] = (1500.0 - y_px[i]) / DIAGONAL_PX + dy
-                at = _seen(TRUTH, mark, np.zeros((2, COUNT)))
+                at = seen_from_plate(TRUTH, mark, np.zeros((2, COUNT)))
                 total += math.exp(
                     _best(TRUTH, mark, targets[0], table.log_weight[0], at, 0.0)[1]
                 )
@@ -249,23 +267,32 @@ def test_normal_equations_are_those_of_dense_whitened_least_squares() -> None:
     theta[:CAMERA] += rng.normal(0.0, 2e-3, CAMERA)
     theta[-2:] = 4.0, -3.0
     targets = mark_targets(table, replace(STATIONS, lens_sd_m=1.0))[0]
-    dense, right = np.zeros((COUNT, COUNT)), np.zeros(COUNT)
-    square = log_det = 0.0
+    jacobian = np.zeros((2 * len(marks), COUNT))
+    spread = np.zeros((2 * len(marks), 2 * len(marks)))
+    left, by_lens = np.zeros((2, 2 * len(marks)))
+    units = 0.0
     for m in range(len(marks)):
+        two = slice(2 * m, 2 * m + 2)
         (alpha, tangent, a_x, a_y, t_x, t_y), rows = seen(
             theta, *table.plate[m, :2], table.plate[m, 3:]
         )
         target = targets[m, 0]
-        rows[:, -2:] = -target[5:].reshape(2, 2)
+        rows[:, -2:] = -target[5:9].reshape(2, 2)
+        rows[1, -3] = -target[14]
+        jacobian[two] = rows
         turn = np.array([[a_x, a_y], [t_x, t_y]])
-        spread = table.plate[m, 2] ** 2 * turn @ turn.T
-        spread += [[target[2], target[3]], [target[3], target[4]]]
-        left = np.array([theta[0] + alpha - target[0], tangent - target[1]])
-        dense += rows.T @ np.linalg.solve(spread, rows)
-        right += rows.T @ np.linalg.solve(spread, left)
-        square += left @ np.linalg.solve(spread, left)
-        log_det += np.linalg.slogdet(2.0 * np.pi * spread)[1]
-        log_det -= 2.0 * np.linalg.slogdet(turn)[1] + 2.0 * np.log(0.95)
+        spread[two, two] = table.plate[m, 2] ** 2 * turn @ turn.T
+        spread[two, two] += [[target[2], target[3]], [target[3], target[4]]]
+        left[two] = [theta[0] + alpha - target[0], tangent - target[1]]
+        by_lens[2 * m + 1] = np.sqrt(target[4] - target[11])
+        units -= 2.0 * np.linalg.slogdet(turn)[1] + 2.0 * np.log(0.95)
+    # The lens is as much too high for one mark as for another.
+    own = by_lens**2
+    spread += np.outer(by_lens, by_lens) - np.diag(own)
+    dense = jacobian.T @ np.linalg.solve(spread, jacobian)
+    right = jacobian.T @ np.linalg.solve(spread, left)
+    square = left @ np.linalg.solve(spread, left)
+    log_det = np.linalg.slogdet(2.0 * np.pi * spread)[1] + units
     got = weighed(theta, table, targets)
     assert got[0] == pytest.approx(square)
     assert got[1] == pytest.approx(log_det)
@@ -293,7 +320,11 @@ def test_a_mark_ten_times_worse_pulls_a_hundred_times_less() -> None:
     targets = np.zeros((2, 1, TARGET))
     targets[:, 0, 0] = PLAIN[0] + alpha + np.array([off, -off])
     targets[:, 0, 1] = tangent
-    sure = MarkTable(plate, np.zeros((2, 1)), np.full(2, -100.0))
+    targets[:, 0, 9] = targets[:, 0, 11] = 0.0
+    where = np.full((2, 1, 2), -1, dtype=np.int64)
+    sure = MarkTable(
+        plate, np.zeros((2, 1)), np.full(2, -100.0), where, np.zeros((2, 1, 4))
+    )
     _, _, normal, right = weighed(PLAIN, sure, targets)
     # Both look at one place: the bearing solved for is their weighted mean.
     assert -right[0] / normal[0, 0] == pytest.approx(off * (100 - 1) / (100 + 1))
@@ -323,7 +354,8 @@ def test_a_blunder_is_named_and_pulls_nothing() -> None:
     table = table_of([*marks, wrong], features)
     _, theta, _ = climb(table, away(3.0))
     np.testing.assert_allclose(theta, alone, atol=1e-9)
-    odds, off, _ = mark_state(table, mark_targets(table, STATIONS)[0], theta)
+    state = mark_state(table, theta)
+    odds, off = state.mark_odds, state.mark_off
     assert odds[-1] > 0.0
     assert np.all(odds[:-1] < 0.0)
     # The wrong one lies 900 px left of where its feature would show.
@@ -337,7 +369,7 @@ def test_a_mark_that_may_be_either_of_two_features_picks_the_right_one() -> None
     table = table_of([*marks[:3], either, *marks[4:]], [*features, beside])
     _, theta, _ = climb(table, away(3.0))
     _, known, _ = climb(table_of(marks, features), away(3.0))
-    _, _, which = mark_state(table, mark_targets(table, STATIONS)[0], theta)
+    which = mark_state(table, theta).mark_which
     assert [which[3], which[0]] == [1, 0]
     np.testing.assert_allclose(theta, known, atol=1e-9)
 

@@ -9,14 +9,14 @@ from scipy.stats import binom, chi2
 
 from wherestood.camera import sight
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.mark_rows import NO_MARKS, TARGET
 from wherestood.evidence.mode import fit_mode
+from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
 LIMITS = np.log([0.45, 2.2])
 NO_JUMPS = -1e9
-UNMARKED = NO_MARKS.handed(np.zeros((0, 1, TARGET)))
+UNMARKED = NOTHING_MARKED.handed(Aims.none(1))
 ROUNDS = 8
 LEGS = 3
 # A climb ends where steps are short or no longer help: this much of log density.

@@ -10,7 +10,6 @@ import pytest
 import shapely
 
 from wherestood.evidence.items import Evidence
-from wherestood.evidence.mark_rows import mark_targets
 from wherestood.fix.cells import stations_of
 from wherestood.fix.first_cameras import FROM_MARKS, MODES, first_cameras
 from wherestood.fix.problem import Problem, set_up
@@ -31,9 +30,9 @@ def starts_with(plate, land, area_of, make_cells, marked: ModuleType):
         east, north = (np.array([part]) for part in marked.STATION_M)
         profiles = problem.profiles(east, north)
         cell = make_cells(east, north, 20.0, np.zeros(1))
-        targets = mark_targets(problem.marks, stations_of(problem, cell, profiles))
+        aims = problem.seen.aims(stations_of(problem, cell, profiles))
         found = first_cameras(
-            problem, problem.hands[0], profiles, 1.0, problem.marks, targets
+            problem, problem.hands[0], profiles, 1.0, problem.seen, aims
         )
         return problem, found[0]
 

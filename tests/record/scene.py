@@ -17,10 +17,12 @@ from wherestood.evidence import joined
 from wherestood.evidence.items import (
     Feature,
     InLine,
+    KnownSize,
     Mark,
     PlumbEdge,
     RidgeLine,
     Statement,
+    WaterLevel,
     gather,
 )
 from wherestood.fix.area import read_area
@@ -200,7 +202,19 @@ def with_evidence(fix: Fix, inputs: FixInputs) -> tuple[Fix, FixInputs]:
             Statement(
                 id="copy", feature=road, place="along", derived_from=("caption",)
             ),
-            PlumbEdge(id="post", points_px=((10.0, 20.0), (11.0, 90.0))),
+            PlumbEdge(id="post", points_px=((400.0, 820.0), (411.0, 1090.0))),
+            WaterLevel(
+                id="lake",
+                points_px=((1200.0, 905.0), (1350.0, 904.0), (1500.0, 903.0)),
+                height_m=310.0,
+            ),
+            KnownSize(
+                id="mast",
+                points_px=((700.0, 800.0), (702.0, 930.0)),
+                length_m=21.0,
+                sd_m=0.5,
+                feature="f1",
+            ),
         ]
     )
     told = (
@@ -213,6 +227,12 @@ def with_evidence(fix: Fix, inputs: FixInputs) -> tuple[Fix, FixInputs]:
          "log_likelihood": 3.0, "residual_deg": -0.043},
         {"id": "caption", "kind": "statement", "blunder_log_odds": -2.0,
          "log_likelihood": -9.0, "residual_m": 0.0},
+        {"id": "post", "kind": "upright edge", "blunder_log_odds": 6.0,
+         "residual_deg": 9.0},
+        {"id": "lake", "kind": "water level", "blunder_log_odds": -5.0,
+         "residual": 12.0, "residual_px": [0.0, 12.0]},
+        {"id": "mast", "kind": "known size", "blunder_log_odds": -5.0,
+         "residual_m": 0.31, "feature": "f1"},
     )  # fmt: skip
     return replace(fix, evidence=told), replace(inputs, evidence=evidence)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -65,7 +66,48 @@ def test_a_line_leads_to_where_the_feature_should_show(
     # B lies 200 px right of and 20 px above its place, A 0.9 right and 1.2 below.
     assert _signs(plate, "o", IRON_BLUE) == [(699.1, 798.8), (900.0, 780.0)]
     ways = [np.array(w.get_xydata()) for w in _lines(plate, IRON_BLUE, 1.1)]
-    assert any(np.allclose(w, [(1100.0, 760.0), (900.0, 780.0)]) for w in ways)
+    wanted = [(1100.0, 760.0), (900.0, 780.0)]
+    assert any(len(w) == 2 and np.allclose(w, wanted) for w in ways)
+
+
+def test_edges_waters_and_sizes_stand_where_they_were_set(
+    told: tuple[Fix, FixInputs],
+) -> None:
+    figure = comparison_figure(*told)
+    drawn = [
+        (to_hex(line.get_color()).lower(), np.array(line.get_xydata()))
+        for line in figure.axes[0].lines
+        if len(line.get_xdata()) > 1
+    ]
+
+    def there(colour: str, points: list[Any]) -> bool:
+        return any(
+            one == colour.lower()
+            and at.shape == (len(points), 2)
+            and np.allclose(at, points, atol=0.5)
+            for one, at in drawn
+        )
+
+    lake = [(1200.0, 905.0), (1350.0, 904.0), (1500.0, 903.0)]
+    assert there(STRAW, [(400.0, 820.0), (411.0, 1090.0)])
+    assert there(MADDER, lake)
+    assert there(MADDER, [(700.0, 800.0), (702.0, 930.0)])
+    # Twelve pixels higher is where the lake's edge should show.
+    assert there(IRON_BLUE, [(x, y - 12.0) for x, y in lake])
+    # The post leans 9 degrees to the right, so should stand turned back by these.
+    middle, half = np.array([405.5, 955.0]), np.array([-5.5, -135.0])
+    turn = np.radians(9.0)
+    back = half[0] * np.cos(turn) + half[1] * np.sin(turn)
+    down = half[1] * np.cos(turn) - half[0] * np.sin(turn)
+    turned = np.array([back, down])
+    assert there(IRON_BLUE, [middle + turned, middle - turned])
+    key = {text.get_text() for text in figure.legends[0].get_texts()}
+    assert {
+        "upright edge",
+        "water's edge",
+        "known size",
+        "one that is likely a blunder",
+    } <= key
 
 
 def test_marks_are_tagged_with_their_ids_and_explained(

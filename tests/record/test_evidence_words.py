@@ -65,7 +65,6 @@ def test_what_counts_nothing_is_said_with_the_reason(
     assert {one.name: one.why for one in uncounted(*told)} == {
         "C": "it is tied to nothing on the ground",
         "copy": "it only repeats what is known (taken from 'caption')",
-        "post": "the search does not weigh evidence of this kind",
     }
 
 
@@ -113,6 +112,28 @@ def test_what_was_left_out_stands_with_file_line_and_remedy(
         ({"kind": "statement", "blunder_log_odds": CERTAIN, "residual_m": 1200.0},
          "Statement X is almost certainly a blunder (more than 99 in 100): the place "
          "lies 1.2 km outside what it says."),
+        ({"kind": "upright edge", "blunder_log_odds": CERTAIN, "residual_deg": -6.1},
+         "Upright edge X is almost certainly a blunder (more than 99 in 100): it leans "
+         "6.1° to the left, and an upright thing does not."),
+        ({"kind": "upright edge", "blunder_log_odds": SURE, "residual_deg": 0.21},
+         "Upright edge X agrees: it leans by 0.21°."),
+        ({"kind": "water level", "blunder_log_odds": CERTAIN, "residual": 300.0,
+          "residual_px": [0.0, -300.0]},
+         "Water level X is almost certainly a blunder (more than 99 in 100): it shows "
+         "300 px above where it should."),
+        ({"kind": "sea horizon", "blunder_log_odds": CERTAIN},
+         "Sea horizon X is almost certainly a blunder (more than 99 in 100): from "
+         "there no such water is to be seen that way."),
+        ({"kind": "sea horizon", "blunder_log_odds": SURE, "residual": 2.0,
+          "residual_px": [0.0, 2.0]},
+         "Sea horizon X agrees: 2 px from where it should show."),
+        ({"kind": "known size", "blunder_log_odds": SURE, "residual_m": -0.43},
+         "Known size X agrees to 0.43 m."),
+        ({"kind": "known size", "blunder_log_odds": CERTAIN, "residual_m": 14.2},
+         "Known size X is almost certainly a blunder (more than 99 in 100): it shows "
+         "14 m longer than it is."),
+        ({"kind": "known size", "blunder_log_odds": SURE, "distance_m": 643.0},
+         "Known size X agrees: by its size it is 640 m away."),
         ({"kind": "seen", "blunder_log_odds": CERTAIN},
          "Seen X is almost certainly a blunder (more than 99 in 100): from there it "
          "would hardly show."),
@@ -140,10 +161,10 @@ def test_table_has_a_row_for_every_item(told: tuple[Fix, FixInputs]) -> None:
     table = table_section(*told).table
     assert table[0] == ("item", "what", "off by", "chance of a blunder")
     assert [row[0] for row in table[1:]] == [
-        "skyline", "A", "B", "a over b", "caption", "C", "post", "copy",
+        "skyline", "A", "B", "a over b", "caption", "post", "lake", "mast", "C", "copy",
     ]  # fmt: skip
     assert table[3] == ("B", "mark: gable", "200 px", "more than 99 in 100")
-    assert table[-2] == ("post", "upright edge", "", "counts nothing")
+    assert table[-2] == ("C", "mark", "", "counts nothing")
 
 
 def test_columns_of_the_table_stand_under_one_another(

@@ -25,7 +25,6 @@ from wherestood.earth.curvature import curvature_radius_m
 from wherestood.earth.frame import Frame
 from wherestood.evidence.batch import score_stations
 from wherestood.evidence.items import Evidence, Feature, Mark, gather
-from wherestood.evidence.mark_rows import mark_targets
 from wherestood.evidence.stations import Stations
 from wherestood.fix.area import Area
 from wherestood.fix.first_cameras import first_cameras
@@ -179,12 +178,10 @@ def climbed(
         refraction=REFRACTION,
         lens_sd_m=0.1,
     )
-    targets = mark_targets(problem.marks, stations)
+    aims = problem.seen.aims(stations)
     prior_sd = problem.prior_sd.copy()
     prior_sd[-2:] = 100.0 / np.sqrt(12.0)
-    begin = first_cameras(
-        problem, problem.hands[0], profiles, 1.0, problem.marks, targets
-    )
+    begin = first_cameras(problem, problem.hands[0], profiles, 1.0, problem.seen, aims)
     if start is not None:
         begin[0, 0] = start
     found = score_stations(
@@ -196,8 +193,8 @@ def climbed(
         prior_sd,
         problem.lens.limits,
         problem.noise,
-        marks=problem.marks,
-        targets=targets,
+        seen=problem.seen,
+        aims=aims,
     )
     return found.theta[0, np.argmax(found.score[0])]
 

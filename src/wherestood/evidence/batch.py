@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.evidence.integrate import integrate_mode, spread_points
-from wherestood.evidence.mark_rows import NO_MARKS, TARGET, MarkTable
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims, OnPlate
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
 from wherestood.evidence.unknowns import CAMERA, COUNT
@@ -72,8 +72,9 @@ def _drop_repeated(theta, score):  # type: ignore[no-untyped-def]
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
     cover_sd, limits, levels, level_log_weight, middle, jump_sd, jump_log_odds, temper,
-    rounds, legs, points, floor, plate, targets, log_weight, log_blunder, score, theta,
-    sd,
+    rounds, legs, points, floor, plate, log_weight, log_blunder, where, error_sd,
+    ends, rows, size_weight, size_where, size_error_sd, mark_states, item_states,
+    errors, targets, aims, edges, score, theta, sd,
 ):  # fmt: skip
     for s in numba.prange(starts.shape[0]):
         modes, size = starts.shape[1:]
@@ -87,7 +88,13 @@ def _score(  # type: ignore[no-untyped-def]
         level_score = np.empty((modes, levels.shape[0]))
         fitted = np.empty(samples.shape[0])
         best = -np.inf
-        marks = (plate, targets[s], log_weight, log_blunder)
+        # A loop run in parallel takes arrays, and no tuples of them.
+        fixed = (
+            (plate, log_weight, log_blunder, where, error_sd),
+            (ends, rows, size_weight, size_where, size_error_sd),
+            mark_states, item_states, errors,
+        )  # fmt: skip
+        marks = (fixed, targets[s], aims[s], edges[s])
         for m in range(modes):
             score[s, m] = -np.inf
             if not np.isfinite(starts[s, m, 1]):
@@ -153,8 +160,8 @@ def score_stations(
     *,
     closely: bool = False,
     floor: float = -math.inf,
-    marks: MarkTable = NO_MARKS,
-    targets: Array | None = None,
+    seen: OnPlate = NOTHING_MARKED,
+    aims: Aims | None = None,
 ) -> StationScores:
     """Climb from every starting camera of every station.
 
@@ -171,10 +178,10 @@ def score_stations(
         its shape alone is not to be trusted: twenty times the work.
     floor : float
         Modes of less tempered log density than this are not looked at closely.
-    marks : MarkTable
-        Marks tied to features, on the same hand of the plate.
-    targets : (stations, marks, candidates, 9) float64 array, optional
-        Where their features lie (`mark_targets`); needed with marks.
+    seen : OnPlate
+        All that is marked on the same hand of the plate.
+    aims : Aims, optional
+        Where the stations would show it; needed where anything is marked.
 
     Returns
     -------
@@ -190,14 +197,18 @@ def score_stations(
     mean = prior_mean.copy()
     mean[CAMERA] = noise.cover_mean_m
     rounds, legs = CLOSE_LOOK if closely else FIRST_LOOK
-    if targets is None:
-        targets = np.zeros((count[0], 0, 1, TARGET))
+    where = aims or Aims.none(count[0])
+    marks, items = seen.marks, seen.items
+    _, _, mark_states, item_states, errors = seen.fixed()
     points = spread_points(POINTS) if closely else np.empty((0, 4))
     _score(
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
         limits, noise.levels, noise.level_log_weight, noise.middle, noise.jump_sd_m,
         noise.jump_log_odds, noise.temper, rounds, legs, points, floor,
-        marks.plate, targets, marks.log_weight, marks.log_blunder, score, theta, sd,
+        marks.plate, marks.log_weight, marks.log_blunder, marks.where, marks.error_sd_m,
+        items.points, items.rows, items.log_weight, items.where, items.error_sd_m,
+        mark_states, item_states, errors, where.marks, where.sizes, where.levels, score,
+        theta, sd,
     )  # fmt: skip
     return StationScores(score, theta, sd)

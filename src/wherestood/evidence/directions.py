@@ -69,6 +69,9 @@ class Directions:
         Derivatives with the station's place and the lens's height [1/m].
     tangent_by_refraction : float64 array
         Derivative with the refraction coefficient, no unit.
+    by_feature : (stations, points, 5) float64 array
+        Derivatives with the *feature's* place and height, softened near by: of
+        azimuth by east and north, of the tangent by east, north [1/m] and height.
     """
 
     azimuth_rad: Array
@@ -83,6 +86,7 @@ class Directions:
     tangent_by_north: Array
     tangent_by_lens: Array
     tangent_by_refraction: Array
+    by_feature: Array
 
 
 @dataclass(frozen=True)
@@ -136,6 +140,17 @@ def directions(stations: Stations, points: Candidates) -> Directions:
     softened = distance**2 + variance / ANY_BEARING_SD**2
     along = points.slope_east * sine + points.slope_north * cosine
     across = points.slope_east * cosine - points.slope_north * sine
+    root = np.sqrt(softened)
+    by_feature = np.stack(
+        (
+            cosine / root,
+            -sine / root,
+            (points.slope_east - fall * sine) / root,
+            (points.slope_north - fall * cosine) / root,
+            1.0 / root,
+        ),
+        axis=-1,
+    )
     lifted = points.height_sd_m**2 + variance * ((along - fall) ** 2 + across**2)
     return Directions(
         azimuth_rad=azimuth,
@@ -150,6 +165,7 @@ def directions(stations: Stations, points: Candidates) -> Directions:
         tangent_by_north=fall * cosine / distance,
         tangent_by_lens=-1.0 / distance,
         tangent_by_refraction=distance / (2.0 * stations.radius_m),
+        by_feature=by_feature,
     )
 
 
@@ -185,7 +201,7 @@ def mark_directions(
     shape = (stations.count, len(each), most)
     if not which:
         empty = np.empty(shape)
-        return MarkDirections((), weight, (), Directions(*[empty] * 12))
+        return MarkDirections((), weight, (), Directions(*[empty] * 13))
     found = [directions(stations, points) for points in which]
     stacked = {
         name: np.stack([getattr(one, name) for one in found], axis=1)

@@ -23,8 +23,8 @@ from scipy import stats
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.mark_rows import add_marks
 from wherestood.evidence.mode import plate_over_tangent
+from wherestood.evidence.plate_rows import add_plate_rows
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
     fill_steps,
@@ -161,12 +161,10 @@ def integrate_mode(  # type: ignore[no-untyped-def]
             )
             square += held
             log_det += temper * units
-            if marks[0].shape[0] > 0:
-                plate, targets, log_weight, log_blunder = marks
-                off, units_of_marks = add_marks(
-                    current, plate, targets, log_weight, log_blunder, 0.0, False,
-                    normal, right,
-                )  # fmt: skip
+            if marks[0][2].size + marks[0][3].size > 0:
+                off, units_of_marks = add_plate_rows(
+                    current, marks, 0.0, False, False, normal, right, right[:0]
+                )
                 square += off
                 log_det += units_of_marks
             for q in MOVING:

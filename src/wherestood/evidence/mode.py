@@ -9,12 +9,8 @@ import numpy as np
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
-from wherestood.evidence.mark_rows import (
-    AT_FIRST,
-    LESS_EACH_LEG,
-    add_marks,
-    first_width,
-)
+from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG, first_width
+from wherestood.evidence.plate_rows import add_plate_rows
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
     fill_steps,
@@ -100,12 +96,10 @@ def _weigh(  # type: ignore[no-untyped-def]
     """
     square, log_det = whiten(work, level, jump_sd_m, jump_log_odds, temper)
     log_det += temper * units
-    if marks[0].shape[0] > 0:
-        plate, targets, log_weight, log_blunder = marks
-        off, units_of_marks = add_marks(
-            current, plate, targets, log_weight, log_blunder, wider, True,
-            work.normal, work.right,
-        )  # fmt: skip
+    if marks[0][2].size + marks[0][3].size > 0:
+        off, units_of_marks = add_plate_rows(
+            current, marks, wider, True, False, work.normal, work.right, work.right[:0]
+        )
         square += off
         log_det += units_of_marks
     square += _add_prior(current, prior_mean, prior_precision, work.normal, work.right)
@@ -132,10 +126,10 @@ def fit_mode(  # type: ignore[no-untyped-def]
     rough, and what a step promises is often not kept. ``theta`` receives the mode,
     ``covariance`` the inverse Hessian at the best level, ``fitted`` the residuals
     left [tangent], ``level_score`` the log density at each level, its weight
-    included. ``marks`` are plate, targets, log weight and log density of a blunder, as
-    `mark_rows.add_marks` takes them: nobody tempers them. ``temper`` is the power of
-    the skyline's likelihood; what is believed has none. Constants common to all
-    stations are left out. Zero precision means a flat prior.
+    included. ``marks`` is all that is marked on the plate, as `OnPlate.handed` gives
+    it: nobody tempers that. ``temper`` is the power of the skyline's likelihood; what
+    is believed has none. Constants common to all stations are left out. Zero precision
+    means a flat prior.
     """
     work = workspace(samples.shape[0])
     best_normal = np.empty((COUNT, COUNT))
@@ -188,7 +182,12 @@ def fit_mode(  # type: ignore[no-untyped-def]
                         scale = min(scale, LONGEST[p] / max(abs(delta[p]), 1e-12))
             else:
                 scale *= 0.4
-            if abs(scale * step[0]) < enough and abs(scale * step[1]) < 2.5 * enough:
+            moved = max(abs(scale * step[0]), abs(scale * step[1]) / 2.5)
+            if samples.shape[0] == 0:
+                # What is level or upright tells of neither, and the camera moves still.
+                for p in range(2, 6):
+                    moved = max(moved, abs(scale * step[p]))
+            if moved < enough:
                 break
             for p in range(COUNT):
                 current[p] = theta[p] - (scale * step[p] if p < CAMERA else 0.0)

@@ -107,7 +107,7 @@ class ProfileMaker:
         """
         smooth = np.asarray(self.ground.at(east_m, north_m), dtype=np.float64)
         raw = np.asarray(self.raw.at(east_m, north_m), dtype=np.float64)
-        east_slope, north_slope = self._slopes(east_m, north_m)
+        east_slope, north_slope = self.slopes(east_m, north_m)
         slope = np.hypot(east_slope, north_slope)
         shift_m = SHIFT_CELLS * self.model.terrain.source_cell_m
         sd = np.sqrt(
@@ -134,7 +134,8 @@ class ProfileMaker:
             ]
         return np.where(on_water, raw, np.nan), np.full_like(raw, TIDE_SD_M)
 
-    def _slopes(self, east_m: Array, north_m: Array) -> tuple[Array, Array]:
+    def slopes(self, east_m: Array, north_m: Array) -> tuple[Array, Array]:
+        """Return how the ground rises to the east and to the north, no unit."""
         if self.over_water:
             return np.zeros_like(east_m), np.zeros_like(east_m)
         step = max(20.0, 0.5 * self.model.terrain.source_cell_m)
@@ -226,7 +227,7 @@ class ProfileMaker:
             2.0 * azimuth[1]
         )
         kappa = self.model.curvature_per_m
-        east_slope, north_slope = self._slopes(east_m, north_m)
+        east_slope, north_slope = self.slopes(east_m, north_m)
         nearer = tangent + 2.0 * kappa * distance
         sine, cosine = np.sin(azimuth), np.cos(azimuth)
         table = np.empty((*tangent.shape, 5))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.mark_rows import NO_MARKS, TARGET, MarkTable
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims, OnPlate
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
 from wherestood.evidence.unknowns import CAMERA, COUNT
@@ -28,8 +28,8 @@ def camera_covariances(
     prior_sd: Array,
     limits: Array,
     noise: SkylineNoise,
-    marks: MarkTable = NO_MARKS,
-    targets: Array | None = None,
+    seen: OnPlate = NOTHING_MARKED,
+    aims: Aims | None = None,
 ) -> Array:
     """Return the covariance of all unknowns about given cameras.
 
@@ -39,15 +39,14 @@ def camera_covariances(
         One camera at each station, as found there.
     profiles : Profiles
         Of the stations.
-    prior_mean, prior_sd, limits, noise, marks, targets
+    prior_mean, prior_sd, limits, noise, seen, aims
         As `evidence.batch.score_stations` takes them.
 
     Returns
     -------
     (stations, unknowns, unknowns) float64 array
     """
-    if targets is None:
-        targets = np.zeros((len(theta), 0, 1, TARGET))
+    where = aims or Aims.none(len(theta))
     mean = prior_mean.copy()
     mean[CAMERA] = noise.cover_mean_m
     precision = np.where(np.isfinite(prior_sd), prior_sd, np.inf) ** -2.0
@@ -61,7 +60,7 @@ def camera_covariances(
             start, samples.table, profiles.table[index], curvature_per_m, mean,
             precision, limits, noise.levels, noise.level_log_weight, noise.middle,
             noise.jump_sd_m, noise.jump_log_odds, _ROUNDS, _LEGS,
-            marks.handed(targets[index]), np.empty(COUNT),
+            seen.handed(where, index), np.empty(COUNT),
             found[index], np.empty(count), np.empty(levels), noise.temper,
         )  # fmt: skip
     return found

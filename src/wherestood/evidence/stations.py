@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.earth.curvature import DEFAULT_REFRACTION, MEAN_RADIUS_M
+from wherestood.evidence.lens_height import LensHeight
 
 __all__ = ["Stations"]
 
@@ -35,6 +36,8 @@ class Stations:
     side_m : float
         Side of the square cell that each stands for [m]: it is averaged over, as
         another error of the place. 0 for points.
+    lens_height : LensHeight or None
+        What is marked on the plate shares of that error; None for ``lens_sd_m``.
     """
 
     east_m: Array
@@ -44,6 +47,14 @@ class Stations:
     refraction: float = DEFAULT_REFRACTION
     lens_sd_m: float = LENS_SD_M
     side_m: float = 0.0
+    lens_height: LensHeight | None = None
+
+    @property
+    def height_error(self) -> LensHeight:
+        """Return the error of the lens's height that all on the plate share."""
+        if self.lens_height is not None:
+            return self.lens_height
+        return LensHeight.alone(np.full(self.count, self.lens_sd_m))
 
     @property
     def count(self) -> int:
@@ -67,4 +78,5 @@ class Stations:
             east_m=self.east_m[which],
             north_m=self.north_m[which],
             lens_m=self.lens_m[which],
+            lens_height=self.lens_height and self.lens_height.part(which),
         )

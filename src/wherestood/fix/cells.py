@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.evidence.batch import score_stations
-from wherestood.evidence.mark_rows import mark_targets
+from wherestood.evidence.lens_height import LensHeight
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.stations import Stations
@@ -223,17 +223,17 @@ def _fill(
     prior_sd = problem.prior_sd.copy()
     # A cell is marginalised over, not sampled at its middle.
     prior_sd[-2:] = cells.side_m[chunk][0] / math.sqrt(12.0)
-    stations = stations_of(problem, cells.take(chunk), profiles)
-    targets = mark_targets(problem.marks, stations)
+    stations = stations_of(problem, cells.take(chunk), profiles, noise)
+    aims = problem.seen.aims(stations)
     free = np.zeros((1, 1))
     if problem.free is not None:
         free = problem.free.weigh(stations).log_likelihood[:, None]
     for index, hand in enumerate(problem.hands):
-        marks = problem.marks.mirrored() if hand.reversed else problem.marks
+        seen = problem.seen.mirrored() if hand.reversed else problem.seen
         if starts is not None:
             begin = starts[:, index]
         else:
-            begin = first_cameras(problem, hand, profiles, noise.doubt, marks, targets)
+            begin = first_cameras(problem, hand, profiles, noise.doubt, seen, aims)
         found = score_stations(
             begin,
             hand.samples,
@@ -245,8 +245,8 @@ def _fill(
             noise,
             closely=closely and starts is not None,
             floor=floor - float(np.max(free)),
-            marks=marks,
-            targets=targets,
+            seen=seen,
+            aims=aims,
         )
         cells.mode_score[chunk, index] = (
             found.score
@@ -259,9 +259,28 @@ def _fill(
     cells.log_score[chunk] = np.maximum(total, LIGHT)
 
 
-def stations_of(problem: Problem, cells: Cells, profiles: Profiles) -> Stations:
-    """Return cells, all of one size, as evidence looks from them."""
+def stations_of(
+    problem: Problem,
+    cells: Cells,
+    profiles: Profiles,
+    noise: SkylineNoise | None = None,
+) -> Stations:
+    """Return cells, all of one size, as evidence looks from them.
+
+    Parameters
+    ----------
+    noise : SkylineNoise, optional
+        In place of the problem's own.
+    """
     terrain = problem.terrain
+    sd_m = profiles.ground_sd_m
+    if problem.has_skyline:
+        cover = noise or problem.noise
+        error = LensHeight.beside_cover(sd_m, cover.cover_mean_m, cover.cover_sd_m)
+    else:
+        error = LensHeight.alone(sd_m)
+    if problem.seen.any:
+        error = error.on_slopes(*problem.maker.slopes(cells.east_m, cells.north_m))
     return Stations(
         cells.east_m,
         cells.north_m,
@@ -270,4 +289,5 @@ def stations_of(problem: Problem, cells: Cells, profiles: Profiles) -> Stations:
         refraction=terrain.refraction,
         lens_sd_m=float(np.median(profiles.ground_sd_m)),
         side_m=float(cells.side_m[0]),
+        lens_height=error,
     )

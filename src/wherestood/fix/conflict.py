@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.mark_rows import mark_state, mark_targets
+from wherestood.evidence.plate_rows import plate_state
 from wherestood.fix.answers import Chosen
 from wherestood.fix.cells import Cells, score_cells, stations_of
 from wherestood.fix.checked import Conflict
@@ -162,7 +162,8 @@ def _probability(
     problem: Problem, groups: Mapping[str, tuple[str, ...]], count: int
 ) -> float:
     """Return how likely so many groups, or more, are blunders by their trust."""
-    trust = {item.id: item.trust for item in problem.marks.marks}
+    marked = (*problem.marks.marks, *problem.seen.items.items)
+    trust = {item.id: item.trust for item in marked}
     trust |= (
         {item.id: item.trust for item in problem.free.items} if problem.free else {}
     )
@@ -216,12 +217,12 @@ class _Question:
         )
         theta = cell.theta[0, hand, mode]
         stations = stations_of(part, cell, part.profiles(cell.east_m, cell.north_m))
-        if len(part.marks.plate):
-            marks = part.marks
+        if part.seen.any:
+            seen = part.seen
             if part.hands[int(hand)].reversed:
-                marks = marks.mirrored()
-            odds, _, _ = mark_state(marks, mark_targets(marks, stations)[0], theta)
-            if (odds >= 0.0).any():
+                seen = seen.mirrored()
+            state = plate_state(seen, seen.aims(stations), theta)
+            if (np.append(state.mark_odds, state.item_odds) >= 0.0).any():
                 return False
         if part.free is not None:
             free_odds = part.free.weigh(stations).blunder_log_odds[0]

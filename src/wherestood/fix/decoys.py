@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy import stats
 
-from wherestood.evidence.mark_rows import NO_MARKS
+from wherestood.evidence.plate_rows import NOTHING_MARKED
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
 from wherestood.fix.answers import INDEX, Chosen
@@ -61,7 +61,7 @@ def chance_of_match(
     if not problem.has_skyline:
         return math.nan
     # Other evidence is of this ground alone.
-    plain = replace(problem, marks=NO_MARKS, free=None)
+    plain = replace(problem, seen=NOTHING_MARKED, free=None)
     decoys = _make_decoys(problem, chosen, misfit_px, rng)
     if len(decoys) < FEWEST:
         return math.nan

@@ -64,8 +64,9 @@ def _items_said(problem: Problem, chosen: Chosen) -> tuple[dict[str, Any], ...]:
         if item.residual_px is not None:
             row["residual"] = float(np.hypot(*item.residual_px))
             row["residual_px"] = [float(value) for value in item.residual_px]
+        if item.feature:
             row["feature"] = item.feature
-        for name in ("log_likelihood", "residual_deg", "residual_m"):
+        for name in ("log_likelihood", "residual_deg", "residual_m", "distance_m"):
             if getattr(item, name) is not None:
                 row[name] = getattr(item, name)
         said.append(row)

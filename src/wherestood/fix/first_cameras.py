@@ -7,7 +7,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.mark_rows import MarkTable
+from wherestood.evidence.item_rows import WATER
+from wherestood.evidence.mark_table import MarkTable
+from wherestood.evidence.plate_items import ItemTable
+from wherestood.evidence.plate_rows import Aims, OnPlate
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.screen import screen_stations
 from wherestood.fix.problem import Hand, Problem
@@ -29,6 +32,10 @@ FROM_MARKS = 2
 _BEARING_SD_RAD = 0.02
 _HEIGHT_SD = 0.05
 _MOST_SD = 4.0
+#: Bearings tried for waters, those that count as one, and the sd of the axis's height.
+_WAYS = 72
+_WAYS_APART_RAD = math.radians(20.0)
+_AXIS_SD = 0.15
 #: Two guesses this near in ln c are one.
 _APART_LOG = 0.08
 
@@ -38,8 +45,8 @@ def first_cameras(
     hand: Hand,
     profiles: Profiles,
     doubt: float,
-    marks: MarkTable,
-    targets: Array,
+    seen: OnPlate,
+    aims: Aims,
 ) -> Array:
     """Return starting cameras at stations.
 
@@ -47,10 +54,10 @@ def first_cameras(
     ----------
     doubt : float
         Factor on the screen's errors.
-    marks : MarkTable
-        Of this hand of the plate.
-    targets : (stations, marks, candidates, 9) float64 array
-        Where their features lie.
+    seen : OnPlate
+        What is marked on this hand of the plate.
+    aims : Aims
+        Where the stations would show it.
 
     Returns
     -------
@@ -61,19 +68,62 @@ def first_cameras(
     starts = np.tile(problem.prior_mean, (count, MODES, 1))
     starts[..., 1] = np.nan
     by_marks = 0
+    marks = seen.marks
     if len(marks.plate):
         # By one mark alone a skyline of many like hills is entered at the right one.
         most = min(len(marks.plate), FROM_MARKS)
         by_marks = most if problem.has_skyline else MODES
-        starts[:, MODES - by_marks :] = _by_marks(problem, marks, targets, by_marks)
+        starts[:, MODES - by_marks :] = _by_marks(problem, marks, aims.marks, by_marks)
     if problem.has_skyline:
         screened = _screened(problem, hand, profiles, doubt)
         starts[:, : MODES - by_marks] = screened[:, : MODES - by_marks]
     if not problem.has_skyline and not by_marks:
-        # Nothing tells of the camera: one stands for all.
+        # Nothing tells where the camera looks: one stands for all.
         starts[:, 0, 0] = 0.0
         starts[:, 0, 1] = problem.lens.mean
+        if seen.items.waters:
+            starts[..., 1] = problem.lens.mean
+            starts[..., 0] = _by_waters(problem, seen.items, aims.levels)
     return starts
+
+
+def _by_waters(problem: Problem, items: ItemTable, levels: Array) -> Array:
+    """Return the bearings, of the middling lens, that bring waters to their marks.
+
+    Returns
+    -------
+    (stations, MODES) float64 array
+        [rad]
+    """
+    c = math.exp(problem.lens.mean)
+    turns = np.arange(_WAYS) * (2.0 * math.pi / _WAYS)
+    bearings = levels.shape[2]
+    heights, there = [], []
+    for row in items.rows[items.rows[:, 0] == WATER]:
+        first, count, water = int(row[1]), int(row[2]), int(row[5])
+        x, y = items.points[first : first + count, :2].T
+        way = turns[:, None] + np.arctan2(x, c)
+        at = np.rint(way / (2.0 * math.pi) * bearings).astype(int) % bearings
+        tangent = levels[:, water, :, 0][:, at]
+        heights.append(tangent * np.hypot(c, x) - y)
+        there.append(np.isfinite(tangent))
+    height, known = np.concatenate(heights, axis=2), np.concatenate(there, axis=2)
+    height = np.where(known, height, 0.0)
+    middle = height.sum(axis=2) / np.maximum(known.sum(axis=2), 1)
+    off = np.minimum(np.abs(height - middle[..., None]) / _HEIGHT_SD, _MOST_SD)
+    # The lens's axis itself is lifted and lowered, but not by any amount.
+    cost = np.where(known, off, _MOST_SD) ** 2
+    total = cost.sum(axis=2) + np.minimum(np.abs(middle) / _AXIS_SD, _MOST_SD) ** 2
+    found = np.empty((len(levels), MODES))
+    each = np.arange(len(levels))
+    for slot in range(MODES):
+        best = np.argmin(total, axis=1)
+        found[:, slot] = turns[best]
+        apart = np.abs(turns[None, :] - turns[best][:, None])
+        apart = np.minimum(apart, 2.0 * math.pi - apart)
+        total = np.where(apart < _WAYS_APART_RAD, np.inf, total)
+        total[each, best] = np.inf
+    return found
 
 
 def _by_marks(problem: Problem, marks: MarkTable, targets: Array, count: int) -> Array:

@@ -23,6 +23,7 @@ __all__ = [
 #: Names of what was traced, as a group and as its only item.
 SKYLINE, RIDGES = "skyline", "ridge lines"
 _MARKS, _SAID, _OTHERS = "marks", "what people say", "what needs no camera"
+_SHAPES = "upright edges, waters and sizes"
 
 
 def groups_of(problem: Problem) -> dict[str, tuple[str, ...]]:
@@ -48,6 +49,8 @@ def kinds_of(problem: Problem) -> dict[str, tuple[str, ...]]:
     named = {" and ".join(traced): traced} if traced else {}
     for mark in problem.marks.marks:
         named.setdefault(_MARKS, []).append(mark.id)
+    for item in problem.seen.items.items:
+        named.setdefault(_SHAPES, []).append(item.id)
     for item in problem.free.items if problem.free else ():
         kind = _SAID if isinstance(item, Statement) else _OTHERS
         named.setdefault(kind, []).append(item.id)
@@ -70,17 +73,7 @@ def without(problem: Problem, ids: Collection[str]) -> Problem:
         changed = replace(changed, hands=hands)
     if RIDGES in ids:
         changed = replace(changed, ridges=())
-    table = problem.marks
-    kept = np.array([mark.id not in ids for mark in table.marks], dtype=bool)
-    if not kept.all():
-        marks = replace(
-            table,
-            plate=table.plate[kept],
-            log_weight=table.log_weight[kept],
-            log_blunder=table.log_blunder[kept],
-            marks=tuple(mark for mark in table.marks if mark.id not in ids),
-        )
-        changed = replace(changed, marks=marks)
+    changed = replace(changed, seen=problem.seen.without(ids))
     if problem.free is not None:
         left = tuple(item for item in problem.free.items if item.id not in ids)
         free = replace(problem.free, items=left) if left else None
@@ -103,4 +96,5 @@ def _traced(problem: Problem) -> Iterator[str]:
 
 def _items(problem: Problem) -> Iterator[Item]:
     yield from problem.marks.marks
+    yield from problem.seen.items.items
     yield from problem.free.items if problem.free else ()

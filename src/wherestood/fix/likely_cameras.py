@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.evidence.directions import Directions, directions
-from wherestood.evidence.mark_rows import mark_targets
 from wherestood.evidence.placed import Candidates
 from wherestood.evidence.spread import camera_covariances
 from wherestood.evidence.stations import Stations
@@ -149,7 +148,7 @@ def _covariances(
     hand = problem.hands[which]
     part = weighing.cells.take(cell)
     profiles = problem.profiles(part.east_m, part.north_m)
-    marks = problem.marks.mirrored() if hand.reversed else problem.marks
+    seen = problem.seen.mirrored() if hand.reversed else problem.seen
     prior_sd = problem.prior_sd.copy()
     prior_sd[-2:] = part.side_m[0] / math.sqrt(12.0)
     return camera_covariances(
@@ -161,6 +160,6 @@ def _covariances(
         prior_sd,
         problem.lens.limits,
         problem.noise,
-        marks,
-        mark_targets(marks, stations_of(problem, part, profiles)),
+        seen,
+        seen.aims(stations_of(problem, part, profiles)),
     )

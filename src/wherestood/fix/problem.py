@@ -17,12 +17,16 @@ from wherestood.camera.priors import (
 from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import InputError, TerrainError
 from wherestood.evidence.camera_free import CameraFree, camera_free
-from wherestood.evidence.dependence import repeats
 from wherestood.evidence.items import Evidence, RidgeLine
 from wherestood.evidence.lean import Lean
-from wherestood.evidence.mark_rows import NO_MARKS, MarkTable
+from wherestood.evidence.mark_table import NO_MARKS, MarkTable
 from wherestood.evidence.noise import SkylineNoise
-from wherestood.evidence.placed import place_evidence
+from wherestood.evidence.plate_rows import (
+    NOTHING_MARKED,
+    OnPlate,
+    held_back,
+    on_plate,
+)
 from wherestood.evidence.profile import ProfileMaker, Profiles
 from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
 from wherestood.evidence.samples import SkylineSamples, sample_skyline
@@ -92,8 +96,8 @@ class Problem:
         Lines below the skyline, on the upright positive.
     ridge_doubt : float
         Factor on every standard error of theirs.
-    marks : MarkTable
-        Marks tied to features, on the upright positive.
+    seen : OnPlate
+        Marks tied to features, edges, waters and sizes, on the upright positive.
     free : CameraFree or None
         Evidence that needs no camera.
     held_back : MarkTable
@@ -114,7 +118,7 @@ class Problem:
     px_per_mm: float | None
     ridges: tuple[RidgeSamples, ...] = ()
     ridge_doubt: float = 1.0
-    marks: MarkTable = NO_MARKS
+    seen: OnPlate = NOTHING_MARKED
     free: CameraFree | None = None
     held_back: MarkTable = NO_MARKS
 
@@ -128,6 +132,11 @@ class Problem:
     def has_skyline(self) -> bool:
         """Say whether there is a skyline to compare with the horizon."""
         return len(self.hands[0].samples.table) > 0
+
+    @property
+    def marks(self) -> MarkTable:
+        """Return the marks among what is marked."""
+        return self.seen.marks
 
     @property
     def terrain(self) -> Terrain:
@@ -224,9 +233,15 @@ def set_up(
         terrain,
         _px_per_mm(plate),
         tuple(samples for _, samples in sampled_ridges(known.ridge_lines)),
-        marks=_marks(known, used, samples),
+        seen=on_plate(
+            known,
+            maker.model,
+            samples.width_px,
+            samples.height_px,
+            settings.horizon_radius_m,
+        ),
         free=_camera_free(known, maker.model, area, camera),
-        held_back=_marks(known, used, samples, held_back=True),
+        held_back=held_back(known, maker.model, samples.width_px, samples.height_px),
     )
 
 
@@ -236,29 +251,6 @@ def _samples(plate: Plate, skyline: Skyline | None) -> SkylineSamples:
         return sample_skyline(_as_kept(skyline))
     width, height = plate.width_px, plate.height_px
     return SkylineSamples(np.zeros((0, 5)), math.hypot(width, height), width, height)
-
-
-def _marks(
-    evidence: Evidence,
-    terrain: Terrain,
-    samples: SkylineSamples,
-    *,
-    held_back: bool = False,
-) -> MarkTable:
-    """Return the marks that are tied to features and repeat nothing else.
-
-    Either those that count, or those that are held back.
-    """
-    repeated = repeats(evidence)
-    marks = tuple(
-        mark
-        for mark in evidence.marks
-        if mark.id not in repeated and mark.held_back == held_back
-    )
-    if not any(mark.identities for mark in marks):
-        return NO_MARKS
-    placement = place_evidence(evidence, terrain.frame, terrain)
-    return MarkTable.of(marks, placement, samples.width_px, samples.height_px)
 
 
 def _camera_free(

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from wherestood.errors import AreaError
 from wherestood.evidence.items import RidgeLine
-from wherestood.evidence.mark_rows import NO_MARKS
+from wherestood.evidence.plate_rows import NOTHING_MARKED
 from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.cells import Cells, score_cells
@@ -173,7 +173,7 @@ def _differences(
 ) -> Iterator[tuple[str, float]]:
     """Give how much worse each item fares at another camera than at the best."""
     if problem.has_skyline:
-        alone = replace(problem, marks=NO_MARKS, free=None, ridges=())
+        alone = replace(problem, seen=NOTHING_MARKED, free=None, ridges=())
         yield SKYLINE, _at(alone, other) - _at(alone, chosen)
     if problem.ridges:
         power = POWER * problem.noise.temper

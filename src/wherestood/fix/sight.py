@@ -11,7 +11,6 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.mark_rows import mark_targets
 from wherestood.evidence.spread import camera_covariances
 from wherestood.evidence.unknowns import CAMERA, UNKNOWNS
 from wherestood.fix.cells import Cells, stations_of
@@ -74,7 +73,7 @@ def sight_variances(
         prior_sd[-2:] = side / math.sqrt(12.0)
         part = cells.take(which)
         profiles = problem.profiles(part.east_m, part.north_m)
-        marks = problem.marks.mirrored() if hand.reversed else problem.marks
+        seen = problem.seen.mirrored() if hand.reversed else problem.seen
         covariance = camera_covariances(
             theta[which],
             hand.samples,
@@ -84,8 +83,8 @@ def sight_variances(
             prior_sd,
             problem.lens.limits,
             problem.noise,
-            marks,
-            mark_targets(marks, stations_of(problem, part, profiles)),
+            seen,
+            seen.aims(stations_of(problem, part, profiles)),
         )
         gradient = sight_gradient(theta[which])
         variances[which] = np.einsum("nrp,npq,nrq->nr", gradient, covariance, gradient)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.mark_rows import mark_state, mark_targets
+from wherestood.evidence.item_rows import EDGE, WATER
+from wherestood.evidence.items import KnownSize
+from wherestood.evidence.plate_items import ANY_DISTANCE_M, NO_ITEMS
+from wherestood.evidence.plate_rows import PlateState, plate_state
 from wherestood.evidence.stations import Stations
 from wherestood.fix.answers import Chosen
 from wherestood.fix.apart import apart_deg, apart_m
@@ -40,7 +45,11 @@ class ItemTold:
     feature : str
         Which feature fits a mark best.
     residual_deg, residual_m : float or None
-        By how much what needs no camera is off (`wherestood.fix.apart`).
+        By how much what needs no camera is off (`wherestood.fix.apart`); how far an
+        upright edge leans to the right as it shows; how much longer a known size
+        shows than it is.
+    distance_m : float or None
+        How far off a thing of known size must be, where nothing else tells it [m].
     """
 
     id: str
@@ -51,33 +60,19 @@ class ItemTold:
     feature: str = ""
     residual_deg: float | None = None
     residual_m: float | None = None
+    distance_m: float | None = None
 
 
 def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
-    """Return what became of marks and camera-free items at the chosen camera."""
+    """Return what became of all that is marked, and of camera-free items."""
     stations = _station(problem, chosen)
     told: list[ItemTold] = []
-    if len(problem.marks.plate):
+    if problem.seen.any:
         reversed_ = problem.hands[chosen.hand].reversed
-        marks = problem.marks.mirrored() if reversed_ else problem.marks
-        odds, off, which = mark_state(
-            marks, mark_targets(marks, stations)[0], chosen.theta
-        )
-        diagonal = problem.hands[0].samples.diagonal_px
-        way = np.array([-1.0 if reversed_ else 1.0, -1.0]) * diagonal
-        assert marks.placement is not None
-        for row, mark in enumerate(marks.marks):
-            points = marks.placement.candidates(mark.id, mark.at)
-            told.append(
-                ItemTold(
-                    mark.id,
-                    mark.kind,
-                    float(odds[row]),
-                    residual_px=off[row] * way,
-                    # A line or an area is many points of one feature.
-                    feature=points.feature_ids[int(which[row])],
-                )
-            )
+        seen = problem.seen.mirrored() if reversed_ else problem.seen
+        state = plate_state(seen, seen.aims(stations), chosen.theta)
+        told += _marks_told(problem, state, mirrored=reversed_)
+        told += _edges_told(problem, state, mirrored=reversed_)
     if problem.free is not None:
         items = {item.id: item for item in problem.free.items}
         weighed = problem.free.weigh(stations)
@@ -93,6 +88,60 @@ def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
                 )
             )
     return tuple(told)
+
+
+def _marks_told(
+    problem: Problem, state: PlateState, *, mirrored: bool
+) -> Iterator[ItemTold]:
+    marks = problem.marks
+    way = np.array([-1.0 if mirrored else 1.0, -1.0])
+    way *= problem.hands[0].samples.diagonal_px
+    for row, mark in enumerate(marks.marks):
+        assert marks.placement is not None
+        points = marks.placement.candidates(mark.id, mark.at)
+        yield ItemTold(
+            mark.id,
+            mark.kind,
+            float(state.mark_odds[row]),
+            residual_px=state.mark_off[row] * way,
+            # A line or an area is many points of one feature.
+            feature=points.feature_ids[int(state.mark_which[row])],
+        )
+
+
+def _edges_told(
+    problem: Problem, state: PlateState, *, mirrored: bool
+) -> Iterator[ItemTold]:
+    """Give what became of upright edges, waters and known sizes."""
+    table = problem.seen.items
+    for row, item in enumerate(table.items):
+        off, by_height = (float(value) for value in state.item_off[row])
+        told = ItemTold(item.id, item.kind, float(state.item_odds[row]))
+        if table.rows[row, 0] == EDGE:
+            first = int(table.rows[row, 1])
+            # To the right is where the upper end lies, whichever was marked first.
+            upright = table.points[first, 1] >= table.points[first + 1, 1]
+            lean = math.degrees(off) if upright != mirrored else -math.degrees(off)
+            yield replace(told, residual_deg=lean)
+        elif table.rows[row, 0] == WATER:
+            if math.isfinite(off):
+                below_px = -off / by_height * problem.hands[0].samples.diagonal_px
+                told = replace(told, residual_px=np.array([0.0, below_px]))
+            yield told
+        else:
+            assert isinstance(item, KnownSize)
+            points = table.candidates[int(table.rows[row, 5])]
+            told = replace(told, residual_m=item.length_m * math.expm1(off))
+            if points is not None:
+                told = replace(
+                    told, feature=points.feature_ids[int(state.item_which[row])]
+                )
+            elif item.distance_m is None:
+                # Nothing else tells how far off it is: this is what its size says.
+                told = replace(
+                    told, residual_m=None, distance_m=ANY_DISTANCE_M * math.exp(-off)
+                )
+            yield told
 
 
 def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> float:
@@ -111,8 +160,9 @@ def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> floa
         replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
         for hand in problem.hands
     )
-    alone = replace(problem, hands=hands, free=None)
-    none = replace(alone, marks=problem.marks.anywhere())
+    seen = replace(problem.seen, items=NO_ITEMS)
+    alone = replace(problem, hands=hands, free=None, seen=seen)
+    none = replace(alone, seen=seen.anywhere())
     members = place.members[np.argsort(-posterior.mass[place.members])[:CELLS]]
     cells = posterior.cells.take(members)
     area = problem.area.in_frame(problem.terrain.frame).area

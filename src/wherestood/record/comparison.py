@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from wherestood.fix.result import Fix
 from wherestood.plate.skyline import Skyline
 from wherestood.record.doubt import distance_in_words, odds_in_words
+from wherestood.record.drawn_items import draw_items, item_key
 from wherestood.record.drawn_marks import draw_marks, mark_key
 from wherestood.record.drawn_ridges import draw_ridges, ridge_key
 from wherestood.record.fix_json import skyline_gaps
@@ -91,6 +92,8 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
     height_in = plate_in + base_in + 0.95 + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
     more = [*ridge_key(shown, inputs), *mark_key(shown, inputs)]
+    named = {row.get_label() for row in more}
+    more += [row for row in item_key(shown, inputs) if row.get_label() not in named]
     _head(figure, fix, inputs, number, more)
     width_in = plate_in * skyline.width_px / skyline.height_px
     left = (0.055 * WIDTH_IN + (across_in - width_in) / 2) / WIDTH_IN
@@ -204,6 +207,7 @@ def _draw_plate(
     _draw_computed(axes, fix, skyline)
     draw_gap_ends(axes, skyline)
     _label_distances(axes, fix, skyline)
+    draw_items(axes, fix, inputs)
     draw_marks(axes, fix, inputs)
 
 

@@ -98,7 +98,7 @@ def _sight_line(colour: str) -> Line2D:
 
 
 def _marks(fix: Fix) -> list[dict[str, Any]]:
-    return [row for row in fix.evidence if row.get("feature")]
+    return [row for row in fix.evidence if row.get("feature") and row["kind"] == "mark"]
 
 
 def _shown(evidence: Evidence) -> list[str]:

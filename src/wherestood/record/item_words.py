@@ -26,6 +26,8 @@ __all__ = [
 BLUNDER = 0.5
 #: ... almost certainly one, or one that may be.
 _CERTAIN, _POSSIBLE = 0.95, 0.2
+#: What lies level, and is off up or down alone.
+_WATERS = ("water level", "sea horizon")
 #: Off by less than this along one axis, only the other is told [share of the whole].
 _ASIDE = 0.25
 
@@ -65,6 +67,10 @@ def item_name(row: dict[str, Any], evidence: Evidence) -> str:
 
 def agreement(row: dict[str, Any]) -> str:
     """Return by how much an item is off, with its unit; empty where it has none."""
+    if row["kind"] == "known size":
+        if row.get("residual_m") is None:
+            return ""
+        return f"{two_digits(abs(row['residual_m']))} m"
     if row.get("residual_px"):
         return f"{two_digits(row['residual'])} px"
     if row.get("residual_deg") is not None:
@@ -105,11 +111,17 @@ def _has_choice(row: dict[str, Any], evidence: Evidence) -> bool:
 
 def _how(row: dict[str, Any]) -> str:
     """Say how well an item agrees that does."""
+    if row.get("distance_m") is not None:
+        return f": by its size it is {distance_in_words(row['distance_m'])} away"
     how = agreement(row)
     if not how:
         return ""
-    if row["kind"] == "mark":
+    if row["kind"] in ("mark", *_WATERS):
         return f": {how} from where it should show"
+    if row["kind"] == "upright edge":
+        return f": it leans by {how}"
+    if row["kind"] == "known size":
+        return f" to {how}"
     if row["kind"] == "order":
         return f": they stand {how} apart" if row["residual_deg"] > 0.0 else ""
     if row["kind"] == "statement":
@@ -123,6 +135,16 @@ def why_not(row: dict[str, Any]) -> str:
     how = agreement(row)
     if row["kind"] == "mark":
         return f"it shows {_aside(*row['residual_px'])} where it should"
+    if row["kind"] in _WATERS:
+        if not row.get("residual_px"):
+            return "from there no such water is to be seen that way"
+        return f"it shows {_aside(*row['residual_px'])} where it should"
+    if row["kind"] == "upright edge":
+        side = "right" if row["residual_deg"] > 0.0 else "left"
+        return f"it leans {how} to the {side}, and an upright thing does not"
+    if row["kind"] == "known size":
+        longer = "longer" if (row.get("residual_m") or 0.0) > 0.0 else "shorter"
+        return f"it shows {how} {longer} than it is"
     if row["kind"] == "in line":
         return f"from there the two stand {how} off what was read"
     if row["kind"] == "order":

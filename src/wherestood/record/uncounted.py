@@ -78,6 +78,4 @@ def _why(item: Item, repeated: dict[str, str]) -> str:
         return f"it only repeats what is known ({repeated[item.id]})"
     if isinstance(item, Mark) and item.held_back:
         return "it is held back, to test the answer by"
-    if isinstance(item, Mark):
-        return "it is tied to nothing on the ground"
-    return "the search does not weigh evidence of this kind"
+    return "it is tied to nothing on the ground"

@@ -245,8 +245,11 @@ class KnownSize(Item):
     lies : {"upright", "across"}
         Whether it stands upright, or lies level square to the line of sight.
     feature : Feature or str or None
-        Where it stands; None where that is unknown, and then it says something
-        of the distance alone.
+        Where it stands. Without it and without a distance the length says how far off
+        the thing is, and next to nothing of the station.
+    distance_m, distance_sd_m : float or None
+        How far off it is, where that is known better than where it stands, and the
+        standard error of that [m]; a tenth of it where left out.
     sd_px : float
         Standard error of each end [px].
     """
@@ -258,6 +261,8 @@ class KnownSize(Item):
     sd_m: float
     lies: Literal["upright", "across"] = "upright"
     feature: FeatureReference | None = None
+    distance_m: float | None = None
+    distance_sd_m: float | None = None
     sd_px: float = MARK_SD_PX
 
     def __post_init__(self) -> None:
@@ -266,10 +271,31 @@ class KnownSize(Item):
         super().__post_init__()
         _require_points(self, self.points_px, "points_px", exactly=2)
         _require_apart(self, self.points_px)
+        self._check_distance()
         require_above_zero(self, "length_m", self.length_m, "m")
         require_above_zero(self, "sd_m", self.sd_m, "m")
         require_above_zero(self, "sd_px", self.sd_px, "px")
         require_word(self, "lies", self.lies, ("upright", "across"))
+
+    def _check_distance(self) -> None:
+        if self.distance_m is None:
+            if self.distance_sd_m is not None:
+                raise self.refusal(
+                    "distance_sd_m",
+                    "distance_sd_m is given without distance_m",
+                    "Give both, or leave both out.",
+                )
+            return
+        if self.feature is not None:
+            raise self.refusal(
+                "distance_m",
+                "a feature and a distance are both given",
+                "Give where it stands or how far off it is, not both; a distance to a "
+                "feature is a known distance.",
+            )
+        require_above_zero(self, "distance_m", self.distance_m, "m")
+        if self.distance_sd_m is not None:
+            require_above_zero(self, "distance_sd_m", self.distance_sd_m, "m")
 
     def speaks_of(self) -> tuple[str, ...]:
         """Return the id of the feature where it stands."""
