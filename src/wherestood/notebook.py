@@ -8,7 +8,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from matplotlib.figure import Figure
 from shapely.geometry import MultiPolygon
 
 import wherestood
@@ -43,14 +42,19 @@ from wherestood.plate.skyline import (
     write_skyline_csv,
 )
 from wherestood.progress import Progress
+from wherestood.record.advice_words import advice_in_words
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
+from wherestood.record.checks_plot import checks_figure, has_checks
 from wherestood.record.comparison import comparison_figure
 from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.inputs import FileRecord, FixInputs, Making
 from wherestood.record.kept_evidence import EVIDENCE_FILE, keep_evidence
 from wherestood.record.map import map_figure
 from wherestood.record.page import page_text
+from wherestood.record.picture import Picture
 from wherestood.record.places import comparison_name, drawn_places
+from wherestood.record.side_by_side import can_compare
+from wherestood.record.two_answers import TwoAnswers, two_answers
 from wherestood.record.words import plain_words
 from wherestood.terrain.model import Terrain
 
@@ -59,6 +63,7 @@ __all__ = [
     "RIVALS",
     "LocatedPlate",
     "Picture",
+    "TwoAnswers",
     "locate",
     "machine_ridges",
     "ridges_of",
@@ -66,33 +71,8 @@ __all__ = [
 
 OUTPUTS = ("fix.json", "words.txt", "comparison.png", "map.png", "skyline.csv")
 RIVALS = "comparison-[2-9].png"  # of which there may be none
+CHECKS, TWO_ANSWERS = "checks.png", "proposed.png"  # where there is what to draw
 PAGE_WIDTH = 88  # characters
-
-
-@dataclass(frozen=True)
-class Picture:
-    """Hold a drawn picture until it is saved or shown."""
-
-    figure: Figure
-
-    def save(self, path: str | Path) -> Path:
-        """Write the picture; its form follows the name (png, pdf, svg)."""
-        try:
-            self.figure.savefig(path)
-        except (OSError, ValueError) as error:
-            raise InputError(
-                f"The picture {str(path)!r} cannot be written: {error}.",
-                "Choose a folder that exists and a name ending in .png, .pdf or .svg.",
-            ) from error
-        return Path(path)
-
-    def _repr_png_(self) -> bytes:
-        """Return the picture as a notebook shows it."""
-        from io import BytesIO
-
-        stream = BytesIO()
-        self.figure.savefig(stream, format="png")
-        return stream.getvalue()
 
 
 @dataclass(frozen=True)
@@ -182,6 +162,35 @@ class LocatedPlate:
         """Draw the answer on a map."""
         return Picture(map_figure(self.answer, self.inputs))
 
+    def checks(self) -> Picture:
+        """Draw how the answer stands up: what it is without each part, what agrees."""
+        if not has_checks(self.answer):
+            raise InputError(
+                "There is nothing to check the answer by: it rests on one item alone.",
+                "Give more evidence, or hold a mark back.",
+            )
+        return Picture(checks_figure(self.answer, self.inputs))
+
+    def advice(self) -> list[str]:
+        """Return what would shrink the region most, the best first, in words."""
+        return advice_in_words(self.answer, self.inputs)
+
+    def compare(self, first: str | int = 1, second: str | int = 2) -> TwoAnswers:
+        """Set two proposed positions, by name or number, on the same evidence."""
+        return two_answers(self.answer, self.inputs, first, second)
+
+    def _save_checks(self, folder: Path) -> list[str]:
+        """Write the pictures of checks and of two answers; return their names."""
+        names = []
+        if has_checks(self.answer):
+            self.checks().save(folder / CHECKS)
+            names.append(CHECKS)
+        pair = self.answer.proposed[:2]
+        if len(pair) == 2 and can_compare(*pair):
+            self.compare().picture().save(folder / TWO_ANSWERS)
+            names.append(TWO_ANSWERS)
+        return names
+
     def words(self) -> str:
         """Return the answer in plain words."""
         return page_text(plain_words(self.answer, self.inputs))
@@ -201,7 +210,8 @@ class LocatedPlate:
         target = Path(folder)
         making = _making()
         names = [comparison_name(place) for place in drawn_places(self.answer)]
-        with folder_at_the_end(target, RIVALS, EVIDENCE_FILE) as passing:
+        old = (RIVALS, EVIDENCE_FILE, CHECKS, TWO_ANSWERS)
+        with folder_at_the_end(target, *old) as passing:
             kept = passing / "skyline.csv"
             ridges = [
                 TracedRidge(ridge.id, ridge.line, ridge.trust)
@@ -219,7 +229,8 @@ class LocatedPlate:
             for name, place in zip(names, drawn_places(self.answer), strict=True):
                 self.comparison(place).save(passing / name)
             self.map().save(passing / "map.png")
-        more = [EVIDENCE_FILE] if told else []
+            drawn = self._save_checks(passing)
+        more = [EVIDENCE_FILE, *drawn] if told else drawn
         return tuple(target / name for name in (*OUTPUTS, *more, *names[1:]))
 
     def _page(self, making: Making) -> str:

@@ -270,7 +270,7 @@ def _landmarks(asked: _Asked) -> Iterator[tuple[Advice, float]]:
     """Give summits and crossings of ridges that could be marked."""
     found = find_landmarks(asked.problem, asked.chosen)
     for number, kind in enumerate(found.kinds):
-        point = _one(found.points, number)
+        point = found.point(number)
         # One that is a feature already is advised as such.
         if not _is_feature(asked, point):
             yield from _mark_it(kind, (), point, asked)
@@ -282,24 +282,6 @@ def _is_feature(asked: _Asked, point: Candidates) -> bool:
         float(np.hypot(one.east_m - point.east_m, one.north_m - point.north_m).min())
         < point.sd_m[0] + 3.0 * one.sd_m
         for one in asked.placement.features.values()
-    )
-
-
-def _one(points: Candidates, number: int) -> Candidates:
-    """Return one of some points."""
-    which = slice(number, number + 1)
-    return Candidates(
-        points.feature_ids[which],
-        points.plan_ids[which],
-        points.east_m[which],
-        points.north_m[which],
-        points.height_m[which],
-        np.ones(1),
-        points.sd_m[which],
-        points.shift_sd_m[which],
-        points.height_sd_m[which],
-        points.slope_east[which],
-        points.slope_north[which],
     )
 
 

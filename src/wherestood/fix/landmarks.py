@@ -55,6 +55,23 @@ class Landmarks:
     kinds: tuple[str, ...]
     points: Candidates
 
+    def point(self, number: int) -> Candidates:
+        """Return one of the points."""
+        which, points = slice(number, number + 1), self.points
+        return Candidates(
+            points.feature_ids[which],
+            points.plan_ids[which],
+            points.east_m[which],
+            points.north_m[which],
+            points.height_m[which],
+            np.ones(1),
+            points.sd_m[which],
+            points.shift_sd_m[which],
+            points.height_sd_m[which],
+            points.slope_east[which],
+            points.slope_north[which],
+        )
+
 
 def find_landmarks(problem: Problem, chosen: Chosen) -> Landmarks:
     """Return summits and crossings of ridges that a camera would show.

@@ -47,7 +47,7 @@ from wherestood.record.sighting import bearings_deg
 from wherestood.record.signs import casing, faded
 from wherestood.record.sureness import chance_sentence, doubled_sentence
 
-__all__ = ["comparison_figure", "misfit_px"]
+__all__ = ["comparison_figure", "draw_plate", "misfit_px"]
 
 DPI = 150
 WIDTH_IN = 11.0
@@ -105,7 +105,7 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
 
     above = place(base_in, plate_in)
     lay_mount(figure, above)
-    _draw_plate(above, picture, shown, inputs)
+    draw_plate(above, picture, shown, inputs)
     if inputs.has_skyline:
         _draw_misfit(place(1.24, 0.90), shown, skyline)
     _draw_distance(place(0.5, 0.46), shown, skyline)
@@ -197,9 +197,10 @@ def _head(
     )
 
 
-def _draw_plate(
+def draw_plate(
     axes: Axes, picture: NDArray[np.float32], fix: Fix, inputs: FixInputs
 ) -> None:
+    """Draw the plate with what was traced and marked, and what a camera would show."""
     skyline = inputs.skyline
     draw_picture(axes, picture, skyline)
     draw_ridges(axes, fix, inputs)

@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 from wherestood.fix.result import Fix
 from wherestood.record.doubt import give_or_take, odds_in_words
 from wherestood.record.drawn_evidence import evidence_key
+from wherestood.record.drawn_proposed import proposed_key
 from wherestood.record.inputs import FixInputs
 from wherestood.record.palette import GRAPHITE, IRON_BLUE, MADDER, PENCIL
 from wherestood.record.settled import regions_sentence, settled_lines
@@ -89,7 +90,7 @@ def map_key(
 ) -> None:
     """Write the key of a map downwards from a corner, in shares of the figure."""
     line = top
-    for handle, words in (*_key(fix), *evidence_key(fix, inputs)):
+    for handle, words in (*_key(fix), *proposed_key(fix), *evidence_key(fix, inputs)):
         handle.set_transform(figure.transFigure)
         at = (
             (left, left + 0.028)

@@ -16,6 +16,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from wherestood.earth.frame import Frame
 from wherestood.fix.result import Fix, StationAnswer
 from wherestood.record.drawn_evidence import draw_evidence
+from wherestood.record.drawn_proposed import draw_proposed, proposed_nearby
 from wherestood.record.hillshade import Extent, draw_ground
 from wherestood.record.inputs import FixInputs
 from wherestood.record.legend import LINE_IN, map_key, map_lines, map_words, title
@@ -67,7 +68,7 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
     frame = inputs.terrain.frame
     regions = {p: in_frame(r, frame) for p, r in fix.regions.items()}
     ground = inputs.area.in_frame(frame)
-    whole = _square(_bounds(ground, fix, regions), 0.11)
+    whole = _square(_bounds(ground, fix, regions, frame), 0.11)
     close = _close_extent(fix, regions, CLOSE_SHARE * (whole[1] - whole[0]))
     foot_in = LINE_IN * len(map_lines(fix, inputs)) + 0.25
     height_in = HEAD_IN + WHOLE_IN + TICKS_IN + foot_in
@@ -122,6 +123,7 @@ def _panel(
             _draw_shape(axes, regions[probability], IRON_BLUE, width_pt, dashes)
     draw_evidence(axes, fix, inputs, extent, near_view=near_view)
     _draw_rivals(axes, fix, extent, enlarged)
+    draw_proposed(axes, fix, inputs, extent)
     _draw_station(axes, fix, inputs, extent, near_view=near_view)
     draw_scale_bar(axes)
     convergence_deg = inputs.terrain.frame.convergence_deg(
@@ -322,11 +324,19 @@ def _round_values(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], int
 
 
 def _bounds(
-    ground: Polygon | MultiPolygon, fix: Fix, regions: dict[float, MultiPolygon]
+    ground: Polygon | MultiPolygon,
+    fix: Fix,
+    regions: dict[float, MultiPolygon],
+    frame: Frame,
 ) -> Extent:
-    """Return the box that holds the ground, the regions and the station."""
+    """Return the box that holds ground, regions, station and what is proposed near."""
     here = Polygon(_corners(fix.station.east_m, fix.station.north_m, 1.0))
-    shapes = [ground, here, *(r for r in regions.values() if not r.is_empty)]
+    shapes = [
+        ground,
+        here,
+        *proposed_nearby(fix, frame, ground),
+        *(r for r in regions.values() if not r.is_empty),
+    ]
     west, south, east, north = shapely.total_bounds(shapes)
     return float(west), float(east), float(south), float(north)
 

@@ -19,7 +19,14 @@ from wherestood.record.item_words import (
 from wherestood.record.page import Section
 from wherestood.record.sureness import asked
 
-__all__ = ["favours", "proposed_section", "side_by_side_section"]
+__all__ = [
+    "NEITHER",
+    "favours",
+    "off_words",
+    "proposed_section",
+    "row_name",
+    "side_by_side_section",
+]
 
 #: How much worse an item must fare to be named, log.
 WORSE = -1.0
@@ -38,12 +45,20 @@ def proposed_section(fix: Fix, inputs: FixInputs) -> Section:
     return Section("Positions proposed", lines)
 
 
-def side_by_side_section(fix: Fix) -> Section:
-    """Return the first two proposed positions on the same evidence, item by item."""
+def side_by_side_section(
+    fix: Fix, pair: tuple[ProposedTold, ProposedTold] | None = None
+) -> Section:
+    """Return two proposed positions on the same evidence, item by item.
+
+    Parameters
+    ----------
+    pair : two of ProposedTold, optional
+        Which; the first two without it, and nothing where there is one alone.
+    """
     heading = "Two answers on the same evidence"
-    if len(fix.proposed) < 2:
+    if pair is None and len(fix.proposed) < 2:
         return Section(heading, ())
-    one, other = fix.proposed[:2]
+    one, other = pair or fix.proposed[:2]
     if one.answer is None or other.answer is None:
         gone = listed([p.proposed.name for p in (one, other) if p.answer is None])
         return Section(heading, (f"There is no known ground at {gone}.",))
@@ -65,11 +80,11 @@ def side_by_side_section(fix: Fix) -> Section:
         neither = abs(log_odds) < NEITHER
         rows.append(
             (
-                _short(name, one),
+                row_name(name, one),
                 "neither" if neither else better.proposed.name,
                 "" if neither else times_in_words(abs(log_odds)),
-                _off(name, one),
-                _off(name, other),
+                off_words(name, one),
+                off_words(name, other),
             )
         )
     verdicts = tuple(f"{p.proposed.name}: {p.verdict}." for p in (one, other))
@@ -139,7 +154,8 @@ def _against(name: str, by: float, one: ProposedTold, inputs: FixInputs) -> str:
     return f"{item_name(row, inputs.evidence)} ({times}): {why_not(row)}"
 
 
-def _off(name: str, one: ProposedTold) -> str:
+def off_words(name: str, one: ProposedTold) -> str:
+    """Return by how much an item is off at a position, for a table."""
     row = _row(name, one)
     if row is None:
         return ""
@@ -152,7 +168,8 @@ def _off(name: str, one: ProposedTold) -> str:
     return f"{off} off" if off else "as seen"
 
 
-def _short(name: str, one: ProposedTold) -> str:
+def row_name(name: str, one: ProposedTold) -> str:
+    """Return an item's kind and id."""
     row = _row(name, one)
     kind = row["kind"] if row else ""
     return name if not kind or name.startswith(kind) else f"{kind} {name}"
