@@ -138,6 +138,14 @@ def test_what_is_written_has_the_published_form(example: str, tmp_path: Path) ->
         ("weight = 0.6", "weight = 1", "weight = 1\n", "below 1"),
         ('b = "horn"', 'b = "hron"', '[[in_line]]\na = "chapel', "Did you mean 'horn'"),
         ("sd_m = 60", "sd_m = 0", "sd_m = 0", "above 0"),
+        ("sd_m = 60", "sd_m = -60", "sd_m = -60", "above 0"),
+        ("sd_px = 3\n", "sd_px = -3\n", "sd_px = -3", "above 0"),
+        (
+            'b = "tannery-chimney"\ntouching = false\n\n[[seen]]',
+            'b = "lesser-horn"\ntouching = false\n\n[[seen]]',
+            'b = "lesser-horn"',
+            "against itself",
+        ),
         (
             "[8.5089, 46.1021], [8.5089, 46.1024], [8.5083",
             "[8.5089, 46.1024], [8.5089, 46.1021], [8.5083",
@@ -158,6 +166,37 @@ def test_mistake_is_reported_with_file_line_and_remedy(
     assert str(first).startswith(f"evidence.toml, line {first.line}: ")
     assert first.remedy
     assert len(list(checked.evidence.items())) >= 5
+
+
+def test_feature_off_the_terrain_is_told_with_file_line_and_what_goes_with_it(
+    example: str, tmp_path: Path
+) -> None:
+    def has_height(_: np.ndarray, lat_deg: np.ndarray) -> np.ndarray:
+        return np.asarray(lat_deg < 46.105)  # the chapel stands at 46.1055
+
+    checked = read_evidence(written(tmp_path, example), has_height=has_height)
+    (complaint,) = (c for c in checked.complaints if c.item == "chapel-gable")
+    assert complaint.line == line_of(example, "point = [8.5109, 46.1055]")
+    assert "outside the terrain" in complaint.problem
+    assert "height_m" in complaint.remedy
+    # What shows of it needs its height; what is in line with it does not.
+    kinds = {item.kind for item in checked.evidence.items()}
+    assert "in line" in kinds
+    assert "seen" not in kinds
+
+
+def test_orders_against_one_another_name_each_other_and_the_line(
+    example: str, tmp_path: Path
+) -> None:
+    more = (
+        '\n[[order]]\nid = "against"\na = "tannery-chimney"\n'
+        'relation = "right of"\nb = "lesser-horn"\ntouching = false\n'
+    )
+    checked = read_evidence(written(tmp_path, example + more))
+    (complaint,) = (c for c in checked.complaints if c.kind == "order")
+    assert complaint.item == "against"
+    assert complaint.line == line_of(example + more, '[[order]]\nid = "against"')
+    assert len(checked.evidence.orders) == 1
 
 
 def test_what_is_not_toml_is_refused_with_its_line(tmp_path: Path) -> None:

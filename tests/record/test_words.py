@@ -8,7 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
+import numpy as np
 import pytest
+import shapely
+import shapely.affinity
 
 from wherestood.record.doubt import (
     compass_words,
@@ -135,3 +138,25 @@ def test_compass_points_turn_with_the_bearing() -> None:
         "north",
         "north-north-east",
     ]
+
+
+def test_long_ground_is_told_by_length_width_and_way(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path, "located")
+    frame = inputs.terrain.frame
+
+    def lonlat(points):
+        return np.column_stack(frame.to_lonlat(points[:, 0], points[:, 1]))
+
+    thin = shapely.affinity.rotate(shapely.box(-90.0, -6.0, 90.0, 6.0), 45.0)
+    region = shapely.MultiPolygon([shapely.transform(thin, lonlat)])
+    long_fix = replace(fix, regions={**fix.regions, 0.9: region})
+    (_, place, *_) = plain_words(long_fix, inputs)[0].lines
+    assert (
+        "9 times in 10 within ground 180 m long from south-west to north-east and 12 m "
+        "wide"
+    ) in place
+    assert "give or take" not in place
+    # Round ground needs no more than one number.
+    assert "give or take 31 m" in plain_words(fix, inputs)[0].lines[1]

@@ -42,9 +42,10 @@ Array = NDArray[np.float64]
 MOST_ADVICE = 10
 #: What leaves more of the ground than this is no advice.
 LEAST_GAIN = 0.95
-#: A place that somebody finds out is then known so well, or three times as well as
-#: now where that is less [m].
-PLACE_M = 5.0
+#: A place that somebody finds out is then known to this share of what is near enough
+#: (5 m of 125 m), within limits [m], or three times as well as now where that is less.
+PLACE_SHARE = 0.04
+BEST_PLACE_M, WORST_PLACE_M = 0.5, 50.0
 THIRD = 1.0 / 3.0
 #: A lens or a plate that somebody finds out, as a share.
 LENS_SHARE = 0.01
@@ -142,12 +143,18 @@ def _marked(asked: _Asked) -> Iterator[tuple[Advice, float]]:
             yield advice, after_choice(asked.ground, chance, asked.rng)
         if points.count != 1:
             continue
-        to_m = min(PLACE_M, THIRD * float(points.sd_m[0]))
-        if points.sd_m[0] <= PLACE_M:
+        to_m = min(_place_m(asked), float(points.sd_m[0]))
+        if points.sd_m[0] <= _place_m(asked):
             to_m = THIRD * float(points.sd_m[0])
         reading = _place_reading(mark, told, float(points.sd_m[0]), to_m)
         advice = _of("place", (mark.id, names[0]), to_m, asked, points)
         yield advice, after_reading(asked.ground, reading, asked.rng)
+
+
+def _place_m(asked: _Asked) -> float:
+    """Return how well a place is found out [m]."""
+    near_m = asked.problem.settings.near_enough_m
+    return min(max(PLACE_SHARE * near_m, BEST_PLACE_M), WORST_PLACE_M)
 
 
 def _which(mark: Mark, points: Candidates, told: Foretold, names: list[str]) -> Array:
@@ -248,7 +255,9 @@ def _details(asked: _Asked) -> Iterator[tuple[Advice, float]]:
             continue
         weight = asked.cameras.weight
         drawn = asked.rng.choice(asked.cameras.count, DRAWS, p=weight)
-        points = places_of_detail(asked.problem, asked.cameras, drawn, mark, PLACE_M)
+        points = places_of_detail(
+            asked.problem, asked.cameras, drawn, mark, _place_m(asked)
+        )
         told = foretell(asked.problem, asked.cameras, points)
         seen = np.array((mark.x_px, mark.y_px))
         readings = [
@@ -262,7 +271,7 @@ def _details(asked: _Asked) -> Iterator[tuple[Advice, float]]:
             )
             for n, camera in enumerate(drawn)
         ]
-        advice = _of("detail", (mark.id,), PLACE_M, asked)
+        advice = _of("detail", (mark.id,), _place_m(asked), asked)
         yield advice, after_each(asked.ground, readings, seen)
 
 

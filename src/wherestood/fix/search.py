@@ -115,6 +115,8 @@ def search(problem: Problem, progress: Progress) -> Cells:
         )
     # What is settled stays as it is until the end: cells are large, and many.
     settled: list[Cells] = []
+    # A circle of near enough is not told by cells larger than itself.
+    smallest = min(SMALLEST_SIDE_M, problem.settings.near_enough_m)
     while True:
         every = [*settled, finest]
         best = max(
@@ -123,7 +125,7 @@ def search(problem: Problem, progress: Progress) -> Cells:
         within = KEEP_AT_FIRST if not settled else KEEP_WITHIN
         chosen = _worth_splitting(finest, side, best - within)
         enough = _count_holding(every, 0.95) > ENOUGH_CELLS
-        if enough or not chosen.any() or side / 2 < SMALLEST_SIDE_M:
+        if enough or not chosen.any() or side / 2 < smallest:
             if not settled:
                 # A first look is not to be trusted with an answer.
                 progress.stage("Looking closer", len(finest.east_m))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -10,10 +11,15 @@ from matplotlib.figure import Figure
 
 from wherestood.fix.checked import Agreement, HeldBack, LeftOut
 from wherestood.fix.result import Fix
-from wherestood.record.checks_words import AGREE, DISAGREE, DISAGREES_SDS
+from wherestood.record.checks_words import (
+    AGREE,
+    DISAGREE,
+    DISAGREES_SDS,
+    indeterminate_lines,
+)
 from wherestood.record.doubt import area_in_words, distance_in_words
 from wherestood.record.inputs import FixInputs
-from wherestood.record.legend import title
+from wherestood.record.legend import LINE_CHARACTERS, LINE_IN, title
 from wherestood.record.palette import (
     GRAPHITE,
     IRON_BLUE,
@@ -22,6 +28,7 @@ from wherestood.record.palette import (
     PENCIL,
     STRAW,
 )
+from wherestood.record.sureness import chance_sentence, doubled_sentence
 
 __all__ = ["checks_figure", "has_checks"]
 
@@ -50,8 +57,9 @@ def checks_figure(fix: Fix, inputs: FixInputs) -> Figure:
     moved = sorted(fix.left_out, key=lambda one: -one.moved_m)[:MOST_ROWS]
     kinds, held = fix.checks.agreement, fix.checks.held_back
     counts = [len(rows) for rows in (moved, kinds, held) if rows]
+    foot = _foot(fix, inputs)
     height_in = HEAD_IN + FOOT_IN + sum(HEADING_IN + ROW_IN * n for n in counts)
-    height_in = max(height_in, 3.0)
+    height_in = max(height_in, 3.0) + LINE_IN * len(foot)
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
     title(figure, "How the answer stands up", fix, inputs)
     top_in = height_in - HEAD_IN
@@ -73,7 +81,26 @@ def checks_figure(fix: Fix, inputs: FixInputs) -> Figure:
         top_in -= HEADING_IN + ROW_IN * len(kinds)
     if held:
         _draw_held(panel(0.19, 0.42, len(held)), held)
+    for up, words in enumerate(reversed(foot), start=1):
+        figure.text(
+            0.055, up * LINE_IN / height_in, words, fontsize=7.5, color=GRAPHITE
+        )
     return figure
+
+
+def _foot(fix: Fix, inputs: FixInputs) -> list[str]:
+    """Return what else was tried: other hills, doubled doubt, ways hardly fixed."""
+    said = (
+        chance_sentence(fix),
+        doubled_sentence(fix),
+        " ".join(indeterminate_lines(fix, inputs)),
+    )
+    return [
+        line
+        for words in said
+        if words
+        for line in textwrap.wrap(words, LINE_CHARACTERS)
+    ]
 
 
 def _dress(axes: Axes, rows: int) -> None:

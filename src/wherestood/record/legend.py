@@ -26,7 +26,7 @@ from wherestood.record.sureness import (
     verdict_in_words,
     within_sentence,
 )
-from wherestood.record.words import place_in_words
+from wherestood.record.words import position_in_words
 from wherestood.terrain.model import Terrain
 
 __all__ = [
@@ -166,7 +166,7 @@ def _paragraphs(fix: Fix, inputs: FixInputs) -> list[tuple[str, str]]:
     )
     answer = " ".join(settled_lines(fix, inputs))
     if fix.verdict == "located":
-        place = place_in_words(fix.station, fix.near_enough_m)
+        place = position_in_words(fix, inputs)
         answer = f"{place}; looks towards {sight}."
     places = "; ".join(
         f"place {number} {odds_in_words(other.probability)}"

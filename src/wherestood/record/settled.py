@@ -18,6 +18,7 @@ from wherestood.record.doubt import (
     coordinates,
     distance_in_words,
     odds_in_words,
+    way_in_words,
 )
 from wherestood.record.inputs import FixInputs
 from wherestood.record.sureness import CONDITION, asked
@@ -25,6 +26,7 @@ from wherestood.record.sureness import CONDITION, asked
 __all__ = [
     "RegionSize",
     "in_frame",
+    "long_region_words",
     "region_area_m2",
     "region_size",
     "regions_sentence",
@@ -35,6 +37,8 @@ __all__ = [
 MOST_ELSEWHERE = 0.05
 #: ... or where it covers more than this of the ground searched.
 MOST_OF_GROUND = 0.5
+#: Ground this many times as long as wide is told by its length and width.
+LONG_REGION = 2.5
 _WGS84 = pyproj.Geod(ellps="WGS84")
 _TIMES = {0.5: "1 time in 2", 0.9: "9 times in 10", 0.99: "99 times in 100"}
 
@@ -51,6 +55,8 @@ class RegionSize:
         Sides of the smallest rectangle about it, turned as it likes [m].
     lon_deg, lat_deg : float
         Middle of that rectangle.
+    way_deg : float
+        Grid bearing of its long side, from 0 to 180 [deg].
     """
 
     area_m2: float
@@ -59,6 +65,7 @@ class RegionSize:
     short_m: float
     lon_deg: float
     lat_deg: float
+    way_deg: float = math.nan
 
 
 def region_area_m2(region: MultiPolygon) -> float:
@@ -79,7 +86,9 @@ def region_size(region: MultiPolygon, frame: Frame) -> RegionSize:
     """Return the size of a region that is not empty."""
     box = shapely.oriented_envelope(in_frame(region, frame))
     corners = shapely.get_coordinates(box)
-    sides_m = sorted(np.hypot(*np.diff(corners[:3], axis=0).T))
+    sides = np.diff(corners[:3], axis=0)
+    sides_m = np.sort(np.hypot(*sides.T))
+    along = sides[int(np.argmax(np.hypot(*sides.T)))]
     middle = shapely.get_coordinates(box.centroid)[0]
     lon, lat = frame.to_lonlat(middle[:1], middle[1:])
     return RegionSize(
@@ -89,6 +98,29 @@ def region_size(region: MultiPolygon, frame: Frame) -> RegionSize:
         float(sides_m[0]),
         float(lon[0]),
         float(lat[0]),
+        math.degrees(math.atan2(along[0], along[1])) % 180.0,
+    )
+
+
+def long_region_words(fix: Fix, inputs: FixInputs) -> str:
+    """Say how long and wide the ground is that holds a camera, and which way it runs.
+
+    Empty where it is hardly longer than wide, or in pieces: then one "give or take"
+    tells as much.
+    """
+    region = fix.regions.get(0.9, MultiPolygon())
+    if region.is_empty:
+        return ""
+    size = region_size(region, inputs.terrain.frame)
+    if size.pieces > 1 or size.long_m < LONG_REGION * size.short_m:
+        return ""
+    turn = math.radians(size.way_deg)
+    one_way = way_in_words(math.sin(turn), math.cos(turn))
+    other_way = way_in_words(-math.sin(turn), -math.cos(turn))
+    long_m, short_m = (distance_in_words(m) for m in (size.long_m, size.short_m))
+    return (
+        f"9 times in 10 within ground {long_m} long from {other_way} to {one_way} and "
+        f"{short_m} wide"
     )
 
 

@@ -31,7 +31,11 @@ from wherestood.record.lens_words import NOT_LEARNED, lens_lines
 from wherestood.record.page import Section
 from wherestood.record.proposed_words import proposed_section, side_by_side_section
 from wherestood.record.ridge_words import ridges_sentence
-from wherestood.record.settled import regions_sentence, settled_lines
+from wherestood.record.settled import (
+    long_region_words,
+    regions_sentence,
+    settled_lines,
+)
 from wherestood.record.shares import shares_lines
 from wherestood.record.sureness import (
     GIVE_OR_TAKE,
@@ -45,7 +49,7 @@ from wherestood.record.sureness import (
     within_sentence,
 )
 
-__all__ = ["FIELD_CARE", "place_in_words", "plain_words"]
+__all__ = ["FIELD_CARE", "place_in_words", "plain_words", "position_in_words"]
 
 # A place's spread near that of an even circle (0.7 of its radius) says nothing.
 MOST_SPREAD = 0.5  # of the distance asked
@@ -118,11 +122,22 @@ def place_in_words(station: StationAnswer, near_enough_m: float) -> str:
     return f"{where} (give or take {distance_in_words(sd_m)})"
 
 
+def position_in_words(fix: Fix, inputs: FixInputs) -> str:
+    """Return the likeliest place with its doubt, of long ground length and width."""
+    extent = long_region_words(fix, inputs)
+    if not extent:
+        return place_in_words(fix.station, fix.near_enough_m)
+    station = fix.station
+    sd_m = min(station.sd_east_m, station.sd_north_m)
+    return f"{coordinates(station.lon_deg, station.lat_deg, sd_m)} ({extent})"
+
+
 def _where(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     verdict = verdict_in_words(fix)
     head = f"{verdict[0].upper()}{verdict[1:]}."
     place = place_in_words(fix.station, fix.near_enough_m)
     if fix.verdict == "located":
+        place = position_in_words(fix, inputs)
         return (head, f"Camera position: {place}.", _height(fix.station, inputs))
     settled = settled_lines(fix, inputs)
     if fix.verdict == "not determined":
