@@ -19,9 +19,9 @@ from wherestood.daybook.gazetteer import (
     take_gazetteer,
 )
 from wherestood.daybook.gazetteer.offer import standing, years_of_plate
-from wherestood.daybook.gazetteer.years import years_of
 from wherestood.daybook.tables import Dating, Feature, FeatureName, Plate, Source
 from wherestood.errors import InputError
+from wherestood.evidence.years import years_of
 
 ONE_CENTIMETRE_DEG = 1e-7
 

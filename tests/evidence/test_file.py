@@ -40,6 +40,7 @@ OTHERWISE = {
     "mark": ({"features"}, {"feature", "features"}),
     "skyline": ({"line"}, {"file", "points_px", "sd_px"}),
     "ridge_line": ({"line"}, {"file", "points_px", "sd_px"}),
+    "changed_ground": (set(), {"area", "geojson", "geojson_id"}),
 }
 
 

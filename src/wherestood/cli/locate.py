@@ -36,6 +36,7 @@ from wherestood.cli.trace import traced
 from wherestood.errors import InputError, SkylineError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.given import hold_back as held_back
+from wherestood.evidence.ground_then import check_date
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.result import Proposed
@@ -72,6 +73,7 @@ class Question:
     proposed: tuple[Proposed, ...] = ()
     footing_typed: bool = False
     held_back: tuple[str, ...] = ()
+    date: str = ""
 
 
 def locate(
@@ -116,6 +118,14 @@ def locate(
         typer.Option(
             metavar="FILE.toml",
             help="Marks, things in line and all else that is known of the plate.",
+        ),
+    ] = None,
+    date: Annotated[
+        str | None,
+        typer.Option(
+            metavar="EDTF",
+            help="When the plate was exposed, as in 1875, 1875~ or 1870/1880: which "
+            "changed ground it saw.",
         ),
     ] = None,
     hold_back: Annotated[
@@ -184,6 +194,7 @@ def locate(
     """Find where a plate was taken, and say how sure that is."""
     if out:
         check_folder(out)
+    check_date(date or "")
     lens = read_principal_distance(principal_distance) if principal_distance else None
     if no_skyline and skyline:
         raise InputError(
@@ -221,6 +232,7 @@ def locate(
         tuple(read_proposed(text, n) for n, text in enumerate(proposed or (), 1)),
         footing_typed=footing is not None,
         held_back=tuple(hold_back or ()),
+        date=date or "",
     )
     answer = located(question, settings)
     files = answer.save(out) if out else ()
@@ -259,6 +271,8 @@ def located(
     )
     checked = _told(question, plate, land, warnings=warnings)
     told = held_back(checked.evidence, question.held_back)
+    if question.date:
+        told = replace(told, date=question.date)
     skyline = given[0] if given else _own_skyline(question, plate, told)
     if not question.ridge_lines:
         ridges: tuple[RidgeLine, ...] = ()

@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.tables import (
+    Dating,
     Evidence,
     Feature,
     FeatureName,
@@ -96,9 +97,24 @@ def take_evidence(
                 added.append(_other(table, values, lines, shared))
     if camera := tables.get("camera"):
         added.append(_other("camera", {**camera, "id": "camera"}, {}, shared))
+    if told.date:
+        added += _exposed(session, plate, told.date)
     session.add_all(added)
     session.flush()
     return added
+
+
+def _exposed(session: Session, plate: Plate, edtf: str) -> list[Item]:
+    """Return the date of exposure, unless the plate has it already."""
+    same = select(Dating).where(
+        Dating.plate_id == plate.id,
+        Dating.of == "exposed",
+        Dating.edtf == edtf,
+        Dating.removed.is_(False),
+    )
+    if session.scalars(same).first() is not None:
+        return []
+    return [Dating(plate_id=plate.id, of="exposed", edtf=edtf)]
 
 
 def _as_tables(told: Told) -> tuple[dict[str, Any], dict[str, str]]:

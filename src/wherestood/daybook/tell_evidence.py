@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ import tomlkit
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.gazetteer.offer import years_of_plate
 from wherestood.daybook.tables import (
     Detail,
     Evidence,
@@ -240,6 +242,8 @@ class _Telling:
 
     def told(self, plate: Plate) -> ToldEvidence:
         document: dict[str, Any] = {"wherestood": FORM, "plate": plate.key}
+        if date := _edtf(years_of_plate(self.session, plate)):
+            document["date"] = date
         if self.ground_from:
             document["ground_from"] = self.ground_from
         if "camera" in self.tables:
@@ -252,3 +256,13 @@ class _Telling:
         return ToldEvidence(
             document, self.lines, tuple(dict.fromkeys(self.items)), tuple(self.left_out)
         )
+
+
+def _edtf(years: tuple[float, float] | None) -> str:
+    """Return a span of years as an EDTF date, empty where nothing bounds it."""
+    if years is None:
+        return ""
+    first, last = (
+        ".." if math.isinf(year) else f"{year:.0f}".zfill(4) for year in years
+    )
+    return first if first == last else f"{first}/{last}"

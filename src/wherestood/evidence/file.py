@@ -16,6 +16,7 @@ from wherestood.evidence.file_form import FORM, faults_of
 from wherestood.evidence.file_geometry import geometry_of
 from wherestood.evidence.file_lines import Path as Place
 from wherestood.evidence.file_lines import lines_of
+from wherestood.evidence.ground_then import check_date
 from wherestood.evidence.items.camera import CameraFacts
 from wherestood.evidence.items.check import (
     Checked,
@@ -48,6 +49,7 @@ TABLES = {
     "known_size": "known_sizes",
     "known_distance": "known_distances",
     "statement": "statements",
+    "changed_ground": "changed_ground",
 }
 
 LINE_SD_PX = 2.0
@@ -230,17 +232,31 @@ def _evidence(
     if "camera" in content and ("camera",) not in faulty:
         values = {"id": "camera", **content["camera"]}
         camera = _item(CameraFacts, values, ("camera",), reading)
-    sound = {
+    sound: dict[str, Any] = {
         key: content[key]
-        for key in ("plate", "ground_from")
+        for key in ("plate", "ground_from", "date")
         if key in content and (key,) not in faulty
     }
     return Evidence(
         plate=sound.get("plate", ""),
+        date=_date(sound, reading),
         ground_from=tuple(sound.get("ground_from", ())),
         camera=camera if isinstance(camera, CameraFacts) else CameraFacts(),
         **kinds,  # type: ignore[arg-type]
     )
+
+
+def _date(sound: dict[str, Any], reading: _Reading) -> str:
+    date = str(sound.get("date", ""))
+    try:
+        check_date(date)
+    except EvidenceError as error:
+        complaint = Complaint(
+            "evidence", "date", error.problem, error.remedy, field="date"
+        )
+        reading.complain(("date",), complaint)
+        return ""
+    return date
 
 
 def _tables(given: object) -> list[dict[str, Any]]:
@@ -253,7 +269,7 @@ def _item(
     """Make an item of its table; complain and return None where it cannot be."""
     values = dict(given)
     try:
-        if kind.kind == "feature":
+        if kind.kind in ("feature", "changed ground"):
             values["geometry"] = geometry_of(values, reading.path.parent)
         elif kind.kind == "mark":
             values["features"] = _identities(values)

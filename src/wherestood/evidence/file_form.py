@@ -104,9 +104,11 @@ def _fault_of_value(
     rule, wanted = error.validator, error.validator_value
     name = _name(path)
     if rule == "type":
+        kinds = [wanted] if isinstance(wanted, str) else wanted
+        words = " or ".join(_TYPES[kind] for kind in kinds)
         return (
-            f"{name} is {_shown(value)}; {_TYPES[wanted]} was expected",
-            f"Write {_TYPES[wanted]}. {error.schema.get('description', '')}".strip(),
+            f"{name} is {_shown(value)}; {words} was expected",
+            f"Write {words}. {error.schema.get('description', '')}".strip(),
         )
     if rule == "enum":
         return f"{name} is {_shown(value)}, which is not known", names_like(

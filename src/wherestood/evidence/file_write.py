@@ -13,6 +13,7 @@ from wherestood.errors import EvidenceError
 from wherestood.evidence.file import TABLES
 from wherestood.evidence.file_form import FORM
 from wherestood.evidence.file_geometry import geometry_to_values
+from wherestood.evidence.items.changed_ground import ChangedGround
 from wherestood.evidence.items.evidence import Evidence
 from wherestood.evidence.items.feature import Feature
 from wherestood.evidence.items.item import Item
@@ -60,6 +61,8 @@ def write_evidence(
     document.add("wherestood", tomlkit.item(FORM))
     if evidence.plate:
         document.add("plate", tomlkit.item(evidence.plate))
+    if evidence.date:
+        document.add("date", tomlkit.item(evidence.date))
     if evidence.ground_from:
         document.add("ground_from", tomlkit.item(list(evidence.ground_from)))
     if width_px is not None and height_px is not None:
@@ -92,7 +95,10 @@ def _values(
 ) -> dict[str, Any]:
     """Return the keys and values of an item's table."""
     values = _changed(item)
-    if isinstance(item, Feature):
+    if isinstance(item, ChangedGround):
+        del values["geometry"]
+        values.update(geometry_to_values(item.geometry))
+    elif isinstance(item, Feature):
         del values["geometry"]
         values.update(geometry_to_values(item.place))
         if item.plan_id:

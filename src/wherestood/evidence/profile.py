@@ -31,6 +31,11 @@ EDGE_CELLS = 2.0
 LEAST_KNOWN = 0.5
 #: Sd of the water's level about the model's [m]: tide and datum.
 TIDE_SD_M = 2.0
+#: Doubt of changed ground is told as a nearer distance of the horizon's error, beside
+#: this much cover and error that there is everywhere [m] ...
+USUAL_DOUBT_M = 6.0
+#: ... and more than this leaves the horizon unknown [m].
+MOST_DOUBT_M = 15.0
 #: Sd of a sideways shift of the whole model, in source cells.
 SHIFT_CELLS = 0.2
 
@@ -85,6 +90,8 @@ class ProfileMaker:
         Whether the lens is over water: a ship, a wharf.
     lens_height_sd_m : float
         Standard deviation of the lens's height above the ground or water [m].
+    doubt : StandingGround or None
+        Standard deviation of changed ground's height [m], as if it were ground.
     """
 
     model: HorizonModel
@@ -96,6 +103,7 @@ class ProfileMaker:
     farthest_m: float = 30_000.0
     over_water: bool = False
     lens_height_sd_m: float = 0.0
+    doubt: StandingGround | None = None
 
     def heights(self, east_m: Array, north_m: Array) -> tuple[Array, Array]:
         """Return the ground taken for stations and its standard deviation [m].
@@ -115,11 +123,18 @@ class ProfileMaker:
             + GROUND_SD_M**2
             + (shift_m * slope) ** 2
             + (0.75 * (raw - smooth)) ** 2
+            + self._doubt_at(east_m, north_m) ** 2
         )
         if self.over_water:
             level, sd = self._water(east_m, north_m, raw)
             return level, np.hypot(sd, self.lens_height_sd_m)
         return 0.5 * (smooth + raw), sd
+
+    def _doubt_at(self, east_m: Array, north_m: Array) -> Array:
+        """Return the doubt that changed ground brings at places [m]."""
+        if self.doubt is None:
+            return np.zeros(np.shape(east_m))
+        return np.nan_to_num(self.doubt.at(east_m, north_m).astype(np.float64))
 
     def _water(self, east_m: Array, north_m: Array, raw: Array) -> tuple[Array, Array]:
         """Return the water's level and its doubt [m]; NaN where there is land."""
@@ -167,6 +182,18 @@ class ProfileMaker:
         row = np.clip(np.rint(north / terrain.cell_m).astype(int), 0, rows - 1)
         return np.asarray(seen & sure[row, column])
 
+    def _horizon_doubt(
+        self, east_m: Array, north_m: Array, azimuth: Array, distance_m: Array
+    ) -> Array:
+        """Return the doubt of the ground that each horizon stands on [m]."""
+        if self.doubt is None:
+            return np.zeros(distance_m.shape)
+        reach_m = np.nan_to_num(distance_m)
+        return self._doubt_at(
+            east_m[:, None] + reach_m * np.sin(azimuth),
+            north_m[:, None] + reach_m * np.cos(azimuth),
+        )
+
     def without_horizon(self, east_m: Array, north_m: Array) -> Profiles:
         """Return stations whose horizon nothing asks for: their ground alone."""
         ground, ground_sd = self.heights(east_m, north_m)
@@ -203,10 +230,13 @@ class ProfileMaker:
         )
         tangent, distance = seen.tangent, seen.distance_m
         known = self._known(east_m, north_m, azimuth, distance)
+        doubt = self._horizon_doubt(east_m, north_m, azimuth, distance)
+        known &= doubt <= MOST_DOUBT_M
         distance = np.where(known, distance, start)
         tangent = np.where(known, tangent, 0.0)
         noise = LIFT_M / np.maximum(np.where(known, raised, 0.0) - tangent, 1e-9)
         noise = np.clip(noise, start, distance)
+        noise /= np.sqrt(1.0 + (doubt / USUAL_DOUBT_M) ** 2)
         # An odd number of bearings: an even one would turn the horizon by half a step.
         size = 2 * max(0, round((self.window_rad / azimuth[1] - 1.0) / 2.0)) + 1
 

@@ -22,6 +22,7 @@ from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
 from wherestood.fix.kept_ground import keep_ground, shift_reach_m
+from wherestood.fix.leaning import told_of_changed_ground
 from wherestood.fix.left_out import leave_out_each
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
@@ -170,6 +171,7 @@ def locate(
         ),
         ground_in_view=ground_in_view(problem, answers[0]),
         computed_ridges_px=computed_ridges(problem, answers[0]),
+        changed_ground=told_of_changed_ground(problem, answers[0]),
         left_out=left_out,
         checks=replace(checks, conflict=conflict),
         proposed=tuple(

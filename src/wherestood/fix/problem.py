@@ -32,11 +32,12 @@ from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
 from wherestood.evidence.samples import SkylineSamples, sample_skyline
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.fix.area import Area
+from wherestood.fix.ground_then import GroundThen, as_ground, ground_then
 from wherestood.fix.lens import LensPrior, lens_prior
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
-from wherestood.terrain.ground import StandingGround, standing_ground
+from wherestood.terrain.ground import standing_ground
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
 from wherestood.terrain.refine import refined
@@ -102,6 +103,8 @@ class Problem:
         Evidence that needs no camera.
     held_back : MarkTable
         Marks that do not count, to test the answer by.
+    then : GroundThen or None
+        What was done to the ground for the plate's years; None where nothing is told.
     """
 
     hands: tuple[Hand, ...]
@@ -121,6 +124,7 @@ class Problem:
     seen: OnPlate = NOTHING_MARKED
     free: CameraFree | None = None
     held_back: MarkTable = NO_MARKS
+    then: GroundThen | None = None
 
     def profiles(self, east_m: Array, north_m: Array) -> Profiles:
         """Return the horizons of stations, or their ground where no sky is seen."""
@@ -197,19 +201,27 @@ def set_up(
     lens = lens_prior(plate, samples.diagonal_px, settings)
     used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
     _check_ground(used, area)
+    noise = SkylineNoise.usual(settings.surface)
+    then = ground_then(known, used, noise, settings)
+    standing, doubt = used, None
+    if then is not None and then.ground is not None:
+        used, standing = then.ground.terrain, then.ground.standing
+        doubt = as_ground(replace(used, elevation_m=then.ground.doubt_m))
     height = settings.lens_height
     smoothing_m = max(terrain.cell_m, GROUND_SMOOTHING_M)
     radius_m = float(curvature_radius_m(area.centre[1]))
     maker = ProfileMaker(
         HorizonModel.of(used, radius_m),
-        standing_ground(used, smoothing_m),
-        StandingGround(used.elevation_m, used.west_m, used.south_m, used.cell_m),
+        standing_ground(standing, smoothing_m),
+        as_ground(standing),
         height.mean_m,
         math.atan(samples.bin_width / math.exp(lens.mean)),
         farthest_m=settings.horizon_radius_m,
         over_water=height.over == "water",
         lens_height_sd_m=height.sd_m,
+        doubt=doubt,
     )
+    standing_model = replace(maker.model, terrain=standing)
     trimmed = plate.trimmed or settings.trimmed
     camera = camera_prior(
         samples.width_px,
@@ -218,7 +230,6 @@ def set_up(
         process=settings.process,
     )
     mean, sd = _priors(samples, lens, camera, height.sd_m, terrain.refraction)
-    noise = SkylineNoise.usual(settings.surface)
     return Problem(
         _hands(samples, settings),
         maker,
@@ -235,13 +246,14 @@ def set_up(
         tuple(samples for _, samples in sampled_ridges(known.ridge_lines)),
         seen=on_plate(
             known,
-            maker.model,
+            standing_model,
             samples.width_px,
             samples.height_px,
             settings.horizon_radius_m,
         ),
         free=_camera_free(known, maker.model, area, camera),
-        held_back=held_back(known, maker.model, samples.width_px, samples.height_px),
+        held_back=held_back(known, standing_model, samples.width_px, samples.height_px),
+        then=then,
     )
 
 

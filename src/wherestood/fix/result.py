@@ -16,6 +16,7 @@ from wherestood.fix.checked import Checks, LeftOut
 __all__ = [
     "Alternative",
     "CameraAnswer",
+    "ChangedGroundTold",
     "Fix",
     "GroundInView",
     "LeftOut",
@@ -114,6 +115,36 @@ class GroundInView:
     horizon_unknown: float
     hole_before: float
     ends_m: float
+
+
+@dataclass(frozen=True)
+class ChangedGroundTold:
+    """Say how a fix leans on ground that was otherwise in the plate's years.
+
+    Attributes
+    ----------
+    id, change : str
+        As the evidence has them.
+    chance : float
+        Probability, by its dates, that it was so when the plate was exposed.
+    why : str
+        What makes that doubtful; empty where nothing does.
+    skyline_share : float
+        Share of the plate's width over which the horizon stands on it, or would if
+        the ground were as it is now.
+    under_station : bool
+        Whether the likeliest camera stands on it.
+    reached : int
+        Nodes of the elevation model that it changed.
+    """
+
+    id: str
+    change: str
+    chance: float
+    why: str
+    skyline_share: float
+    under_station: bool
+    reached: int
 
 
 @dataclass(frozen=True)
@@ -252,6 +283,8 @@ class Fix:
         What the other checks found.
     proposed : tuple of ProposedTold
         What the evidence says of positions that somebody proposed.
+    changed_ground : tuple of ChangedGroundTold
+        How the fix leans on ground that changed.
     """
 
     verdict: Verdict
@@ -278,3 +311,4 @@ class Fix:
     left_out: tuple[LeftOut, ...] = ()
     checks: Checks = field(default_factory=Checks)
     proposed: tuple[ProposedTold, ...] = ()
+    changed_ground: tuple[ChangedGroundTold, ...] = ()

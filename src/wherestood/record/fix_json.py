@@ -21,6 +21,7 @@ from wherestood.fix.result import Fix
 from wherestood.plate.skyline import Skyline
 from wherestood.record.atomic import write_text_atomically
 from wherestood.record.camera_json import LONLAT_DECIMALS, camera_form, station_form
+from wherestood.record.changed_ground import changed_ground_form
 from wherestood.record.checks_json import checks_form, left_out_form, proposed_form
 from wherestood.record.inputs import FixInputs, Making
 from wherestood.record.plain import plain, rounded
@@ -70,6 +71,7 @@ def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
         "left_out": [left_out_form(one) for one in fix.left_out],
         "checks": checks_form(fix),
         "proposed": [proposed_form(one) for one in fix.proposed],
+        "changed_ground": changed_ground_form(fix, inputs),
         "reasons": list(fix.reasons),
         "terrain": _terrain(inputs),
         "inputs": _inputs(fix, inputs),

@@ -30,7 +30,12 @@ def apart_from_lines(evidence: Evidence) -> Evidence:
 def keep_evidence(inputs: FixInputs, folder: Path) -> Path | None:
     """Write the evidence file into a folder; return None where there is none."""
     rest = apart_from_lines(inputs.evidence)
-    told = rest.features or any(True for _ in rest.items())
+    told = (
+        rest.features
+        or rest.changed_ground
+        or rest.date
+        or any(True for _ in rest.items())
+    )
     if not told and rest.camera == CameraFacts():
         return None
     path = folder / EVIDENCE_FILE

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from wherestood.fix.result import Fix
+from wherestood.record.changed_ground import changed_ground_key
 from wherestood.record.doubt import give_or_take, odds_in_words
 from wherestood.record.drawn_evidence import evidence_key
 from wherestood.record.drawn_proposed import proposed_key
@@ -90,7 +91,13 @@ def map_key(
 ) -> None:
     """Write the key of a map downwards from a corner, in shares of the figure."""
     line = top
-    for handle, words in (*_key(fix), *proposed_key(fix), *evidence_key(fix, inputs)):
+    rows = (
+        *_key(fix),
+        *proposed_key(fix),
+        *evidence_key(fix, inputs),
+        *changed_ground_key(inputs),
+    )
+    for handle, words in rows:
         handle.set_transform(figure.transFigure)
         at = (
             (left, left + 0.028)

@@ -15,6 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.earth.frame import Frame
 from wherestood.fix.result import Fix, StationAnswer
+from wherestood.record.changed_ground import draw_changed_ground
 from wherestood.record.drawn_evidence import draw_evidence
 from wherestood.record.drawn_proposed import draw_proposed, proposed_nearby
 from wherestood.record.hillshade import Extent, draw_ground
@@ -117,6 +118,7 @@ def _panel(
     for side in axes.spines.values():
         side.set(color=PENCIL, linewidth=0.8)
     _draw_shape(axes, ground, MADDER, 1.3, None)
+    draw_changed_ground(axes, inputs)
     _draw_dots(axes, fix.cells, extent)
     for probability, (width_pt, dashes) in REGION_LINES.items():
         if probability in regions:

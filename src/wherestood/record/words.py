@@ -9,6 +9,7 @@ import pyproj
 
 from wherestood.fix.result import CameraAnswer, Fix, StationAnswer
 from wherestood.record.advice_words import advice_section
+from wherestood.record.changed_ground import changed_ground_lines, leaning_lines
 from wherestood.record.checks_words import (
     agreement_section,
     held_back_section,
@@ -100,6 +101,7 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         side_by_side_section(fix),
         evidence_section(fix, inputs),
         table_section(fix, inputs),
+        Section("Ground that changed", changed_ground_lines(fix, inputs)),
         Section("What is assumed", _assumed(fix, inputs)),
         Section("What the plate did not tell", _not_learned(fix.camera)),
         Section("Before anybody goes there", _field_care(fix)),
@@ -197,6 +199,7 @@ def _how_sure(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
         *indeterminate_lines(fix, inputs),
         elsewhere_sentence(fix),
         *(ground_warnings(fix) if has_skyline(fix) else ()),
+        *leaning_lines(fix),
         f"{GIVE_OR_TAKE} That of a place holds only if the camera stood within "
         f"{asked(fix)} of it.",
     )

@@ -9,8 +9,8 @@ from typing import Literal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from wherestood.daybook.gazetteer.years import years_of
 from wherestood.daybook.tables import Dating, Feature, FeatureName, Plate
+from wherestood.evidence.years import years_of
 
 __all__ = ["Offer", "Standing", "offered_features", "standing", "years_of_plate"]
 

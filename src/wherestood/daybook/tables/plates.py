@@ -202,6 +202,7 @@ class Evidence(Weighed):
     kind: Mapped[str] = choice(
         "its kind, as the evidence file calls it",
         "camera",
+        "changed_ground",
         "hidden",
         "in_line",
         "known_distance",

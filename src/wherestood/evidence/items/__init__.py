@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wherestood.evidence.items.camera import CameraFacts
+from wherestood.evidence.items.changed_ground import ChangedGround
 from wherestood.evidence.items.check import (
     Checked,
     Complaint,
@@ -33,6 +34,7 @@ from wherestood.evidence.items.traced import RidgeLine, SkylinePiece, line_throu
 __all__ = [
     "KINDS",
     "CameraFacts",
+    "ChangedGround",
     "Checked",
     "Complaint",
     "Evidence",

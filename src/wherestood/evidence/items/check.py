@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wherestood.errors import EvidenceError
+from wherestood.evidence.items.changed_ground import ChangedGround, contradictions
 from wherestood.evidence.items.cycles import orders_in_cycles
 from wherestood.evidence.items.evidence import KINDS, Evidence, gather
 from wherestood.evidence.items.feature import Feature
@@ -131,11 +132,14 @@ def check_evidence(
     kept = _without_repeats(evidence, complaints)
     if width_px is not None and height_px is not None:
         kept = _within_scan(kept, width_px, height_px, complaints)
+    kept = _without_contradictions(kept, complaints)
     given = {item.id for item in (*evidence.plans, *evidence.features)}
+    given |= {item.id for item in evidence.changed_ground}
     given |= {item.id for item in evidence.items()} | set(left_out)
     kept = _without_unknown(kept, given, complaints)
     if has_height is not None:
         kept = _on_terrain(kept, has_height, given, complaints)
+        kept = _changes_on_terrain(kept, has_height, complaints)
     for error in orders_in_cycles(kept):
         complaints.append(Complaint.of(error))
     kept = kept.without(c.item for c in complaints if c.kind == Order.kind)
@@ -175,6 +179,63 @@ def _without_repeats(evidence: Evidence, complaints: list[Complaint]) -> Evidenc
             items.append(item)
         kept[name] = tuple(items)
     return replace(evidence, **kept)  # type: ignore[arg-type]
+
+
+def _without_contradictions(
+    evidence: Evidence, complaints: list[Complaint]
+) -> Evidence:
+    """Leave out ground that is told otherwise before it, for the same years."""
+    gone: set[str] = set()
+    for first, second in contradictions(evidence.changed_ground):
+        if first.id in gone or second.id in gone:
+            continue
+        gone.add(second.id)
+        complaints.append(
+            _complaint(
+                second,
+                "geometry",
+                f"it lies over {first.id!r}, which says that the same ground was "
+                f"otherwise ({first.change}, not {second.change}) in the same years",
+                "Keep one of the two, part their outlines, or give the years so that "
+                "one ends before the other begins.",
+            )
+        )
+    return evidence.without(gone)
+
+
+def _changes_on_terrain(
+    evidence: Evidence, has_height: HasHeight, complaints: list[Complaint]
+) -> Evidence:
+    gone = set()
+    for item in evidence.changed_ground:
+        lon, lat = _spread_over(item).T
+        if not has_height(lon, lat).any():
+            gone.add(item.id)
+            complaints.append(
+                _complaint(
+                    item,
+                    "geometry",
+                    "it lies outside the terrain, where no height is known",
+                    "Check its coordinates, longitude first, or give terrain that "
+                    "reaches it.",
+                )
+            )
+    return evidence.without(gone)
+
+
+def _spread_over(item: ChangedGround) -> NDArray[np.float64]:
+    """Return points over an area, its corners too, as (longitude, latitude)."""
+    west, south, east, north = item.geometry.bounds
+    lon, lat = np.meshgrid(np.linspace(west, east, 24), np.linspace(south, north, 24))
+    inside = shapely.contains_xy(item.geometry, lon, lat)
+    own = item.geometry.representative_point()
+    return np.concatenate(
+        (
+            np.column_stack((lon[inside], lat[inside])),
+            shapely.get_coordinates(own),
+            shapely.get_coordinates(item.geometry),
+        )
+    )
 
 
 def _within_scan(

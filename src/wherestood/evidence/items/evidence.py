@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from wherestood.errors import EvidenceError
 from wherestood.evidence.items.camera import CameraFacts
+from wherestood.evidence.items.changed_ground import ChangedGround
 from wherestood.evidence.items.feature import Feature, Plan
 from wherestood.evidence.items.item import Item
 from wherestood.evidence.items.on_plate import (
@@ -54,6 +55,10 @@ class Evidence:
         Items of each kind.
     camera : CameraFacts
         What is said of lens, plate and footing.
+    changed_ground : tuple of ChangedGround
+        Ground that was otherwise for some years.
+    date : str
+        When the plate was exposed, EDTF; empty where not known.
     ground_from : tuple of str
         Ids of the statements from which the ground searched was drawn: they are
         not evidence a second time.
@@ -77,11 +82,13 @@ class Evidence:
     statements: tuple[Statement, ...] = ()
     camera: CameraFacts = field(default_factory=CameraFacts)
     ground_from: tuple[str, ...] = ()
+    changed_ground: tuple[ChangedGround, ...] = ()
+    date: str = ""
 
     def items(self) -> Iterator[Item]:
-        """Give every item that bears on the station, plans and features aside."""
+        """Give every item that bears on the station: not what items speak of."""
         for name in KINDS:
-            if name not in ("plans", "features"):
+            if name not in ("plans", "features", "changed_ground"):
                 yield from getattr(self, name)
 
     def feature(self, name: str) -> Feature:
@@ -121,6 +128,7 @@ KINDS: dict[str, type[Item]] = {
     "known_sizes": KnownSize,
     "known_distances": KnownDistance,
     "statements": Statement,
+    "changed_ground": ChangedGround,
 }
 
 
