@@ -18,7 +18,11 @@ ONE_BEARING_RAD = 2.0 * np.pi / BEARINGS
 APART = 7
 
 
-def screened(profile, x, y, modes=4, prior=None):
+#: X of marks, bearing and variance of their features, logs of their odds.
+NO_MARKS = (np.zeros(0), np.zeros((1, 0, 1, 2)), np.zeros((0, 1)), np.zeros(0))
+
+
+def screened(profile, x, y, modes=4, prior=None, marks=NO_MARKS):
     """Return what the screen finds at one station."""
     found = np.empty((1, modes, 3))
     screen_stations(
@@ -33,6 +37,7 @@ def screened(profile, x, y, modes=4, prior=None):
         RISE_SD,
         ROLL_SD,
         APART,
+        *marks,
         found,
     )
     return found[0]
@@ -188,3 +193,37 @@ def test_a_skyline_just_as_unknown_ones_are_guessed_prefers_known_ground(
     y = UNKNOWN_TANGENT * np.hypot(np.exp(LENSES[9]), x)
     best = screened(level, x, y)[0]
     assert 0.0 < best[0] < np.pi
+
+
+def test_a_mark_brings_the_camera_that_it_fits_to_the_front(profile) -> None:
+    # A level line fits many ways about as well.
+    x = np.linspace(-0.4, 0.4, 15)
+    y = np.zeros(15)
+    plain = screened(profile, x, y, modes=6)
+    wanted = plain[-1]
+    mark_x, sd = 0.2, 0.02
+    bearing = wanted[0] + np.arctan2(mark_x, np.exp(wanted[1]))
+    aims = np.array([[[[bearing, sd**2], [bearing + 2.0, sd**2]]]])
+    weights = np.log([[0.9, 0.05]])
+    marks = (np.array([mark_x]), aims, weights, np.log([0.05]))
+    best = screened(profile, x, y, modes=1, marks=marks)[0]
+    off = best[0] + np.arctan2(mark_x, np.exp(best[1])) - bearing
+    assert abs((off + np.pi) % (2.0 * np.pi) - np.pi) < 2.0 * sd
+    # At its place a mark is likelier than anywhere in the field, by their ratio.
+    field = 2.0 * np.arctan2(0.4, np.exp(best[1]))
+    most = np.log(0.05 + 0.9 * field / (sd * np.sqrt(2.0 * np.pi)))
+    own = dense_score(profile, x, y, best[0], best[1])
+    assert best[2] - own == pytest.approx(most, abs=0.3)
+
+
+def test_a_mark_out_of_the_field_costs_the_odds_of_a_blunder(profile) -> None:
+    x = np.linspace(-0.4, 0.4, 15)
+    y = 0.05 + 0.02 * np.random.default_rng(9).normal(size=15)
+    best = screened(profile, x, y, modes=1)[0]
+    behind = np.array([[[[best[0] + np.pi, 1e-4]]]])
+    marks = (np.zeros(1), behind, np.log([[0.95]]), np.log([0.05]))
+    others = screened(profile, x, y, modes=6, marks=marks)
+    same = np.abs(others[:, 0] - best[0]) < 0.5 * ONE_BEARING_RAD
+    same &= others[:, 1] == best[1]
+    cost = best[2] - others[same, 2]
+    assert cost == pytest.approx(-np.log(0.05), abs=FLOAT32_OF_A_SCORE)

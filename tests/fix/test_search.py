@@ -1,5 +1,7 @@
 """Check how the ground is laid out in cells, and split."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 import shapely
@@ -16,6 +18,11 @@ A_TENTH_OF_THE_AREA = 0.1
 PEAK_M = (310.0, -740.0)
 SPREAD_M = 30.0
 WIDE_M = 400.0
+
+
+def as_they_are(_problem: Any, cells: Any, _progress: Any, **_more: Any) -> Any:
+    """Return cells unshared: made-up scores have no cameras to share."""
+    return cells
 
 
 @pytest.mark.parametrize(
@@ -88,6 +95,7 @@ def test_a_road_between_the_middles_of_cells_is_no_unknown_ground(
         return make_cells(east_m, north_m, side_m, density, share)
 
     monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "share_cameras", as_they_are)
     posterior = posterior_of(searching.search(narrow, SILENT))
     assert not centred[0]
     assert posterior.mass.sum() == pytest.approx(1.0)
@@ -152,6 +160,7 @@ def wide_peak(make_cells, monkeypatch: pytest.MonkeyPatch) -> None:
         return make_cells(east_m, north_m, side_m, -away_m / WIDE_M, share)
 
     monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "share_cameras", as_they_are)
 
 
 @pytest.fixture
@@ -166,6 +175,7 @@ def round_peak(make_cells, monkeypatch: pytest.MonkeyPatch):
         return make_cells(east_m, north_m, side_m, density, share)
 
     monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "share_cameras", as_they_are)
 
 
 @pytest.mark.usefixtures("round_peak")
@@ -217,6 +227,7 @@ def test_true_cell_that_scores_badly_is_split_for_its_neighbours_sake(
         return make_cells(east_m, north_m, side_m, density, share)
 
     monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "share_cameras", as_they_are)
     monkeypatch.setattr(searching, "ENOUGH_CELLS", 5000)
     posterior = posterior_of(searching.search(problem, SILENT))
     best = posterior.cells
@@ -237,6 +248,7 @@ def test_ground_unknown_under_all_finer_cells_ends_the_search(
         )
 
     monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "share_cameras", as_they_are)
     cells = searching.search(problem, SILENT)
     assert np.all(cells.side_m == first_m)
 
@@ -250,6 +262,7 @@ def test_no_known_ground_inside_the_area_is_told(
         return make_cells(east_m[ring], north_m[ring], side_m, nothing, share[ring])
 
     monkeypatch.setattr(searching, "score_cells", score)
+    monkeypatch.setattr(searching, "share_cameras", as_they_are)
     with pytest.raises(AreaError, match="No ground inside the area") as caught:
         searching.search(problem, SILENT)
     assert "another area" in str(caught.value)

@@ -9,17 +9,20 @@ from numpy.typing import NDArray
 
 __all__ = ["SkylineNoise"]
 
-# Long sd, long length, short sd, short length, white, sideways [m]. How rough
-# cover and model are is not known beforehand, so every station is scored at each
-# level and the levels are mixed: one fixed level makes far hills win by default.
+# Long sd, long length, short sd, short length, white, sideways [m], factor on the
+# doubt of the trace. How rough cover and model are is not known beforehand, so every
+# station is scored at each level and the levels are mixed: one fixed level makes far
+# hills win by default. Where ground is bare and well surveyed a trace is as good as it
+# says it is.
 _LEVELS = (
-    (3.0, 500.0, 1.0, 60.0, 0.3, 10.0),
-    (6.0, 500.0, 2.0, 60.0, 0.6, 15.0),
-    (10.0, 500.0, 4.0, 60.0, 1.0, 20.0),
-    (18.0, 500.0, 6.0, 60.0, 1.5, 25.0),
-    (30.0, 500.0, 10.0, 60.0, 2.0, 40.0),
+    (1.5, 500.0, 0.5, 60.0, 0.2, 8.0, 1.0),
+    (3.0, 500.0, 1.0, 60.0, 0.3, 10.0, 1.0),
+    (6.0, 500.0, 2.0, 60.0, 0.6, 15.0, 1.0),
+    (10.0, 500.0, 4.0, 60.0, 1.0, 20.0, 2.0),
+    (18.0, 500.0, 6.0, 60.0, 1.5, 25.0, 2.0),
+    (30.0, 500.0, 10.0, 60.0, 2.0, 40.0, 2.0),
 )
-_MIDDLE = 1
+_MIDDLE = 2
 
 #: Mean and sd of what stands above the model's horizon, by kind of surface [m].
 #: From trials on invented plates: bare-ground models lack trees and plane crests.
@@ -60,14 +63,14 @@ class SkylineNoise:
     cover_mean_m: float
     cover_sd_m: float
     jump_sd_m: float = 40.0
-    jump_log_odds: float = -3.0
+    jump_log_odds: float = -4.0
     temper: float = 0.7
     doubt: float = 1.0
 
     @classmethod
-    def usual(cls, surface: str, tracing_factor: float = 2.0) -> SkylineNoise:
+    def usual(cls, surface: str) -> SkylineNoise:
         """Return the noise model for a kind of surface."""
-        levels = np.array([(*level, tracing_factor) for level in _LEVELS])
+        levels = np.array(_LEVELS)
         weight = np.full(len(levels), -np.log(len(levels)))
         mean_m, sd_m = _COVER_M[surface]
         return cls(levels, weight, _MIDDLE, mean_m, sd_m)

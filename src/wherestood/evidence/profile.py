@@ -37,7 +37,7 @@ USUAL_DOUBT_M = 6.0
 #: ... and more than this leaves the horizon unknown [m].
 MOST_DOUBT_M = 15.0
 #: Sd of a sideways shift of the whole model, in source cells.
-SHIFT_CELLS = 0.2
+SHIFT_CELLS = 0.3
 
 
 @dataclass(frozen=True)

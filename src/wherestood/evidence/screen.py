@@ -6,6 +6,7 @@ X, Y : sample on the plate over the diagonal; c : principal distance over it
 s = hypot(c, X) ; t : tangent of the horizon
 r = Y - t s : residual on the plate, fitted by v + rho X (rise and roll)
 w = 1 / (sigma^2 + s^2 (h / d)^2) : its weight
+off = b + atan(X / c) - az : how far a mark's feature lies from its bearing
 """
 
 from __future__ import annotations
@@ -167,9 +168,39 @@ def _best_apart(table, apart, log_distance, found):  # type: ignore[no-untyped-d
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
+def _add_marks(turn, field, aim, log_weight, log_blunder, scores):  # type: ignore[no-untyped-def]
+    """Add what marks say of every bearing for one lens, over marks anywhere on it.
+
+    ``aim`` holds azimuth [rad] and its variance of each mark's features. A mark at its
+    feature's bearing is so much likelier than one that may be anywhere in the field.
+    """
+    spacing = 2.0 * pi / scores.size
+    there = np.empty(scores.size)
+    for m in range(turn.size):
+        there[:] = 0.0
+        for k in range(log_weight.shape[1]):
+            if not log_weight[m, k] > -1e300:
+                continue
+            variance = aim[m, k, 1]
+            sd = np.sqrt(variance)
+            high = np.exp(log_weight[m, k]) * field / (sd * np.sqrt(2.0 * pi))
+            middle = int(np.round((aim[m, k, 0] - turn[m]) / spacing))
+            reach = min(int(4.0 * sd / spacing) + 1, scores.size // 2 - 1)
+            for step in range(-reach, reach + 1):
+                off = (middle + step) * spacing + turn[m] - aim[m, k, 0]
+                b = (middle + step) % scores.size
+                # Of several features the likeliest counts, as in a climb.
+                there[b] = max(there[b], high * np.exp(-0.5 * off * off / variance))
+        blunder = np.exp(log_blunder[m])
+        for b in range(scores.size):
+            scores[b] += np.float32(log(blunder + there[b]))
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _screen_one(  # type: ignore[no-untyped-def]
     profile, ground_sd, plate, starts, log_distance, lens_log_prior, cover_sd,
-    rise_precision, roll_precision, apart, found,
+    rise_precision, roll_precision, apart, turns, fields, aim, log_weight,
+    log_blunder, found,
 ):  # fmt: skip
     """Fill the best separate (bearing, ln c, score) of one station."""
     bearings = profile.shape[0]
@@ -195,6 +226,7 @@ def _screen_one(  # type: ignore[no-untyped-def]
             plate[k], starts[k], tangent, variance, rise_precision, roll_precision,
             lens_log_prior[k], work, table[k],
         )  # fmt: skip
+        _add_marks(turns[k], fields[k], aim, log_weight, log_blunder, table[k])
     _best_apart(table, apart, log_distance, found)
 
 
@@ -227,12 +259,24 @@ def _seen_through(  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def screen_stations(  # type: ignore[no-untyped-def]
     profiles, ground_sd, x, y, sd, log_distance, lens_log_prior, cover_sd,
-    rise_sd, roll_sd, apart, found,
+    rise_sd, roll_sd, apart, mark_x, aims, log_weight, log_blunder, found,
 ):  # fmt: skip
-    """Fill ``found`` (stations, modes, 3) with bearing, ln c and screen score."""
+    """Fill ``found`` (stations, modes, 3) with bearing, ln c and screen score.
+
+    ``mark_x`` are X of marks, ``aims`` (stations, marks, features, 2) azimuth [rad] of
+    their features and its variance, ``log_weight`` (marks, features) and
+    ``log_blunder`` (marks) the logs of their odds, together one for every mark.
+    """
     plate, starts = _seen_through(x, y, sd, log_distance, profiles.shape[1])
+    turns = np.empty((log_distance.size, mark_x.size))
+    fields = np.empty(log_distance.size)
+    widest = np.max(np.abs(x)) if x.size else 0.5
+    for k in range(log_distance.size):
+        turns[k] = np.arctan2(mark_x, np.exp(log_distance[k]))
+        fields[k] = 2.0 * np.arctan2(widest, np.exp(log_distance[k]))
     for s in numba.prange(profiles.shape[0]):
         _screen_one(
             profiles[s], ground_sd[s], plate, starts, log_distance, lens_log_prior,
-            cover_sd, 1.0 / rise_sd**2, 1.0 / roll_sd**2, apart, found[s],
+            cover_sd, 1.0 / rise_sd**2, 1.0 / roll_sd**2, apart, turns, fields,
+            aims[s], log_weight, log_blunder, found[s],
         )  # fmt: skip

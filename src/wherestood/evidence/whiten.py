@@ -53,7 +53,7 @@ LEVEL = (
 
 
 #: A jump may also be this wide, whatever the distance [tangent].
-JUMP_TANGENT = 0.03
+JUMP_TANGENT = 0.1
 #: Lengths after which nothing is left of a correlation.
 _FORGOTTEN = 30.0
 #: Products are logged before they may leave the range of numbers.

@@ -32,6 +32,8 @@ FROM_MARKS = 2
 _BEARING_SD_RAD = 0.02
 _HEIGHT_SD = 0.05
 _MOST_SD = 4.0
+#: Most that a mark's features are trusted together: a blunder is always possible.
+_SUREST = 1.0 - 1e-6
 #: Bearings tried for waters, those that count as one, and the sd of the axis's height.
 _WAYS = 72
 _WAYS_APART_RAD = math.radians(20.0)
@@ -75,7 +77,7 @@ def first_cameras(
         by_marks = most if problem.has_skyline else MODES
         starts[:, MODES - by_marks :] = _by_marks(problem, marks, aims.marks, by_marks)
     if problem.has_skyline:
-        screened = _screened(problem, hand, profiles, doubt)
+        screened = _screened(problem, hand, profiles, doubt, marks, aims.marks)
         starts[:, : MODES - by_marks] = screened[:, : MODES - by_marks]
     if not problem.has_skyline and not by_marks:
         # Nothing tells where the camera looks: one stands for all.
@@ -167,7 +169,14 @@ def _by_marks(problem: Problem, marks: MarkTable, targets: Array, count: int) ->
     return starts
 
 
-def _screened(problem: Problem, hand: Hand, profiles: Profiles, doubt: float) -> Array:
+def _screened(
+    problem: Problem,
+    hand: Hand,
+    profiles: Profiles,
+    doubt: float,
+    marks: MarkTable,
+    targets: Array,
+) -> Array:
     """Return starting cameras from a screen of every bearing and lens."""
     # Half the samples are enough to tell where a climb may begin.
     table = hand.samples.table[::2]
@@ -186,6 +195,11 @@ def _screened(problem: Problem, hand: Hand, profiles: Profiles, doubt: float) ->
         math.hypot(problem.prior_sd[4], problem.prior_sd[2]),
         problem.prior_sd[3],
         max(1, round(APART_RAD / (2.0 * math.pi / bearings))),
+        np.ascontiguousarray(marks.plate[:, 0]),
+        np.stack((targets[..., 0], targets[..., 2] + _BEARING_SD_RAD**2), axis=-1),
+        marks.log_weight,
+        # The odds of a blunder, wherever it may lie.
+        np.log1p(-np.minimum(np.exp(marks.log_weight).sum(axis=1), _SUREST)),
         found,
     )
     starts = np.tile(problem.prior_mean, (stations, MODES, 1))

@@ -14,6 +14,7 @@ from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.cells import LIGHT, Cells, score_cells
 from wherestood.fix.problem import Problem
+from wherestood.fix.shared_cameras import share_cameras
 from wherestood.progress import Progress
 
 __all__ = ["first_cells", "search", "share_inside", "starts_from"]
@@ -26,8 +27,11 @@ FIRST_SIDE_M = 100.0
 FEWEST_CELLS = 400
 #: Cells this far below the best in log score are let go.
 KEEP_WITHIN = 12.0
+#: The same from the third splitting on, when cameras are settled.
+KEEP_LATER = 8.0
 #: A first look knows a camera's log density to some ten either way.
 KEEP_AT_FIRST = 20.0
+_KEEP = (KEEP_AT_FIRST, KEEP_WITHIN, KEEP_LATER)
 #: Cameras this far below the best need no close look.
 HOPELESS = 25.0
 #: Enough cells hold 95% of the probability: finer ones would tell no more.
@@ -108,6 +112,10 @@ def search(problem: Problem, progress: Progress) -> Cells:
     east, north, share = east[worth], north[worth], share[worth]
     progress.stage("Searching the ground", len(east))
     finest = score_cells(problem, east, north, side, share, progress)
+    best = finest.log_density.max(initial=LIGHT)
+    finest = share_cameras(
+        problem, finest, progress, floor=best - KEEP_AT_FIRST, closely=False
+    )
     if not finest.inside.any():
         raise AreaError(
             "No ground inside the area searched has a known height.",
@@ -122,7 +130,7 @@ def search(problem: Problem, progress: Progress) -> Cells:
         best = max(
             cells.log_density[cells.inside].max(initial=LIGHT) for cells in every
         )
-        within = KEEP_AT_FIRST if not settled else KEEP_WITHIN
+        within = _KEEP[min(len(settled), len(_KEEP) - 1)]
         chosen = _worth_splitting(finest, side, best - within)
         enough = _count_holding(every, 0.95) > ENOUGH_CELLS
         if enough or not chosen.any() or side / 2 < smallest:
@@ -147,6 +155,7 @@ def search(problem: Problem, progress: Progress) -> Cells:
         side /= 2
         progress.stage(f"Looking closer, {side:.0f} m", 4 * len(parents.east_m))
         finest = _children(problem, parents, side, best - HOPELESS, progress)
+        finest = share_cameras(problem, finest, progress, floor=best - KEEP_WITHIN)
 
 
 def _worth_a_look(
