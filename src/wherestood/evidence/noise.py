@@ -64,7 +64,7 @@ class SkylineNoise:
     cover_sd_m: float
     jump_sd_m: float = 40.0
     jump_log_odds: float = -4.0
-    temper: float = 0.7
+    temper: float = 0.6
     doubt: float = 1.0
 
     @classmethod
