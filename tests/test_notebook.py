@@ -117,7 +117,7 @@ def test_evidence_used_is_kept_beside_and_goes_with_an_older_answer(
     again = read_evidence(folder / "evidence.toml")
     assert again.complaints == ()
     assert [item.id for item in again.evidence.items()] == [
-        "A", "B", "C", "a over b", "post", "caption", "copy",
+        "A", "B", "C", "a over b", "post", "lake", "mast", "caption", "copy",
     ]  # fmt: skip
     notebook.LocatedPlate(*scene.scene(tmp_path)).save(folder)
     assert not (folder / "evidence.toml").exists()
