@@ -15,6 +15,7 @@ import wherestood
 from wherestood.cli import daybook
 from wherestood.cli.arguments import arranged
 from wherestood.cli.demo import demo
+from wherestood.cli.exchange import EXCHANGE
 from wherestood.cli.exits import ANSWERED, CANCELLED, UNEXPECTED, exit_code
 from wherestood.cli.fix import fix
 from wherestood.cli.horizon import horizon
@@ -76,6 +77,11 @@ books.command()(daybook.new)
 books.command()(daybook.about)
 books.command()(daybook.rebuild)
 app.add_typer(books, name="daybook")
+for entering, what, typed in EXCHANGE:
+    name = entering.__name__.replace("_", "-")
+    app.command(
+        name, short_help=what, epilog=f"Example: wherestood {name} {typed}".strip()
+    )(entering)
 
 
 def _version(wanted: bool) -> None:

@@ -41,18 +41,26 @@ _BEGINS_WITH_MINUS = re.compile(r"^-[\d.]+,")
 _TAKES_MANY = "--terrain"
 FLAGS = frozenset(  # options that take no value
     {
+        "--again",
+        "--all",
+        "--change",
+        "--dry-run",
+        "--dublin-core",
         "--help",
         "--install-completion",
         "--json",
+        "--leave",
         "--left-for-right",
         "--negative",
+        "--new",
         "--no-ridge-lines",
+        "--no-skyline",
         "--positive",
         "--ridge-lines",
-        "--no-skyline",
         "--right-way-round",
         "--show-completion",
         "--trimmed",
+        "--unrelated",
         "--version",
     }
 )

@@ -13,10 +13,18 @@ from wherestood.errors import (
     WherestoodError,
 )
 
-__all__ = ["ANSWERED", "CANCELLED", "EXIT_CODES", "UNEXPECTED", "exit_code"]
+__all__ = [
+    "ANSWERED",
+    "CANCELLED",
+    "EXIT_CODES",
+    "NOT_AS_LEFT",
+    "UNEXPECTED",
+    "exit_code",
+]
 
 ANSWERED = 0
 UNEXPECTED = 1
+NOT_AS_LEFT = 5  # what wherestood verify found
 CANCELLED = 130  # 128 + 2, as a shell reports a program stopped by Ctrl-C
 
 EXIT_CODES: dict[type[WherestoodError], int] = {

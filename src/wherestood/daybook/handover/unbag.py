@@ -241,7 +241,7 @@ def _copied(
                 f"The file {inside.as_posix()!r} of the bag changed while it was read.",
                 "Try again.",
             )
-        if inside.parts[0] == ORIGINALS:
+        if inside.parts[0] in (ORIGINALS, TERRAIN):
             (made / inside).chmod(0o444)
         elif inside.as_posix() == DATABASE:
             (made / inside).chmod(0o644)

@@ -1,0 +1,188 @@
+"""Answer ``wherestood bag``, ``unbag`` and ``merge``."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wherestood.cli.book import (
+    DaybookFolder,
+    Person,
+    Why,
+    open_daybook,
+    person_named,
+)
+from wherestood.cli.options import AsJson
+from wherestood.cli.screen import say, say_json, stages, warn
+from wherestood.errors import InputError
+
+if TYPE_CHECKING:
+    from wherestood.daybook import Daybook
+
+__all__ = ["bag", "merge", "unbag"]
+
+
+def bag(
+    out: Annotated[
+        Path,
+        typer.Argument(metavar="BAG", help="A new folder, or a file ending in .zip."),
+    ],
+    info: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LABEL=WORDS",
+            help="A line of bag-info.txt, as Contact-Name=Ada Moss. Repeatable.",
+        ),
+    ] = None,
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Hand the whole daybook over as a bag (RFC 8493), all that is restricted too."""
+    from wherestood.daybook.handover import write_bag
+
+    told = {}
+    for text in info or ():
+        label, mark, words = text.partition("=")
+        if not mark:
+            raise InputError(
+                f"A line of bag-info.txt was given as {text!r}.",
+                "Write it as LABEL=WORDS.",
+            )
+        told[label.strip()] = words.strip()
+    with open_daybook(daybook) as book, stages() as shown:
+        made = write_bag(book, out, info=told, progress=shown)
+    if json:
+        say_json({**asdict(made), "path": str(made.path)})
+    else:
+        say(
+            f"Wrote {made.path}: {made.plates} plates, {made.files} files, "
+            f"{made.size_bytes / 1e6:.1f} MB."
+        )
+        warn("Note: the bag holds everything, what is withheld from a public copy too.")
+
+
+def unbag(
+    source: Annotated[
+        Path, typer.Argument(metavar="BAG", help="A bag's folder, or a zip of it.")
+    ],
+    out: Annotated[
+        Path, typer.Argument(metavar="DIR", help="New folder for the daybook.")
+    ],
+    person: Person = None,
+    json: AsJson = False,
+) -> None:
+    """Take a daybook out of a bag, verified, whole or not at all."""
+    from wherestood.daybook.handover import read_bag
+
+    with stages() as shown:
+        back = read_bag(source, out, person_named(person), progress=shown)
+    if json:
+        say_json(
+            {
+                "daybook": str(back.folder),
+                "plates": back.plates,
+                "files": back.files,
+                "brought_in": list(back.brought_in),
+                "findings": [asdict(finding) for finding in back.findings],
+            }
+        )
+        return
+    for finding in back.findings:
+        warn(f"Note: {finding.sentence}")
+    say(f"Made {back.folder}: {back.plates} plates, {back.files} files, all verified.")
+    if back.brought_in:
+        say(
+            f"{len(back.brought_in)} files that had been left in place elsewhere are "
+            "taken in now."
+        )
+
+
+def merge(
+    other: Annotated[
+        Path,
+        typer.Argument(metavar="OTHER", help="The other copy: its folder, or a bag."),
+    ],
+    unrelated: Annotated[
+        bool, typer.Option("--unrelated", help="Though the two are no copies of one.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would happen.")
+    ] = False,
+    person: Person = None,
+    why: Why = "",
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Merge another person's copy of this daybook into it."""
+    from wherestood.daybook.handover import merge as merged_with
+
+    named = person_named(person)
+    with (
+        open_daybook(daybook) as book,
+        _opened(other, named) as theirs,
+        stages() as shown,
+    ):
+        merged = merged_with(
+            book,
+            theirs,
+            named,
+            why,
+            unrelated=unrelated,
+            dry_run=dry_run,
+            progress=shown,
+        )
+    if json:
+        say_json(
+            {
+                **asdict(merged),
+                "dry_run": dry_run,
+                "conflicts": [one.as_json() for one in merged.conflicts],
+                "files": list(merged.files),
+                "outside": list(merged.outside),
+            }
+        )
+        return
+    would = "would be " if dry_run else ""
+    say(
+        f"Of {merged.acts} acts of theirs: items {would}added {merged.added}, changed "
+        f"{merged.changed}, withdrawn {merged.withdrawn}; files {would}taken "
+        f"{len(merged.files)}."
+    )
+    for renamed in merged.renamed:
+        same = " Are they the same?" if renamed.clash else ""
+        say(f"  their {renamed.before} is {renamed.after} here.{same}")
+    if merged.left_out:
+        say(f"  {merged.left_out} changes to what was withdrawn here stay out.")
+    for file in merged.outside:
+        warn(f"Note: they left {file} in place; it may not be reached from here.")
+    if merged.conflicts:
+        kept = "would be kept" if dry_run else "was kept, theirs is in a note"
+        warn(f"Both changed these, each in its own way; ours {kept}:")
+    for one in merged.conflicts:
+        warn(f"  {one.called}, {one.column}: {one.ours!r}, theirs {one.theirs!r}")
+
+
+@contextmanager
+def _opened(other: Path, person: str) -> Iterator[Daybook]:
+    """Open the other copy, taking it out of a bag for the while if it is in one."""
+    from wherestood.daybook import Daybook
+    from wherestood.daybook.handover import read_bag
+    from wherestood.daybook.handover.bag import clear_folder
+
+    if other.is_dir() and not (other / "bagit.txt").is_file():
+        with Daybook.open(other) as opened:
+            yield opened
+        return
+    passing = Path(tempfile.mkdtemp(prefix="wherestood-"))
+    try:
+        read_bag(other, passing / "daybook", person)
+        with Daybook.open(passing / "daybook") as opened:
+            yield opened
+    finally:
+        clear_folder(passing)

@@ -1,0 +1,177 @@
+"""Answer ``wherestood terrain-in`` and ``terrain-needed``."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from wherestood.cli.book import (
+    DaybookFolder,
+    Person,
+    Why,
+    open_daybook,
+    person_named,
+)
+from wherestood.cli.options import AsJson, FarthestKm, SurfaceName
+from wherestood.cli.screen import say, say_json, stages, warn
+from wherestood.errors import InputError
+
+if TYPE_CHECKING:
+    from wherestood.fix.terrain_needed import Rectangle
+
+__all__ = ["terrain_in", "terrain_needed"]
+
+_WORTH_TELLING = 0.001
+
+
+def terrain_in(
+    path: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A raster, a folder or a zip.")
+    ],
+    title: Annotated[str | None, typer.Option(metavar="WORDS")] = None,
+    provenance: Annotated[
+        str | None, typer.Option(metavar="WORDS", help="Who made it, how and when.")
+    ] = None,
+    licence: Annotated[str | None, typer.Option(metavar="WORDS")] = None,
+    credit: Annotated[
+        str | None, typer.Option(metavar="WORDS", help="The credit line it asks for.")
+    ] = None,
+    surface: SurfaceName = "unknown",
+    vertical_datum: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Of its heights, if its files do not say."),
+    ] = None,
+    leave: Annotated[
+        bool, typer.Option("--leave", help="Leave files in place, and watch them.")
+    ] = False,
+    person: Person = None,
+    why: Why = "",
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Take an elevation model in whole, and measure the step to those it overlaps."""
+    from wherestood.daybook.terrain_layers import LayerDetails, take_terrain
+
+    if surface not in ("ground", "top", "unknown"):
+        raise InputError(
+            f"The surface {surface!r} is not known.",
+            "Choose one of: ground, top, unknown.",
+        )
+    details = LayerDetails(title, provenance, licence, credit, surface, vertical_datum)
+    with open_daybook(daybook) as book, stages() as shown:
+        taken = take_terrain(
+            book,
+            path,
+            person_named(person),
+            why=why,
+            details=details,
+            leave=leave,
+            progress=shown,
+        )
+    if json:
+        say_json(asdict(taken))
+        return
+    west, south, east, north = taken.box_deg
+    say(
+        f"{taken.key}: {taken.rasters} raster{'s' if taken.rasters != 1 else ''}, cell "
+        f"{taken.cell_m:.1f} m, {west:.4f} to {east:.4f} E, {south:.4f} to {north:.4f} "
+        f"N, vertical datum {taken.vertical_datum}."
+    )
+    for sentence in taken.steps:
+        (warn if sentence.startswith("Warning:") else say)(sentence)
+    for note in taken.notes:
+        warn(note)
+    if licence is None:
+        warn("Note: its licence is not recorded; it counts as UNKNOWN.")
+
+
+def terrain_needed(
+    within: Annotated[
+        str,
+        typer.Argument(
+            metavar="AREA",
+            help="Ground searched: GeoJSON file, W,S,E,N, or LON,LAT,3km.",
+        ),
+    ],
+    near_enough: Annotated[
+        float,
+        typer.Option(metavar="M", help="How close the answer must be, metres."),
+    ] = 125.0,
+    horizon_radius: FarthestKm = 30.0,
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Say which elevation data a ground searched needs, and how fine."""
+    from wherestood.fix.area import read_area
+    from wherestood.fix.terrain_needed import terrain_needed as needed_for
+    from wherestood.fix.terrain_needed import uncovered
+
+    needed = needed_for(read_area(within), near_enough, 1000.0 * horizon_radius)
+    told: dict[str, Any] = {
+        "near": needed.near.as_json(),
+        "near_cell_m": needed.near_cell_m,
+        "near_megabytes": round(needed.near_bytes / 1e6, 1),
+        "far": needed.far.as_json(),
+        "far_cell_m": needed.far_cell_m,
+        "far_megabytes": round(needed.far_bytes / 1e6, 1),
+        "degree_squares": list(needed.degree_squares),
+    }
+    if daybook is not None:
+        fine, every = _boxes(daybook, needed.near_cell_m, needed.far_cell_m)
+        told["near_missing"] = round(uncovered(needed.near, fine), 4)
+        told["far_missing"] = round(uncovered(needed.far, every), 4)
+    if json:
+        say_json(told)
+        return
+    say("About the camera, and what surrounds it:")
+    _say_rectangle(needed.near, needed.near_cell_m, told["near_megabytes"])
+    say("All hills that may show:")
+    _say_rectangle(needed.far, needed.far_cell_m, told["far_megabytes"])
+    say(f"  squares of a degree: {', '.join(needed.degree_squares)}")
+    for name, where in (("near_missing", "about the camera"), ("far_missing", "all")):
+        share = told.get(name)
+        if share is not None and share > _WORTH_TELLING:
+            warn(f"The daybook lacks {100 * share:.0f}% of it ({where}).")
+        elif share is not None:
+            say(f"The daybook has what is needed ({where}).")
+
+
+def _say_rectangle(one: Rectangle, cell_m: float, megabytes: float) -> None:
+    say(
+        f"  {one.west_deg:.3f} to {one.east_deg:.3f} E, {one.south_deg:.3f} to "
+        f"{one.north_deg:.3f} N (WGS 84)"
+    )
+    say(
+        f"  {one.grid}: east {one.west_m:.0f} to {one.east_m:.0f}, north "
+        f"{one.south_m:.0f} to {one.north_m:.0f} m"
+    )
+    say(
+        f"  {one.width_m / 1000:.1f} x {one.height_m / 1000:.1f} km; cells of at most "
+        f"{cell_m:g} m, some {megabytes:.0f} MB"
+    )
+
+
+def _boxes(folder: Path, near_cell_m: float, far_cell_m: float) -> tuple[Any, Any]:
+    """Return boxes of layers fine enough near the camera, and far away."""
+    import shapely
+    from sqlalchemy import select
+
+    from wherestood.daybook.tables import TerrainLayer
+
+    fine, every = [], []
+    with open_daybook(folder) as book, book.reading() as session:
+        wanted = select(TerrainLayer).where(TerrainLayer.removed.is_(False))
+        for layer in session.scalars(wanted):
+            edges = (layer.west_deg, layer.south_deg, layer.east_deg, layer.north_deg)
+            if None in edges:
+                continue
+            cell_m = layer.cell_m or 0.0
+            # A cell of 1 second of arc is called 30 m and is up to 31.
+            if cell_m <= 1.1 * near_cell_m:
+                fine.append(shapely.box(*edges))
+            if cell_m <= 3.5 * far_cell_m:
+                every.append(shapely.box(*edges))
+    return fine, every
