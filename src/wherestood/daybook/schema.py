@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 from alembic import command
@@ -26,6 +27,7 @@ def _config() -> Config:
     return config
 
 
+@cache
 def newest_schema() -> int:
     """Return the number of the newest schema this program knows."""
     head = ScriptDirectory.from_config(_config()).get_current_head()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from sqlalchemy import Index
 from sqlalchemy.orm import Mapped
 
 from wherestood.daybook.tables.base import (
@@ -23,6 +24,9 @@ class Fix(Keyed):
     """Be one answer of the program, with all that is needed to make it again."""
 
     __tablename__ = "fixes"
+    __table_args__ = (
+        Index("ix_fixes_place", "plate_id", "removed", "made", "lat_deg", "lon_deg"),
+    )
     singular: ClassVar[str] = "fix"
     kept_as_added: ClassVar[bool] = True
     told_by: ClassVar[tuple[str, ...]] = ("verdict", "made")

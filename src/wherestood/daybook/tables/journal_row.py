@@ -66,6 +66,6 @@ class Words(Base):
     __tablename__ = "words"
 
     item_id: Mapped[str] = mapped_column(String(32), primary_key=True)
-    table_name: Mapped[str] = mapped_column(String(32))
+    table_name: Mapped[str] = mapped_column(String(32), index=True)
     plate_id: Mapped[str | None] = mapped_column(String(32), index=True)
     text: Mapped[str] = mapped_column(String)

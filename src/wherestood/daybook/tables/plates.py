@@ -77,6 +77,7 @@ class Plate(Keyed):
     date_words: Mapped[str | None] = prose("the date as somebody wrote it")
     maker_id: Mapped[str | None] = link("makers", "who made it")
     request_id: Mapped[str | None] = link("requests", "the request it belongs to")
+    panorama: Mapped[str | None] = prose("name of the panorama it belongs to")
     process: Mapped[str | None] = choice(
         "what was scanned", "glass negative", "direct positive", "print"
     )
