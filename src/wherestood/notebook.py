@@ -20,12 +20,12 @@ from wherestood.evidence.items import (
     Item,
     RidgeLine,
     as_checked,
-    check_evidence,
 )
 from wherestood.evidence.joined import joined_skyline, without_skyline
+from wherestood.evidence.margin import checked_on
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.area import Area, read_area
-from wherestood.fix.camera_facts import told_by_camera
+from wherestood.fix.camera_facts import plate_told, told_by_camera
 from wherestood.fix.result import (
     Alternative,
     CameraAnswer,
@@ -288,13 +288,9 @@ def locate(
     full = _settings(plate, land, settings, changed)
     before = as_checked(evidence)
     known = before.evidence
+    plate, faults = plate_told(plate, known.camera)
     check_names(known)
-    checked = check_evidence(
-        known,
-        width_px=plate.width_px,
-        height_px=plate.height_px,
-        has_height=known_heights(land),
-    )
+    checked = checked_on(plate, known, known_heights(land))
     used = checked.evidence
     skyline = joined_skyline(used.skylines)
     require_something(used)
@@ -309,7 +305,7 @@ def locate(
         full,
         ridges=used.ridge_lines,
         evidence=used,
-        complaints=(*before.complaints, *checked.complaints),
+        complaints=(*before.complaints, *faults, *checked.complaints),
     )
     return LocatedPlate(answer, inputs)
 

@@ -240,6 +240,15 @@ def test_schema_in_docs_is_the_one_that_ships(repository: Path) -> None:
     assert json.loads(page) == evidence_schema()
 
 
+def test_every_key_of_the_form_is_on_the_page(repository: Path) -> None:
+    page = (repository / "docs" / "evidence-file.md").read_text(encoding="utf-8")
+    keys = page[page.index("## Every key") :]
+    for name, table in evidence_schema()["$defs"].items():
+        for key in table.get("properties", {}):
+            if name != "identity":
+                assert f"| `{key}` |" in keys, f"{key} of {name}"
+
+
 def test_schema_is_a_schema() -> None:
     jsonschema.Draft202012Validator.check_schema(evidence_schema())
 

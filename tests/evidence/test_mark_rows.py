@@ -323,7 +323,12 @@ def test_a_mark_ten_times_worse_pulls_a_hundred_times_less() -> None:
     targets[:, 0, 9] = targets[:, 0, 11] = 0.0
     where = np.full((2, 1, 2), -1, dtype=np.int64)
     sure = MarkTable(
-        plate, np.zeros((2, 1)), np.full(2, -100.0), where, np.zeros((2, 1, 4))
+        plate,
+        np.zeros((2, 1)),
+        np.full(2, -100.0),
+        np.ones(2, dtype=bool),
+        where,
+        np.zeros((2, 1, 4)),
     )
     _, _, normal, right = weighed(PLAIN, sure, targets)
     # Both look at one place: the bearing solved for is their weighted mean.

@@ -73,3 +73,16 @@ def test_every_fact_that_is_a_setting_is_looked_at() -> None:
     found = told_by_camera(LocateSettings(), FACTS, {})
     for name in names:
         assert getattr(found, name) == getattr(FACTS, name), name
+
+
+def test_limits_of_a_lens_fill_what_nobody_set() -> None:
+    facts = CameraFacts(
+        principal_distance_least_mm=200.0, principal_distance_most_mm=320.0
+    )
+    found = told_by_camera(LocateSettings(), facts, {})
+    assert found.principal_distance_least_mm == 200.0
+    assert found.principal_distance_most_mm == 320.0
+    own = LocateSettings(principal_distance_mm=296.0, principal_distance_sd_mm=4.0)
+    assert told_by_camera(own, facts, {}) == own
+    limits = LocateSettings(principal_distance_most_mm=250.0)
+    assert told_by_camera(limits, FACTS, {}).principal_distance_mm is None

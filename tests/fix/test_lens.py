@@ -107,3 +107,47 @@ def test_size_alone_of_a_trimmed_plate_leaves_more_doubt(plate: Plate) -> None:
     by_size = lens_prior(sized, DIAGONAL_PX, settings(270.0, 4.0))
     assert by_size.mean == pytest.approx(by_scale.mean)
     assert by_size.sd > by_scale.sd
+
+
+def limited(least_mm: float | None, most_mm: float | None) -> LocateSettings:
+    return LocateSettings(
+        principal_distance_least_mm=least_mm, principal_distance_most_mm=most_mm
+    )
+
+
+def test_a_lens_within_limits_is_an_unknown_one_cut_off_there(plate: Plate) -> None:
+    scaled = replace(plate, px_per_mm=5.0)  # a diagonal of 300 mm
+    prior = lens_prior(scaled, DIAGONAL_PX, limited(200.0, 320.0))
+    assert not prior.known
+    wider = 2.0 * 0.003  # twice the doubt of the scan's scale
+    expected = [math.log(200.0 / 300.0) - wider, math.log(320.0 / 300.0) + wider]
+    np.testing.assert_allclose(prior.limits, expected)
+    assert integral(prior) == pytest.approx(1.0, abs=QUADRATURE)
+    whole = lens_prior(scaled, DIAGONAL_PX, settings())
+    at = np.log([0.7, 0.9])
+    # Within the limits what is likelier stays so.
+    np.testing.assert_allclose(
+        np.diff(prior.log_density(at)), np.diff(whole.log_density(at))
+    )
+    assert prior.sd < whole.sd
+
+
+def test_one_limit_is_enough(plate: Plate) -> None:
+    scaled = replace(plate, px_per_mm=5.0)
+    low, high = np.exp(lens_prior(scaled, DIAGONAL_PX, limited(270.0, None)).limits)
+    assert low == pytest.approx(0.9, rel=0.01)
+    assert high == pytest.approx(LONGEST_OVER_DIAGONAL)
+
+
+def test_limits_that_no_lens_keeps_are_refused(plate: Plate) -> None:
+    scaled = replace(plate, px_per_mm=5.0)
+    with pytest.raises(LensError, match="30 to 60 mm"):
+        lens_prior(scaled, DIAGONAL_PX, limited(30.0, 60.0))
+    with pytest.raises(LensError, match="neither the plate's size"):
+        lens_prior(replace(plate, px_per_mm=None), DIAGONAL_PX, limited(200.0, 300.0))
+
+
+@pytest.mark.parametrize("limits", [(-5.0, None), (None, 0.0), (300.0, 200.0)])
+def test_limits_that_cannot_be_are_refused(limits) -> None:
+    with pytest.raises(LensError):
+        limited(*limits)

@@ -66,14 +66,6 @@ def test_refraction_that_differs_from_the_terrains_is_refused(
     assert made.prior_sd[index] * 0.80 == pytest.approx(usual.prior_sd[index] * 0.87)
 
 
-def test_plate_corners_are_refused(plate, land, wavy_skyline, area) -> None:
-    corners = ((50.0, 40.0), (1150.0, 40.0), (1150.0, 860.0), (50.0, 860.0))
-    marked = replace(plate, corners_px=corners)
-    with pytest.raises(InputError, match="corners are marked") as caught:
-        set_up(marked, land, wavy_skyline, area, LocateSettings())
-    assert "Crop the scan" in str(caught.value)
-
-
 def test_a_skyline_is_used_as_its_file_keeps_it(
     plate, land, wavy_skyline, area
 ) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from wherestood.cli.screen import say_page
-from wherestood.evidence.items import CameraFacts, Complaint, Evidence
+from wherestood.evidence.items import Complaint, Evidence
 from wherestood.fix.result import Fix
 from wherestood.record.evidence_words import evidence_section, table_section
 from wherestood.record.inputs import FixInputs
@@ -66,16 +66,6 @@ def test_what_counts_nothing_is_said_with_the_reason(
         "C": "it is tied to nothing on the ground",
         "copy": "it only repeats what is known (taken from 'caption')",
     }
-
-
-def test_limits_of_the_lens_that_are_not_used_are_said(
-    told: tuple[Fix, FixInputs],
-) -> None:
-    fix, inputs = told
-    camera = CameraFacts(principal_distance_least_mm=200.0, footing="roof")
-    inputs = replace(inputs, evidence=replace(inputs.evidence, camera=camera))
-    said = [one.words for one in uncounted(fix, inputs) if one.kind == "camera"]
-    assert said == ["Of the camera, the least distance from lens to plate"]
 
 
 def test_what_was_left_out_stands_with_file_line_and_remedy(

@@ -27,6 +27,7 @@ __all__ = [
 # Common practice.
 USUAL_LENS_DOUBT = 0.03
 _NUMBER = r"(\d+(?:\.\d*)?|\.\d+)"
+_LENS_LIMITS = re.compile(rf"^\s*{_NUMBER}\s*\.\.\s*{_NUMBER}\s*(?:mm)?\s*$")
 _LENS = re.compile(rf"^\s*{_NUMBER}\s*(?:(?:\+-|\+/-|±)\s*{_NUMBER})?\s*(?:mm)?\s*$")
 _FOOTING = re.compile(
     rf"^([a-z -]+?)(?::\s*{_NUMBER}\s*m?(?:\s*(?:\+-|\+/-|±)\s*{_NUMBER}\s*m?)?)?$"
@@ -68,10 +69,12 @@ FLAGS = frozenset(  # options that take no value
 
 @dataclass(frozen=True)
 class PrincipalDistance:
-    """Hold lens to plate and its standard deviation [mm]."""
+    """Hold lens to plate and its standard deviation, or its limits [mm]."""
 
-    mean_mm: float
-    sd_mm: float
+    mean_mm: float | None = None
+    sd_mm: float | None = None
+    least_mm: float | None = None
+    most_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -113,18 +116,24 @@ def _wants_value(argument: str) -> bool:
 
 
 def read_principal_distance(text: str) -> PrincipalDistance:
-    """Read lens to plate as ``296`` or ``296.0+-4.4`` [mm].
+    """Read lens to plate as ``296``, ``296.0+-4.4`` or ``200..320`` [mm].
 
     Raises
     ------
     LensError
         If it is not a length above zero.
     """
+    limits = _LENS_LIMITS.match(text)
+    if limits is not None:
+        return PrincipalDistance(
+            least_mm=float(limits.group(1)), most_mm=float(limits.group(2))
+        )
     found = _LENS.match(text)
     if found is None:
         raise LensError(
             f"The principal distance {text!r} cannot be read.",
-            "Give millimetres and their doubt, as in 296.0+-4.4.",
+            "Give millimetres and their doubt, as in 296.0+-4.4, or limits, as in "
+            "200..320.",
         )
     mean_mm = float(found.group(1))
     sd_mm = float(found.group(2)) if found.group(2) else USUAL_LENS_DOUBT * mean_mm

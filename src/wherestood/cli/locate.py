@@ -103,7 +103,8 @@ def locate(
     principal_distance: Annotated[
         str | None,
         typer.Option(
-            metavar="MM[+-MM]", help="Lens to plate and its doubt, as in 296+-4.4."
+            metavar="MM[+-MM]",
+            help="Lens to plate and its doubt, as in 296+-4.4, or limits: 200..320.",
         ),
     ] = None,
     skyline: Annotated[
@@ -210,6 +211,8 @@ def locate(
         lens_height_sd_m=stood.height_sd_m,
         principal_distance_mm=lens.mean_mm if lens else None,
         principal_distance_sd_mm=lens.sd_mm if lens else None,
+        principal_distance_least_mm=lens.least_mm if lens else None,
+        principal_distance_most_mm=lens.most_mm if lens else None,
         trimmed=trimmed,
         surface=cast(SurfaceKind, surface),
         refraction=refraction,

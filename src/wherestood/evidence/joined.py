@@ -17,6 +17,9 @@ __all__ = ["joined_skyline", "without_skyline"]
 #: A sky that may be painted or printed in may carry an invented line: its standard
 #: error over the scan's width then. Common practice.
 RETOUCHED_SD_SHARE = 0.01
+#: ... and of a line mended beside the computed horizon, which a hand follows. Common
+#: practice.
+MENDED_SD_SHARE = 0.003
 
 
 def joined_skyline(pieces: tuple[SkylinePiece, ...]) -> Skyline | None:
@@ -26,7 +29,9 @@ def joined_skyline(pieces: tuple[SkylinePiece, ...]) -> Skyline | None:
     ----------
     pieces : tuple of SkylinePiece
         In any order. A piece that may be retouched gets the standard error of
-        one; a piece that is trusted little, one that grows with the distrust.
+        one; so does a piece mended with sight of the computed horizon, which is then
+        no witness of its own; a piece that is trusted little, one that grows with the
+        distrust.
 
     Raises
     ------
@@ -72,6 +77,8 @@ def without_skyline(plate: Plate) -> Skyline:
 def _doubted(piece: SkylinePiece) -> Skyline:
     line = piece.line
     extra = RETOUCHED_SD_SHARE * line.width_px if piece.retouched else 0.0
+    if not (piece.traced_blind and line.blind):
+        extra = np.hypot(extra, MENDED_SD_SHARE * line.width_px)
     # Less trusted than usual: the error of a line that is wrong as often.
     distrust = max(0.0, 1.0 - piece.trust - 0.05)
     extra = np.hypot(extra, distrust * RETOUCHED_SD_SHARE * line.width_px)

@@ -29,6 +29,8 @@ Array = NDArray[np.float64]
 #: with cover, with the lens's own error and with refraction; the change of az and t
 #: with the feature's east and north, and of t with its height.
 TARGET = 20
+#: A mark this near the traced skyline lies on it [standard errors].
+ON_LINE_SDS = 3.0
 #: Where a height is not known, any that a plate may show will do [tangent]: were it
 #: much more, most of the mark's density would lie off the plate, and any mark without
 #: a height would pass for a blunder.
@@ -48,6 +50,9 @@ class MarkTable:
         Log of trust times the weight of each feature; -inf for none.
     log_blunder : (marks,) float64 array
         Log density of a blunder on the plate.
+    elevated : (marks,) bool array
+        Whether the height of each counts: not of one on the traced skyline, whose
+        height on the plate the skyline has told already.
     where : (marks, candidates, 2) int64 array
     error_sd_m : (marks, candidates, 4) float64 array
         The errors that each candidate shares with others, as `errors_of`.
@@ -59,6 +64,7 @@ class MarkTable:
     plate: Array
     log_weight: Array
     log_blunder: Array
+    elevated: NDArray[np.bool_]
     where: NDArray[np.int64]
     error_sd_m: Array
     marks: tuple[Mark, ...] = ()
@@ -72,6 +78,7 @@ class MarkTable:
         width_px: float,
         height_px: float,
         shared: SharedErrors | None = None,
+        skyline: Array | None = None,
     ) -> MarkTable:
         """Make ready the marks that are tied to a feature.
 
@@ -79,6 +86,8 @@ class MarkTable:
         ----------
         shared : SharedErrors, optional
             The errors of all that is on the plate; of the marks alone without it.
+        skyline : (samples, 5) float64 array, optional
+            The traced skyline as scored.
         """
         diagonal = math.hypot(width_px, height_px)
         tied = tuple(mark for mark in marks if mark.identities)
@@ -97,7 +106,8 @@ class MarkTable:
             where[row, : points.count], error_sd_m[row, : points.count] = errors_of(
                 points, placement, common, top=tied[row].at == "top"
             )
-        trust = np.array([min(mark.trust, 1.0 - 1e-9) for mark in tied])
+        trust = np.array([min(mark.credence, 1.0 - 1e-9) for mark in tied])
+        ground = np.array([mark.at == "ground" for mark in tied], dtype=bool)
         with np.errstate(divide="ignore"):
             log_weight = np.log(weight) + np.log(trust)[:, None]
         area = width_px * height_px / diagonal**2
@@ -105,6 +115,7 @@ class MarkTable:
             np.column_stack((x, y, sd, *warp)),
             log_weight,
             np.log1p(-trust) - math.log(area),
+            ~(ground & _on_skyline(x, y, sd, skyline)),
             where,
             error_sd_m,
             tied,
@@ -125,6 +136,7 @@ class MarkTable:
             plate=self.plate[kept],
             log_weight=self.log_weight[kept],
             log_blunder=self.log_blunder[kept],
+            elevated=self.elevated[kept],
             where=self.where[kept],
             error_sd_m=self.error_sd_m[kept],
             marks=tuple(self.marks[row] for row in kept),
@@ -145,9 +157,28 @@ NO_MARKS = MarkTable(
     np.zeros((0, 5)),
     np.zeros((0, 1)),
     np.zeros(0),
+    np.zeros(0, dtype=bool),
     np.zeros((0, 1, 2), dtype=np.int64),
     np.zeros((0, 1, ERRORS)),
 )
+
+
+def _on_skyline(
+    x: Array, y: Array, sd: Array, skyline: Array | None
+) -> NDArray[np.bool_]:
+    """Say which marks lie on the skyline, as near as both were read."""
+    if skyline is None or len(skyline) < 2:
+        return np.zeros(len(x), dtype=bool)
+    step = float(np.median(np.diff(skyline[:, 0])))
+    near = np.argmin(np.abs(x[:, None] - skyline[:, 0]), axis=1)
+    after = np.clip(near + 1, 0, len(skyline) - 1)
+    before = np.clip(near - 1, 0, len(skyline) - 1)
+    # A strip is an average over its width: a summit stands above it.
+    rise = np.abs(skyline[after, 1] - skyline[near, 1])
+    fall = np.abs(skyline[before, 1] - skyline[near, 1])
+    reach = ON_LINE_SDS * np.hypot(sd, skyline[near, 2]) + np.maximum(rise, fall)
+    beside = np.abs(x - skyline[near, 0]) <= step
+    return np.asarray(beside & (np.abs(y - skyline[near, 1]) <= reach))
 
 
 def mark_targets(table: MarkTable, stations: Stations) -> Array:
@@ -163,7 +194,7 @@ def mark_targets(table: MarkTable, stations: Stations) -> Array:
     seen = mark_directions(stations, table.marks, table.placement).directions
     error = stations.height_error
     by_lens = seen.tangent_by_lens
-    known = np.isfinite(seen.tangent)
+    known = np.isfinite(seen.tangent) & table.elevated[:, None]
     cover = error.by_cover[:, None, None]
     rest = by_lens * error.rest_sd_m[:, None, None]
     tangent = seen.tangent + by_lens * cover * error.cover_mean_m

@@ -129,7 +129,7 @@ class ItemTable:
             assert isinstance(item, PlumbEdge | WaterLevel | SeaHorizon | KnownSize)
             marked = item.points_px
             points.append(points_on_plate(marked, item.sd_px, width_px, height_px))
-            trust = min(item.trust, 1.0 - 1e-9)
+            trust = min(item.credence, 1.0 - 1e-9)
             good, bad = math.log(trust), math.log1p(-trust)
             if isinstance(item, PlumbEdge):
                 bad -= math.log(math.radians(2.0 * BLUNDER_LEAN_DEG))
@@ -152,7 +152,7 @@ class ItemTable:
         where_of = np.full((len(sizes), most, 2), -1, dtype=np.int64)
         error_sd_m = np.zeros((len(sizes), most, ERRORS))
         for row, (size, of_size) in enumerate(zip(sizes, each, strict=True)):
-            trust = min(size.trust, 1.0 - 1e-9)
+            trust = min(size.credence, 1.0 - 1e-9)
             if of_size is None:
                 weight[row, 0] = trust
                 continue

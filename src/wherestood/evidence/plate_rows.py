@@ -157,6 +157,7 @@ def on_plate(
     width_px: float,
     height_px: float,
     farthest_m: float = 30_000.0,
+    skyline: Array | None = None,
 ) -> OnPlate:
     """Make ready all that is marked on a plate and repeats nothing else.
 
@@ -170,6 +171,8 @@ def on_plate(
         Size of the plate [px].
     farthest_m : float
         How far land is looked for [m].
+    skyline : (samples, 5) float64 array, optional
+        The traced skyline as scored: of a mark on it only the bearing is told anew.
     """
     repeated = repeats(evidence)
     marks = tuple(
@@ -194,7 +197,7 @@ def on_plate(
     seen += [one for one in size_candidates(sizes, placement) if one is not None]
     shared = shared_errors(seen, placement, (water.id for water in waters))
     return OnPlate(
-        MarkTable.of(marks, placement, width_px, height_px, shared)
+        MarkTable.of(marks, placement, width_px, height_px, shared, skyline)
         if marks
         else NO_MARKS,
         ItemTable.of(

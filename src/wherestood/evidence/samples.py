@@ -11,7 +11,13 @@ from numpy.typing import NDArray
 from wherestood.errors import SkylineError
 from wherestood.plate.skyline import Skyline
 
-__all__ = ["BINS", "SkylineSamples", "sample_skyline"]
+__all__ = [
+    "BINS",
+    "FEWEST_BESIDE_OTHERS",
+    "FEWEST_BINS",
+    "SkylineSamples",
+    "sample_skyline",
+]
 
 #: Bins across the plate. Finer detail than this is crowns, crests and facets of
 #: the elevation model, which no map foretells: counted, it only makes bold.
@@ -20,6 +26,8 @@ BINS = 30
 LEAST_FILLED = 0.5
 #: Fewer bins than this cannot tell one hill from another.
 FEWEST_BINS = 6
+#: ... but beside other evidence a strip of sky says what it can.
+FEWEST_BESIDE_OTHERS = 3
 #: A trace is never better than this over a bin [px].
 LEAST_SD_PX = 1.0
 
@@ -57,13 +65,15 @@ class SkylineSamples:
         return self.width_px / self.diagonal_px / BINS
 
 
-def sample_skyline(skyline: Skyline) -> SkylineSamples:
+def sample_skyline(skyline: Skyline, fewest_bins: int = FEWEST_BINS) -> SkylineSamples:
     """Average a skyline over equal bins across the plate.
 
     Parameters
     ----------
     skyline : Skyline
         As traced, on the upright positive.
+    fewest_bins : int
+        Bins that must be filled.
 
     Returns
     -------
@@ -89,10 +99,10 @@ def sample_skyline(skyline: Skyline) -> SkylineSamples:
         )
         if row is not None:
             rows.append(row)
-    if len(rows) < FEWEST_BINS:
+    if len(rows) < fewest_bins:
         raise SkylineError(
             f"Only {len(rows)} of {BINS} strips of the plate have a skyline; "
-            f"at least {FEWEST_BINS} are needed.",
+            f"at least {fewest_bins} are needed.",
             "Trace more of it by hand and hand it over with --skyline.",
         )
     x, y, sd = np.array(rows).T

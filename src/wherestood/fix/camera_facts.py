@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from wherestood.errors import PlateError
 from wherestood.evidence.items.camera import CameraFacts
+from wherestood.evidence.items.check import Complaint
 from wherestood.fix.settings import LocateSettings
+from wherestood.plate.scan import Plate
 
-__all__ = ["USED", "told_by_camera"]
+__all__ = ["USED", "plate_told", "told_by_camera"]
 
 #: Facts of the camera that fill a setting.
 USED = (
@@ -17,15 +20,21 @@ USED = (
     "lens_height_sd_m",
     "principal_distance_mm",
     "principal_distance_sd_mm",
+    "principal_distance_least_mm",
+    "principal_distance_most_mm",
     "trimmed",
     "process",
     "reversed",
 )
-#: A doubt belongs to its value: of what a person set it is theirs too.
-_VALUE_OF = {
-    "lens_height_sd_m": "lens_height_m",
-    "principal_distance_sd_mm": "principal_distance_mm",
-}
+_LENS = (
+    "principal_distance_mm",
+    "principal_distance_sd_mm",
+    "principal_distance_least_mm",
+    "principal_distance_most_mm",
+)
+#: What says one thing together: a doubt belongs to its value, and of a lens that a
+#: person knows the file tells no more.
+_TOGETHER = {"lens_height_sd_m": ("lens_height_m",), **dict.fromkeys(_LENS, _LENS)}
 
 
 def told_by_camera(
@@ -52,6 +61,19 @@ def told_by_camera(
         for name in USED
         if getattr(facts, name) is not None
         and unset(name)
-        and unset(_VALUE_OF.get(name, name))
+        and all(unset(other) for other in _TOGETHER.get(name, ()))
     }
     return replace(settings, **told)
+
+
+def plate_told(plate: Plate, facts: CameraFacts) -> tuple[Plate, tuple[Complaint, ...]]:
+    """Return the plate with what is said of its size and corners, or what is wrong.
+
+    What the plate was opened with stands.
+    """
+    try:
+        return plate.told(size=facts.plate_size, corners=facts.plate_corners_px), ()
+    except PlateError as error:
+        field = "plate_size" if facts.plate_corners_px is None else "plate_corners_px"
+        words = f"The camera: {error.problem}"
+        return plate, (Complaint("camera", "camera", words, error.remedy, field=field),)

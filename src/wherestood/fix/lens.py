@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +86,7 @@ def lens_prior(plate: Plate, diagonal_px: float, settings: LocateSettings) -> Le
     """
     mean_mm, sd_mm = settings.principal_distance_mm, settings.principal_distance_sd_mm
     if mean_mm is None or sd_mm is None:
-        unknown = distance_prior()
+        unknown = _within_limits(distance_prior(), plate, diagonal_px, settings)
         return LensPrior(unknown.mean, unknown.sd, False, unknown)
     px_per_mm, doubt = _scale(plate)
     c = mean_mm * px_per_mm / diagonal_px
@@ -100,6 +100,42 @@ def lens_prior(plate: Plate, diagonal_px: float, settings: LocateSettings) -> Le
         )
     sd = math.hypot(max(sd_mm / mean_mm, SCAN_SD), doubt)
     return LensPrior(math.log(c), sd, True, distance_prior(c, sd))
+
+
+def _within_limits(
+    prior: Mixture, plate: Plate, diagonal_px: float, settings: LocateSettings
+) -> Mixture:
+    """Return the prior of an unknown lens within what the person says of its length.
+
+    The doubt of the plate's scale widens the limits: twice its standard error.
+    """
+    least_mm = settings.principal_distance_least_mm
+    most_mm = settings.principal_distance_most_mm
+    if least_mm is None and most_mm is None:
+        return prior
+    px_per_mm, doubt = _scale(plate)
+    low, high = prior.low, prior.high
+    if least_mm is not None:
+        low = max(low, math.log(least_mm * px_per_mm / diagonal_px) - 2.0 * doubt)
+    if most_mm is not None:
+        high = min(high, math.log(most_mm * px_per_mm / diagonal_px) + 2.0 * doubt)
+    if not low < high:
+        raise LensError(
+            f"A lens of {_range(least_mm, most_mm)} is none that covers this plate; "
+            f"lenses lie between {SHORTEST_OVER_DIAGONAL} and {LONGEST_OVER_DIAGONAL} "
+            f"times its diagonal of {diagonal_px / px_per_mm:.0f} mm.",
+            "Check the limits, the plate size (--size) and the scan's resolution "
+            "(--scan-ppi).",
+        )
+    return replace(prior, low=low, high=high)
+
+
+def _range(least_mm: float | None, most_mm: float | None) -> str:
+    if least_mm is None:
+        return f"{most_mm:g} mm at most"
+    if most_mm is None:
+        return f"{least_mm:g} mm at least"
+    return f"{least_mm:g} to {most_mm:g} mm"
 
 
 def _scale(plate: Plate) -> tuple[float, float]:

@@ -24,6 +24,12 @@ from wherestood.fix.evidence_rows import evidence_rows, rms_px
 from wherestood.fix.kept_ground import keep_ground, shift_reach_m
 from wherestood.fix.leaning import told_of_changed_ground
 from wherestood.fix.left_out import leave_out_each
+from wherestood.fix.on_corners import (
+    fix_on_scan,
+    laid_evidence,
+    laid_plate,
+    laid_skyline,
+)
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
     Posterior,
@@ -43,6 +49,7 @@ from wherestood.fix.verdict import GATHERED_M, chance_elsewhere, judge
 from wherestood.fix.view import ground_in_view
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
+from wherestood.plate.straight import straight_plate
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.model import Terrain
 
@@ -96,9 +103,39 @@ def locate(
     WherestoodError
         If an input cannot be used.
     """
+    known = evidence or Evidence()
+    straight = straight_plate(plate)
+    if straight is None:
+        return _on_plate(
+            plate, terrain, skyline, area, settings, known, proposed, progress
+        )
+    # Searched on the plate itself, and told on the scan that it was read from.
+    found = _on_plate(
+        laid_plate(straight, plate),
+        terrain,
+        laid_skyline(straight, skyline) if skyline else None,
+        area,
+        settings,
+        laid_evidence(straight, known),
+        proposed,
+        progress,
+    )
+    return fix_on_scan(straight, found, known)
+
+
+def _on_plate(
+    plate: Plate,
+    terrain: Terrain,
+    skyline: Skyline | None,
+    area: Area,
+    settings: LocateSettings,
+    known: Evidence,
+    proposed: Sequence[Proposed],
+    progress: Progress | None,
+) -> Fix:
+    """Find where the camera stood by a scan that is the plate and nothing else."""
     shown = progress or SILENT
     clock = _Clock()
-    known = evidence or Evidence()
     ridges = known.ridge_lines
     shown.stage("Preparing the terrain")
     problem = set_up(plate, terrain, skyline, area, settings, known)

@@ -17,7 +17,7 @@ from wherestood.camera.priors import (
 from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import InputError, TerrainError
 from wherestood.evidence.camera_free import CameraFree, camera_free
-from wherestood.evidence.items import Evidence, RidgeLine
+from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
 from wherestood.evidence.lean import Lean
 from wherestood.evidence.mark_table import NO_MARKS, MarkTable
 from wherestood.evidence.noise import SkylineNoise
@@ -29,7 +29,12 @@ from wherestood.evidence.plate_rows import (
 )
 from wherestood.evidence.profile import ProfileMaker, Profiles
 from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
-from wherestood.evidence.samples import SkylineSamples, sample_skyline
+from wherestood.evidence.samples import (
+    FEWEST_BESIDE_OTHERS,
+    FEWEST_BINS,
+    SkylineSamples,
+    sample_skyline,
+)
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.fix.area import Area
 from wherestood.fix.ground_then import GroundThen, as_ground, ground_then
@@ -187,7 +192,7 @@ def set_up(
     Raises
     ------
     InputError
-        If terrain and settings differ in refraction, or plate corners are given.
+        If terrain and settings differ in refraction.
     TerrainError
         If no height is known inside the ground searched.
     LensError
@@ -195,9 +200,9 @@ def set_up(
     SkylineError
         If too little skyline is traced.
     """
-    _check_said_twice(plate, terrain, settings)
-    samples = _samples(plate, skyline)
+    _check_said_twice(terrain, settings)
     known = evidence or Evidence()
+    samples = _samples(plate, skyline, known)
     lens = lens_prior(plate, samples.diagonal_px, settings)
     used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
     _check_ground(used, area)
@@ -250,6 +255,7 @@ def set_up(
             samples.width_px,
             samples.height_px,
             settings.horizon_radius_m,
+            samples.table,
         ),
         free=_camera_free(known, maker.model, area, camera),
         held_back=held_back(known, standing_model, samples.width_px, samples.height_px),
@@ -257,10 +263,16 @@ def set_up(
     )
 
 
-def _samples(plate: Plate, skyline: Skyline | None) -> SkylineSamples:
+def _samples(
+    plate: Plate, skyline: Skyline | None, evidence: Evidence
+) -> SkylineSamples:
     """Return a skyline as scored, or the plate's size without one."""
     if skyline is not None:
-        return sample_skyline(_as_kept(skyline))
+        alone = all(
+            isinstance(item, SkylinePiece | RidgeLine) for item in evidence.items()
+        )
+        fewest = FEWEST_BINS if alone else FEWEST_BESIDE_OTHERS
+        return sample_skyline(_as_kept(skyline), fewest)
     width, height = plate.width_px, plate.height_px
     return SkylineSamples(np.zeros((0, 5)), math.hypot(width, height), width, height)
 
@@ -294,7 +306,7 @@ def _as_kept(skyline: Skyline) -> Skyline:
     )
 
 
-def _check_said_twice(plate: Plate, terrain: Terrain, settings: LocateSettings) -> None:
+def _check_said_twice(terrain: Terrain, settings: LocateSettings) -> None:
     """Refuse what the search would pass over in silence."""
     if settings.refraction != terrain.refraction:
         raise InputError(
@@ -302,12 +314,6 @@ def _check_said_twice(plate: Plate, terrain: Terrain, settings: LocateSettings) 
             f"but the elevation model was opened with {terrain.refraction:g}.",
             f"Open it with refraction={settings.refraction:g}, or leave refraction "
             "out of the settings.",
-        )
-    if plate.corners_px is not None:
-        raise InputError(
-            "The plate's corners are marked on the scan, but the search takes the "
-            "whole scan for the plate: its middle would be taken for the plate's.",
-            "Crop the scan to the plate and open it without corners.",
         )
 
 

@@ -73,6 +73,8 @@ class LocateSettings:
         deviation, where known better than ``footing_height`` says [m].
     principal_distance_mm, principal_distance_sd_mm : float or None
         Lens to plate, and its standard deviation [mm]; None where unknown.
+    principal_distance_least_mm, principal_distance_most_mm : float or None
+        Limits of a lens that is not known better [mm]; None for those of the trade.
     trimmed : bool
         Whether the plate or print was cut down by an unknown amount.
     surface : {"ground", "top", "unknown"}
@@ -102,6 +104,8 @@ class LocateSettings:
     lens_height_sd_m: float | None = None
     principal_distance_mm: float | None = None
     principal_distance_sd_mm: float | None = None
+    principal_distance_least_mm: float | None = None
+    principal_distance_most_mm: float | None = None
     trimmed: bool = False
     surface: SurfaceKind = "unknown"
     refraction: float = 0.13
@@ -140,6 +144,21 @@ class LocateSettings:
             _within("doubt of the lens height", self.lens_height_sd_m, 0.01, 100.0, "m")
 
     def _check_lens(self) -> None:
+        least_mm = self.principal_distance_least_mm
+        most_mm = self.principal_distance_most_mm
+        for name, value_mm in (("least", least_mm), ("greatest", most_mm)):
+            if value_mm is not None and not (math.isfinite(value_mm) and value_mm > 0):
+                raise LensError(
+                    f"The {name} principal distance must be above 0 mm, but "
+                    f"{value_mm:g} mm was given.",
+                    "Give limits in millimetres, as in 200..320.",
+                )
+        if least_mm is not None and most_mm is not None and least_mm >= most_mm:
+            raise LensError(
+                f"The least principal distance, {least_mm:g} mm, is not below the "
+                f"greatest, {most_mm:g} mm.",
+                "Swap them.",
+            )
         mean_mm, sd_mm = self.principal_distance_mm, self.principal_distance_sd_mm
         if mean_mm is None and sd_mm is None:
             return

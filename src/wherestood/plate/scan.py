@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -138,8 +138,9 @@ class Plate:
             negative = looks_negative(image.reduced(_LOOK_PX))
             if negative:
                 notes.append("Looks like a negative, and is read as one.")
-        if corners is not None and sides is not None:
-            frame_from_corners(corners, *sides)
+        if corners is not None:
+            # Any sides do to see whether they go round a convex figure.
+            frame_from_corners(corners, *(sides or (1.0, 1.0)))
         return cls(
             path=Path(path),
             width_px=image.width_px,
@@ -155,6 +156,43 @@ class Plate:
             sha256=_checksum(Path(path)),
             image=image,
             notes=tuple(notes),
+        )
+
+    def told(
+        self, *, size: str | tuple[float, float] | None, corners: Corners | None
+    ) -> Plate:
+        """Return the plate with size and corners that it was opened without.
+
+        Parameters
+        ----------
+        size, corners
+            As of `open`; what was given on opening stands.
+
+        Raises
+        ------
+        PlateError
+            If size or corners are absurd.
+        """
+        sides = self.size_mm or _laid_along(size, self.image)
+        marked = self.corners_px or corners
+        if sides == self.size_mm and marked == self.corners_px:
+            return self
+        if marked is not None:
+            # Any sides do to see whether they go round a convex figure.
+            frame_from_corners(marked, *(sides or (1.0, 1.0)))
+        notes: list[str] = []
+        trusted = self.ppi_trusted
+        scale = self.px_per_mm
+        if scale is None or marked is not None:
+            scale = _scale(
+                self.image, sides, None, trusted, self.trimmed, marked, notes
+            )
+        return replace(
+            self,
+            size_mm=sides,
+            corners_px=marked,
+            px_per_mm=scale if scale is not None else self.px_per_mm,
+            notes=(*self.notes, *notes),
         )
 
     def reduced(self, longest_px: int) -> tuple[NDArray[np.float32], float]:

@@ -109,7 +109,7 @@ def comparison_figure(fix: Fix, inputs: FixInputs, number: int = 1) -> Figure:
     if inputs.has_skyline:
         _draw_misfit(place(1.24, 0.90), shown, skyline)
     _draw_distance(place(0.5, 0.46), shown, skyline)
-    _bearing_ticks(figure.axes[-1], shown, skyline)
+    _bearing_ticks(figure.axes[-1], shown, inputs)
     for down, (words, colour) in enumerate(foot, start=1):
         at = (0.12 + foot_in - LINE_IN * down) / height_in
         figure.text(0.055, at, words, fontsize=7.5, color=colour)
@@ -371,15 +371,15 @@ def _draw_distance(axes: Axes, fix: Fix, skyline: Skyline) -> None:
     )
 
 
-def _bearing_ticks(axes: Axes, fix: Fix, skyline: Skyline) -> None:
+def _bearing_ticks(axes: Axes, fix: Fix, inputs: FixInputs) -> None:
     """Write true bearings at the foot, every five degrees, cardinals by name."""
+    skyline = inputs.skyline
     points = fix.computed_skyline_px
     known = points[np.isfinite(points).all(axis=1)]
     level_px = float(np.median(known[:, 1])) if len(known) else skyline.height_px / 2
     x_px = np.linspace(0.0, float(skyline.width_px), 201)
-    bearing_deg = bearings_deg(
-        fix.camera, x_px, np.full(201, level_px), skyline.width_px, skyline.height_px
-    )
+    seen = inputs.on_plate(np.column_stack((x_px, np.full(201, level_px))))
+    bearing_deg = bearings_deg(fix.camera, seen[:, 0], seen[:, 1], *inputs.plate_px)
     order = np.argsort(bearing_deg)
     low, high = bearing_deg[order[0]], bearing_deg[order[-1]]
     step_deg = 5 if high - low < 90 else 10

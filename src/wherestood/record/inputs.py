@@ -7,7 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 from wherestood.evidence.items import Complaint, Evidence
+from wherestood.plate.straight import straight_plate
 
 if TYPE_CHECKING:
     from wherestood.evidence.items import RidgeLine
@@ -87,6 +91,19 @@ class FixInputs:
     evidence: Evidence = field(default_factory=Evidence)
     evidence_file: FileRecord | None = None
     complaints: tuple[Complaint, ...] = ()
+
+    @property
+    def plate_px(self) -> tuple[int, int]:
+        """Return width and height of the plate itself, without its scan's margin."""
+        straight = straight_plate(self.plate)
+        if straight is None:
+            return self.plate.width_px, self.plate.height_px
+        return straight.width_px, straight.height_px
+
+    def on_plate(self, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return where (..., 2) points of the scan lie on the plate itself [px]."""
+        straight = straight_plate(self.plate)
+        return points_px if straight is None else straight.to_plate(points_px)
 
     @property
     def has_skyline(self) -> bool:

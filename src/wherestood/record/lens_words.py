@@ -49,7 +49,7 @@ def _distance(fix: Fix) -> str:
 
 
 def _angle(fix: Fix, inputs: FixInputs) -> str:
-    seen_px, wide_px = fix.camera.principal_distance_px, inputs.skyline.width_px
+    seen_px, wide_px = fix.camera.principal_distance_px, inputs.plate_px[0]
     sd_px = fix.camera.sd.get("principal_distance_px", math.nan)
     half = wide_px / (2.0 * seen_px)
     angle_deg = math.degrees(2.0 * math.atan(half))
@@ -60,7 +60,7 @@ def _angle(fix: Fix, inputs: FixInputs) -> str:
 def _usual(fix: Fix, inputs: FixInputs) -> str:
     if inputs.settings.trimmed or inputs.plate.trimmed:
         return ""
-    diagonal_px = math.hypot(inputs.skyline.width_px, inputs.skyline.height_px)
+    diagonal_px = math.hypot(*inputs.plate_px)
     ratio = fix.camera.principal_distance_px / diagonal_px
     sd = fix.camera.sd.get("principal_distance_px", math.nan) / diagonal_px
     low, high = USUAL

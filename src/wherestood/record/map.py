@@ -164,9 +164,7 @@ def _draw_station(
     answered = fix.verdict != "not determined"
     if answered:
         to_grid_deg = camera.grid_bearing_deg - camera.bearing_deg
-        left, right = edge_bearings_deg(
-            camera, inputs.plate.width_px, inputs.plate.height_px
-        )
+        left, right = edge_bearings_deg(camera, *inputs.plate_px)
         draw_wedge(
             axes,
             station.east_m,

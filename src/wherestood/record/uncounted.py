@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from wherestood.evidence.dependence import repeats
 from wherestood.evidence.items import Item, Mark
-from wherestood.fix.camera_facts import USED
 from wherestood.fix.result import Fix
 from wherestood.record.inputs import FixInputs
 from wherestood.record.item_words import item_name
@@ -15,22 +14,6 @@ __all__ = ["Uncounted", "uncounted"]
 
 #: Lines traced on the plate have sentences of their own.
 _LINES = ("skyline", "ridge line")
-#: What may be said of the camera and is not used: its words, and why.
-_CAMERA = {
-    "principal_distance_least_mm": (
-        "the least distance from lens to plate",
-        "the search takes the limits usual in the trade",
-    ),
-    "principal_distance_most_mm": (
-        "the greatest distance from lens to plate",
-        "the search takes the limits usual in the trade",
-    ),
-    "plate_size": ("the size of the plate", "it is given when the scan is opened"),
-    "plate_corners_px": (
-        "the corners of the plate",
-        "the search takes the whole scan for the plate",
-    ),
-}
 
 
 @dataclass(frozen=True)
@@ -67,9 +50,6 @@ def uncounted(fix: Fix, inputs: FixInputs) -> tuple[Uncounted, ...]:
         found.append(
             Uncounted(item.id, item.kind, f"{words[0].upper()}{words[1:]}", why)
         )
-    for field, (words, why) in _CAMERA.items():
-        if field not in USED and getattr(evidence.camera, field) is not None:
-            found.append(Uncounted(field, "camera", f"Of the camera, {words}", why))
     return tuple(found)
 
 

@@ -10,6 +10,7 @@ from typing import ClassVar
 from wherestood.errors import EvidenceError
 
 __all__ = [
+    "SIGHTED_TRUST",
     "USUAL_TRUST",
     "Item",
     "refuse_share",
@@ -21,6 +22,9 @@ __all__ = [
 #: How often an item is what it says: one reading in twenty is a blunder (the wrong
 #: chimney, a slip of the pen). Common practice.
 USUAL_TRUST = 0.95
+#: ... and one read with sight of what the terrain says it should be, at most. Common
+#: practice: what is looked for is found.
+SIGHTED_TRUST = 0.8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +81,14 @@ class Item:
     def usual_name(self) -> str:
         """Return what tells it from others of its kind."""
         return ", ".join(self.speaks_of())
+
+    @property
+    def credence(self) -> float:
+        """Return the trust, no more than an item read with sight of the answer has.
+
+        Who sees where a thing should show finds it there, or something like it.
+        """
+        return self.trust if self.traced_blind else min(self.trust, SIGHTED_TRUST)
 
     def _set(self, field: str, value: object) -> None:
         """Put a value in its usual form while the item is being made."""
