@@ -83,7 +83,7 @@ def first_cameras(
         # Nothing tells where the camera looks: one stands for all.
         starts[:, 0, 0] = 0.0
         starts[:, 0, 1] = problem.lens.mean
-        if seen.items.waters:
+        if np.any(seen.items.rows[:, 0] == WATER):
             starts[..., 1] = problem.lens.mean
             starts[..., 0] = _by_waters(problem, seen.items, aims.levels)
     return starts
