@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from wherestood.evidence.profile import SHIFT_CELLS, Profiles
 from wherestood.fix.cells import Cells, score_cells
+from wherestood.fix.groups import groups_of
 from wherestood.fix.posterior import Posterior, smoothed_log_density
 from wherestood.fix.problem import Problem
 from wherestood.fix.ridges import weigh_ridges
@@ -24,6 +25,9 @@ Array = NDArray[np.float64]
 #: Likeliest cells that are weighed again, and those of less probability that are not.
 LIKELIEST = 400
 LEAST_MASS = 1e-6
+#: With much evidence they are fewer, so that leaving out each costs so many cells in
+#: all, but never so few that a place has no shape.
+IN_ALL, FEWEST = 6000, 150
 #: So many of all other cells, each for its like: what an item alone excludes may
 #: come back without it.
 OTHERS = 100
@@ -172,7 +176,8 @@ class KeptGround:
 def keep_ground(problem: Problem, posterior: Posterior) -> KeptGround:
     """Return the likeliest ground of a search and a sample of the rest."""
     mass = posterior.mass
-    likely = np.flatnonzero(mass > LEAST_MASS)[:LIKELIEST]
+    most = min(LIKELIEST, max(FEWEST, IN_ALL // (1 + len(groups_of(problem)))))
+    likely = np.flatnonzero(mass > LEAST_MASS)[:most]
     rest = np.setdiff1d(np.arange(len(mass)), likely)
     rest = rest[np.argsort(-mass[rest], kind="stable")]
     step = max(1, -(-rest.size // OTHERS))
