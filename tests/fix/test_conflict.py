@@ -91,6 +91,23 @@ def test_two_spacings_of_the_same_two_things_contradict_each_other(
     )
 
 
+def test_evidence_trusted_wholly_that_leaves_no_ground_is_an_answer_not_an_error(
+    searched, land, marked
+) -> None:
+    evidence = replace(
+        marked.evidence_of(land),
+        marks=(),
+        in_lines=(
+            InLine("thing 2", "thing 4", left_deg=-40.0, trust=1.0, id="sure"),
+            InLine("thing 2", "thing 4", left_deg=20.0, trust=1.0, id="surer"),
+        ),
+    )
+    found = searched(evidence)
+    assert found.verdict == "not determined"
+    assert found.checks.conflict is not None
+    assert set(found.checks.conflict.smallest) <= {"sure", "surer"}
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_the_smallest_part_is_one_of_which_none_can_be_spared(seed: int) -> None:
     """Against every subset: clauses at random that cannot all be so."""

@@ -18,12 +18,15 @@ from wherestood.fix.first_cameras import MODES, first_cameras
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
-__all__ = ["Cells", "score_cells", "stations_of"]
+__all__ = ["NOTHING_FITS", "Cells", "score_cells", "stations_of"]
 
 Array = NDArray[np.float64]
 
 CHUNK = 256
 LIGHT = -1e30
+#: Evidence trusted wholly may leave no ground at all: then all is as bad, and a
+#: search goes on to say so [log].
+NOTHING_FITS = -1e5
 
 
 @dataclass(frozen=True)
@@ -227,7 +230,8 @@ def _fill(
     aims = problem.seen.aims(stations)
     free = np.zeros((1, 1))
     if problem.free is not None:
-        free = problem.free.weigh(stations).log_likelihood[:, None]
+        said = problem.free.weigh(stations).log_likelihood
+        free = np.maximum(said, NOTHING_FITS)[:, None]
     for index, hand in enumerate(problem.hands):
         seen = problem.seen.mirrored() if hand.reversed else problem.seen
         if starts is not None:

@@ -37,6 +37,9 @@ SKYLINE_COUNTS = 2
 SKYLINE_TRUST = 0.95
 #: A skyline fits a camera that is no less likely than this against its best [log].
 SKYLINE_FITS = -8.0
+#: What needs no camera and is trusted wholly is never a blunder: so unlikely it cannot
+#: be so [log].
+IMPOSSIBLE = -25.0
 #: Cells that are asked whether some evidence fits: the likeliest by it.
 ASKED_CELLS = 6
 #: Questions at most: each weighs the kept ground once.
@@ -149,10 +152,14 @@ def _blunders(
     problem: Problem, groups: Mapping[str, tuple[str, ...]], chosen: Chosen
 ) -> list[str]:
     """Return the groups of which most would be blunders at the chosen camera."""
-    odds = {item.id: item.blunder_log_odds for item in items_told(problem, chosen)}
+    wrong = {
+        item.id: item.blunder_log_odds >= 0.0
+        or (item.log_likelihood is not None and item.log_likelihood < IMPOSSIBLE)
+        for item in items_told(problem, chosen)
+    }
     found = []
     for name, ids in groups.items():
-        bad = [odds[one] >= 0.0 for one in ids if one in odds]
+        bad = [wrong[one] for one in ids if one in wrong]
         if bad and 2 * sum(bad) > len(bad):
             found.append(name)
     return found
@@ -225,8 +232,9 @@ class _Question:
             if (np.append(state.mark_odds, state.item_odds) >= 0.0).any():
                 return False
         if part.free is not None:
-            free_odds = part.free.weigh(stations).blunder_log_odds[0]
-            if (free_odds >= 0.0).any():
+            free = part.free.weigh(stations)
+            wrong = (free.blunder_log_odds[0] >= 0.0) | (free.each[0] < IMPOSSIBLE)
+            if wrong.any():
                 return False
         return not part.has_skyline or self._skyline_fits(cell, int(hand), theta)
 

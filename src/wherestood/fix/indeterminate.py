@@ -75,7 +75,9 @@ def indeterminate(
         values, ways = np.linalg.eigh(information)
         flagged = values[1] > INDETERMINATE_RATIO**2 * max(values[0], 1e-30)
         if flagged:
-            long_m = 1.0 / math.sqrt(max(values[0], 1e-12))
+            # Nothing is sought farther off than the ground searched reaches.
+            whole_m = problem.area.in_frame(problem.terrain.frame).length / 4.0
+            long_m = min(1.0 / math.sqrt(max(values[0], 1e-12)), whole_m)
             short_m = 1.0 / math.sqrt(values[1])
             way = ways[:, 0]
     if not flagged:

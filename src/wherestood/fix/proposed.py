@@ -183,7 +183,9 @@ def _differences(
     for item in items_told(problem, other):
         best = before[item.id]
         if item.log_likelihood is not None and best.log_likelihood is not None:
-            yield item.id, item.log_likelihood - best.log_likelihood
+            # What cannot be so at either tells nothing between them.
+            both = item.log_likelihood, best.log_likelihood
+            yield item.id, 0.0 if both == (-math.inf, -math.inf) else both[0] - both[1]
         else:
             # A mark is at worst a blunder: odds below that tell no more.
             yield (

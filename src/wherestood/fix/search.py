@@ -12,7 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from wherestood.errors import AreaError
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
-from wherestood.fix.cells import LIGHT, Cells, score_cells
+from wherestood.fix.cells import LIGHT, NOTHING_FITS, Cells, score_cells
 from wherestood.fix.problem import Problem
 from wherestood.fix.shared_cameras import share_cameras
 from wherestood.progress import Progress
@@ -178,7 +178,7 @@ def _worth_a_look(
         lens_sd_m=float(np.median(sd[known])),
         side_m=side,
     )
-    said = problem.free.weigh(stations).log_likelihood
+    said = np.maximum(problem.free.weigh(stations).log_likelihood, NOTHING_FITS)
     worth[known] = said > said.max() - HOPELESS
     return worth
 
