@@ -12,6 +12,9 @@ import shapely
 
 from wherestood.errors import InputError
 from wherestood.fix.area import Area
+from wherestood.fix.cells import Cells
+from wherestood.fix.kept_ground import Spread, Weighing
+from wherestood.fix.left_out import _doubt_of_difference
 from wherestood.fix.locate import locate
 from wherestood.fix.result import Fix, Proposed
 from wherestood.fix.settings import LocateSettings
@@ -152,3 +155,35 @@ def test_movements_are_measured_against_the_doubt_of_the_difference(fix: Fix) ->
     for one in fix.left_out:
         assert one.moved_sds < 1.0
         assert one.expected_m > 0.0
+
+
+def weighing(make_cells: Callable[..., Cells], side_m: float) -> Weighing:
+    """Return two cells, each as likely as the other."""
+    place = np.array([0.0, side_m])
+    cells = make_cells(place, place, side_m, np.zeros(2))
+    return Weighing(cells, np.ones(2), np.full(2, 0.5), 0.0)
+
+
+@pytest.mark.parametrize(
+    ("with_sd_m", "without_sd_m", "expected_m"),
+    [
+        # Nested answers: the difference has the difference of the covariances.
+        (6.0, 10.0, 8.0),
+        # A skyline whose model may be shifted by 15 m beside marks good to 1 m: a
+        # movement of 13 m is less than one standard error, not thirteen.
+        (15.03, 1.0, 15.0),
+    ],
+)
+def test_the_doubt_of_the_difference_is_that_of_neither_answer(
+    make_cells: Callable[..., Cells],
+    with_sd_m: float,
+    without_sd_m: float,
+    expected_m: float,
+) -> None:
+    side_m = 0.1
+    with_it, without_it = (
+        Spread(0.0, 0.0, sd**2 * np.eye(2), 1.0) for sd in (with_sd_m, without_sd_m)
+    )
+    doubt = _doubt_of_difference(weighing(make_cells, side_m), with_it, without_it)
+    expected = expected_m**2 + 2.0 * side_m**2 / 12.0
+    np.testing.assert_allclose(doubt, expected * np.eye(2), rtol=2e-3, atol=1e-9)
