@@ -68,6 +68,10 @@ def test_scans_are_registered_kept_and_marks_carried(
     assert copies.reference == "1"
     assert copies.alone == ()
     assert copies.registered["2"][1].warp.mirrored
+    # The reference lies on top, so the picture is it wherever it shows.
+    left, top = -copies.extent.left_px, -copies.extent.top_px
+    drawn = copies.picture[round(top) :, round(left) :][:300, :400]
+    assert np.abs(drawn - pair.reference)[20:-20, 20:-20].mean() < 0.1
     with filled.reading() as session:
         plate = find(session, Plate, "1987.12")
         (mark,), left = carried_marks(session, plate)

@@ -19,6 +19,7 @@ from wherestood.cli.screen import say, say_json, stages, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
+    from wherestood.daybook.copies import Copies
     from wherestood.plate.copies import HandPoints
 
 __all__ = ["carry", "register"]
@@ -34,6 +35,10 @@ def register(
             metavar="FILE.csv",
             help="Points put by hand: scan, x_px, y_px, onto, onto_x_px, onto_y_px.",
         ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.png", help="Draw all scans as they lie together."),
     ] = None,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Keep nothing of it.")
@@ -58,6 +63,8 @@ def register(
             progress=shown,
         )
     extent = copies.extent
+    if out is not None:
+        _draw(out, copies)
     if json:
         say_json(
             {
@@ -112,6 +119,26 @@ def register(
         f"({extent.right_px:.0f}, {extent.bottom_px:.0f}) px of scan "
         f"{copies.reference}."
     )
+    if out is not None:
+        say(f"Wrote {out}")
+
+
+def _draw(out: Path, copies: Copies) -> None:
+    import numpy as np
+    from PIL import Image
+
+    if out.suffix.lower() != ".png":
+        raise InputError(
+            f"The picture {out.name!r} does not end in .png.", "Let its name end so."
+        )
+    tones = np.round(np.clip(copies.picture, 0.0, 1.0) * 255.0).astype(np.uint8)
+    try:
+        Image.fromarray(tones).save(out)
+    except OSError as error:
+        raise InputError(
+            f"The picture {str(out)!r} cannot be written ({error.strerror}).",
+            "Choose another folder.",
+        ) from error
 
 
 def carry(

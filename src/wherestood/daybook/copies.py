@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -23,6 +24,7 @@ from wherestood.plate.copies import (
     register,
     widest_extent,
 )
+from wherestood.plate.copies.joined import joined_picture
 from wherestood.plate.copies.record import registration_as_json, registration_of
 from wherestood.plate.scan import Plate as OpenedPlate
 from wherestood.progress import SILENT, Progress
@@ -49,6 +51,8 @@ class Copies:
         What all of them cover, in pixels of the reference.
     error_px : dict of str to float
         Median standard error of a mark carried to the reference, by scan [px].
+    picture : (rows, columns) float32 array
+        All scans laid over one another, the reference on top, for looking at.
     """
 
     reference: str
@@ -56,6 +60,7 @@ class Copies:
     alone: tuple[str, ...]
     extent: Extent
     error_px: dict[str, float]
+    picture: NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -148,6 +153,7 @@ def register_copies(
         tuple(name for name in names if name not in laid),
         extent,
         {name: way.error_px for name, way in laid.items() if name != reference.key},
+        joined_picture(pictures, laid, extent, [reference.key, *names]),
     )
 
 
