@@ -379,6 +379,23 @@ def test_a_mark_that_may_be_either_of_two_features_picks_the_right_one() -> None
     np.testing.assert_allclose(theta, known, atol=1e-9)
 
 
+def test_less_a_mark_that_may_be_several_features_the_rest_count_as_ever() -> None:
+    marks, features = good_marks()
+    beside = feature("other", PLACES_M[3] + np.array([0.0, 120.0, 5.0]))
+    either = replace(marks[3], features={"other": 0.6, "f3": 0.4})
+    rest = [*marks[:3], *marks[4:]]
+    less = table_of([*marks[:3], either, *marks[4:]], [*features, beside])
+    less = less.without({either.id})
+    alone = table_of(rest, features)
+    found = [
+        weighed(TRUTH, table, mark_targets(table, STATIONS)[0])
+        for table in (less, alone)
+    ]
+    np.testing.assert_allclose(found[0][0], found[1][0], atol=ROUNDING)
+    np.testing.assert_allclose(found[0][1], found[1][1], atol=ROUNDING)
+    np.testing.assert_allclose(found[0][2], found[1][2], rtol=ROUNDING)
+
+
 def test_log_density_is_the_dense_marginal_about_the_mode() -> None:
     table = table_of(*good_marks())
     score, theta, covariance = climb(table, away(1.0), rounds=20)

@@ -131,14 +131,20 @@ class MarkTable:
     def without(self, ids: Collection[str]) -> MarkTable:
         """Return it less some marks."""
         kept = [row for row, mark in enumerate(self.marks) if mark.id not in ids]
+        # No wider than the mark of most features that is left: so are its targets.
+        most = 1
+        if self.placement is not None:
+            left = (self.marks[row] for row in kept)
+            each = (self.placement.candidates(mark.id, mark.at) for mark in left)
+            most = max((points.count for points in each), default=1)
         return replace(
             self,
             plate=self.plate[kept],
-            log_weight=self.log_weight[kept],
+            log_weight=self.log_weight[kept][:, :most],
             log_blunder=self.log_blunder[kept],
             elevated=self.elevated[kept],
-            where=self.where[kept],
-            error_sd_m=self.error_sd_m[kept],
+            where=self.where[kept][:, :most],
+            error_sd_m=self.error_sd_m[kept][:, :most],
             marks=tuple(self.marks[row] for row in kept),
         )
 
