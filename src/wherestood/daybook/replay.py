@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, insert, select, text
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
-from wherestood.daybook.connection import writing_by_flush
+from wherestood.daybook.connection import is_sqlite, writing_by_flush
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
 from wherestood.errors import DaybookError
@@ -125,6 +125,7 @@ def rebuild_into(source: Daybook, target: Daybook) -> int:
             )
         writing_by_flush(connection, True)
         _insert(connection, JournalRow.__table__, journal)
+        _go_on_counting(connection, len(journal))
         count = 0
         for name in _in_order_of_references():
             rows = list(tables[name].values())
@@ -176,6 +177,15 @@ def _referred_first(name: str, rows: list[dict[str, Any]]) -> list[dict[str, Any
     for row in rows:
         place(row)
     return ordered
+
+
+def _go_on_counting(connection: Connection, rows: int) -> None:
+    """Let PostgreSQL number the next journal row after those just written."""
+    if rows and not is_sqlite(connection):
+        last = "(SELECT max(number) FROM journal)"
+        connection.execute(
+            text(f"SELECT setval(pg_get_serial_sequence('journal', 'number'), {last})")
+        )
 
 
 def _insert(connection: Connection, table: Any, rows: list[dict[str, Any]]) -> None:
