@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -179,3 +180,26 @@ def test_a_date_that_cannot_be_read_is_said_and_left_out(tmp_path: Path):
     assert checked.evidence.date == ""
     (complaint,) = checked.complaints
     assert str(complaint).startswith("valley.toml, line 2: The plate's date")
+
+
+def test_an_outline_may_stand_in_a_file_of_several(tmp_path: Path):
+    beside = shapely.geometry.mapping(BESIDE)
+    features = [
+        {"type": "Feature", "id": name, "properties": {}, "geometry": shape}
+        for name, shape in (
+            ("fill", shapely.geometry.mapping(SQUARE)),
+            ("dock", beside),
+        )
+    ]
+    content = {"type": "FeatureCollection", "features": features}
+    (tmp_path / "shore.geojson").write_text(json.dumps(content), encoding="utf-8")
+    path = tmp_path / "valley.toml"
+    path.write_text(
+        'wherestood = 1\n[[changed_ground]]\nid = "shore"\nchange = "flood"\n'
+        'height_m = 2\ngeojson = "shore.geojson"\ngeojson_id = "dock"\n',
+        encoding="utf-8",
+    )
+    checked = read_evidence(path)
+    assert checked.complaints == ()
+    (shore,) = checked.evidence.changed_ground
+    assert shore.geometry.equals(BESIDE)
