@@ -40,7 +40,9 @@ def answered(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> 
 def test_a_day_of_taking_in_and_handing_over(
     valley: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    plan = answered(capsys, "catalogue-in", "register.csv", "--dry-run")
+    plan = answered(
+        capsys, "catalogue-in", "register.csv", "--dry-run", "--report", "not.csv"
+    )
     assert (plan["add"], plan["refused"][0]["where"]) == (1, "row 3")
     assert answered(capsys, "catalogue-in", "register.csv")["add"] == 1
     taken = answered(capsys, "take-in", "scan.png", "--plate", "1987.12")

@@ -25,6 +25,7 @@ def say_refusals(refused: Sequence[Refusal], report: Path | None = None) -> None
     """Say what was not taken: the first of many, all of them into the report."""
     if report is not None:
         write_refusals(report, refused)
+        say(f"Wrote {report}")
     if not refused:
         return
     warn(f"Not taken: {len(refused)}")
@@ -41,4 +42,3 @@ def write_refusals(path: Path, refused: Sequence[Refusal]) -> None:
 
     rows = [(one.where, one.what, one.why) for one in refused]
     write_sheet(path, ("where", "what", "why"), rows)
-    say(f"Wrote {path}")
