@@ -18,7 +18,7 @@ __all__ = ["ridge_log_odds", "weigh_ridges"]
 Array = NDArray[np.float64]
 
 #: Cells this far below the best in log density are left as they are.
-WITHIN = 20.0
+WITHIN = 12.0
 #: So are cameras this far below the best of their cell: they are counted with the
 #: best one's gain.
 CAMERAS_WITHIN = 6.0
