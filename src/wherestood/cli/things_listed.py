@@ -48,7 +48,7 @@ def lister(kind: type[Item]) -> Command:
         daybook: DaybookFolder = None,
         json: AsJson = False,
     ) -> None:
-        from wherestood.daybook.choose import Wanted, choose, count
+        from wherestood.daybook.choose import Wanted, page
         from wherestood.daybook.keys import find
         from wherestood.daybook.records import record_of
         from wherestood.daybook.tables import Plate
@@ -62,11 +62,11 @@ def lister(kind: type[Item]) -> Command:
                 removed=removed,
                 limit=limit,
             )
-            items = choose(session, kind, wanted)
+            items, total = page(session, kind, wanted)
             if json:
                 say_json([record_of(session, item) for item in items])
                 return
-            say_items(session, kind, items, count(session, kind, wanted))
+            say_items(session, kind, items, total)
 
     command.__doc__ = f"List {many(kind)}: all, or those that are asked for."
     if not has_plate:

@@ -13,7 +13,7 @@ from wherestood.daybook.index_words import folded
 from wherestood.daybook.tables import About, Fix, Item, OnPlate, Plate, Words
 from wherestood.errors import InputError
 
-__all__ = ["Box", "Wanted", "choose", "count"]
+__all__ = ["Box", "Wanted", "choose", "count", "page"]
 
 _I = TypeVar("_I", bound=Item)
 Box = tuple[float, float, float, float]
@@ -66,6 +66,22 @@ def count(session: Session, kind: type[Item], wanted: Wanted) -> int:
     """Return how many items are wanted in all, whatever the limit."""
     chosen = _chosen(select(func.count()).select_from(kind), kind, wanted)
     return session.scalar(chosen) or 0
+
+
+def page(session: Session, kind: type[_I], wanted: Wanted) -> tuple[Sequence[_I], int]:
+    """Return the items wanted, and how many there are whatever the limit.
+
+    Words are looked for once, and not again for counting.
+    """
+    if wanted.limit is None:
+        items = choose(session, kind, wanted)
+        return items, len(items) + wanted.offset
+    chosen = _chosen(select(kind.id), kind, wanted).order_by(*_order(kind))
+    found = session.scalars(chosen).all()
+    shown = found[wanted.offset : wanted.offset + wanted.limit]
+    loaded = session.scalars(select(kind).where(kind.id.in_(shown)))
+    by_id = {item.id: item for item in loaded}
+    return [by_id[one] for one in shown], len(found)
 
 
 def _order(kind: type[Item]) -> list[Any]:
