@@ -131,9 +131,9 @@ def offer(
     """List the features that stood, or may have stood, when a plate was exposed."""
     from wherestood.daybook.gazetteer import offered_features
     from wherestood.daybook.gazetteer.offer import years_of_plate
-    from wherestood.daybook.gazetteer.years import years_of
     from wherestood.daybook.keys import find
     from wherestood.daybook.tables import Plate
+    from wherestood.evidence.years import years_of
 
     with open_daybook(daybook) as book, book.reading() as session:
         span = None
