@@ -31,6 +31,8 @@ IN_ALL, FEWEST = 6000, 150
 #: So many of all other cells, each for its like: what an item alone excludes may
 #: come back without it.
 OTHERS = 100
+#: Three marks settle a station and a camera that stands plumb; fewer lean on the sky.
+MARKS_THAT_SETTLE = 3
 #: Cameras this far below the best of their cell are not asked again [log].
 CAMERAS_WITHIN = 6.0
 #: Share of the probability whose ground is compared.
@@ -198,9 +200,10 @@ def keep_ground(problem: Problem, posterior: Posterior) -> KeptGround:
 def shift_reach_m(problem: Problem) -> float:
     """Return how far the model may be shifted as a whole, a standard error [m].
 
-    A shift moves what the horizon tells, not what marks do: 0 without a skyline.
+    A shift moves what the horizon tells, not what marks do: 0 without a skyline, and 0
+    where marks alone would settle the station, which averaging would only blur.
     """
-    if not problem.has_skyline:
+    if not problem.has_skyline or len(problem.marks.plate) >= MARKS_THAT_SETTLE:
         return 0.0
     return SHIFT_CELLS * problem.terrain.source_cell_m
 
