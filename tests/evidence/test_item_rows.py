@@ -39,7 +39,7 @@ from wherestood.evidence.plate_rows import (
 )
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
-from wherestood.evidence.water_rows import LEVEL, water_point
+from wherestood.evidence.water_rows import LEVEL, NO_EDGE, water_point
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
 
@@ -310,7 +310,7 @@ def test_a_shore_is_found_in_the_terrain_beyond_the_near_one() -> None:
     assert distance == pytest.approx(1225.0, abs=50.0)  # a cell of the model
     expected = (2.0 - LENS_M) / distance - STATIONS.curvature_per_m * distance
     assert east[0] == pytest.approx(expected, rel=1e-9)
-    assert np.isnan(table[3 * len(table) // 4, 0])  # no water to the west
+    assert table[3 * len(table) // 4, 0] == NO_EDGE  # no water to the west
 
 
 def test_land_before_the_sea_has_no_sea_horizon() -> None:
@@ -321,8 +321,25 @@ def test_land_before_the_sea_has_no_sea_horizon() -> None:
     )
     seen = seen_of(SeaHorizon(((100.0, 1500.0),)), model=model)
     table = seen.items.levels(STATIONS)[0, 0, :, 0]
-    assert np.isnan(table[len(table) // 4])
-    assert np.isfinite(table[3 * len(table) // 4])
+    assert table[len(table) // 4] == NO_EDGE
+    assert table[3 * len(table) // 4] > NO_EDGE
+
+
+def test_water_that_is_not_there_is_a_blunder_and_no_number_fails() -> None:
+    heights = np.zeros((81, 161), dtype=np.float32)
+    heights[:, 120:] = 60.0  # land to the east, where the camera looks
+    model = HorizonModel.of(
+        Terrain(heights, -4000.0, -2000.0, 50.0, FRAME, "ground", 50.0)
+    )
+    level = SeaHorizon(((1000.0, 1800.0), (3000.0, 1850.0)))
+    seen = seen_of(level, *EDGES, model=model)
+    score, theta, _ = climbed(seen)
+    _, other, _ = climbed(seen.without({level.id}))
+    assert np.isfinite(score)
+    np.testing.assert_allclose(theta, other, atol=1e-9)
+    state = plate_state(seen, seen.aims(STATIONS), theta)
+    assert np.isfinite(state.item_odds).all()
+    assert state.item_odds[-1] > 100.0
 
 
 # What they tell --------------------------------------------------------------------

@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from wherestood.evidence.stations import Stations
-from wherestood.evidence.water_rows import LEVEL
+from wherestood.evidence.water_rows import LEVEL, NO_EDGE
 from wherestood.terrain.horizon import HorizonModel
 
 __all__ = ["Water", "level_table", "wet_nodes"]
@@ -137,9 +137,24 @@ def level_table(
     Returns
     -------
     (stations, bearings, 9) float64 array
-        As `item_rows.LEVEL`, at even bearings from grid north, one for a water that
-        is alike all round; NaN where there is no edge.
+        As `water_rows.LEVEL`, at even bearings from grid north, one for a water that
+        is alike all round; `NO_EDGE` and noughts where there is no edge.
     """
+    table = _level_table(water, stations, model, wet, farthest_m)
+    none = ~np.isfinite(table[..., 0])
+    table[none] = 0.0
+    table[none, 0] = NO_EDGE
+    return table
+
+
+def _level_table(
+    water: Water,
+    stations: Stations,
+    model: HorizonModel,
+    wet: NDArray[np.bool_] | None,
+    farthest_m: float,
+) -> Array:
+    """Return the same with NaN where there is no edge."""
     if water.sea:
         return _sea(water, stations, model, farthest_m)
     if water.edge is not None and water.edge.geom_type == "Point":

@@ -14,17 +14,19 @@ from __future__ import annotations
 from math import floor, log, pi, sqrt
 
 import numba
-import numpy as np
 
 from wherestood.evidence.mark_rows import seen_from_plate
 from wherestood.evidence.unknowns import CAMERA, COUNT
 
-__all__ = ["LEVEL", "water_point", "weigh_water"]
+__all__ = ["LEVEL", "NO_EDGE", "water_point", "weigh_water"]
 
-#: Columns of a water's edge by bearing: tangent (NaN for none), its change with the
-#: bearing, with the station's east and north, with cover, with the lens's own error,
-#: with refraction, and with the shared errors of its level and its shore.
+#: Columns of a water's edge by bearing: tangent (`NO_EDGE` for none), its change with
+#: the bearing, with the station's east and north, with cover, with the lens's own
+#: error, with refraction, and with the shared errors of its level and its shore.
 LEVEL = 9
+#: Tangent where there is no edge: a number, since kernels that are compiled for speed
+#: cannot tell what is none.
+NO_EDGE = -1e6
 
 _REFRACTION, _EAST, _NORTH = COUNT - 3, COUNT - 2, COUNT - 1
 
@@ -41,11 +43,11 @@ def _at_bearing(table, azimuth, level):  # type: ignore[no-untyped-def]
         position -= bearings
     part = position - i
     j = i + 1 if i + 1 < bearings else 0
-    if not np.isfinite(table[i, 0]):
+    if table[i, 0] <= NO_EDGE:
         i = j
-    if not np.isfinite(table[j, 0]):
+    if table[j, 0] <= NO_EDGE:
         j = i
-    if not np.isfinite(table[i, 0]):
+    if table[i, 0] <= NO_EDGE:
         return False
     for column in range(LEVEL):
         level[column] = table[i, column] * (1.0 - part) + table[j, column] * part

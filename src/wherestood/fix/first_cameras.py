@@ -13,6 +13,7 @@ from wherestood.evidence.plate_items import ItemTable
 from wherestood.evidence.plate_rows import Aims, OnPlate
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.screen import screen_stations
+from wherestood.evidence.water_rows import NO_EDGE
 from wherestood.fix.problem import Hand, Problem
 
 __all__ = ["APART_RAD", "FROM_MARKS", "MODES", "first_cameras"]
@@ -108,7 +109,7 @@ def _by_waters(problem: Problem, items: ItemTable, levels: Array) -> Array:
         at = np.rint(way / (2.0 * math.pi) * bearings).astype(int) % bearings
         tangent = levels[:, water, :, 0][:, at]
         heights.append(tangent * np.hypot(c, x) - y)
-        there.append(np.isfinite(tangent))
+        there.append(tangent > NO_EDGE)
     height, known = np.concatenate(heights, axis=2), np.concatenate(there, axis=2)
     height = np.where(known, height, 0.0)
     middle = height.sum(axis=2) / np.maximum(known.sum(axis=2), 1)
