@@ -84,3 +84,10 @@ def test_missing_elevation_is_told_with_the_hill_that_would_matter(told) -> None
 def test_nothing_to_advise_says_nothing(told) -> None:
     section = advice_section(*told())
     assert (section.lines, section.table) == ((), ())
+
+
+def test_no_hill_of_0_m_is_said_to_stand_above_the_skyline(told) -> None:
+    (line,) = advice_section(
+        *told(missing=(MissingGround(2.0, 12.4, 8_040.0, 0.0),))
+    ).lines
+    assert "land of any height at its edge would stand above the skyline" in line

@@ -127,3 +127,11 @@ def test_times_are_told_to_one_digit_where_they_are_many() -> None:
     assert times_in_words(0.5) == "about 1.6 times"
     assert times_in_words(4.1) == "about 60 times"
     assert times_in_words(8.2) == "about 4,000 times"
+
+
+def test_ground_hundreds_of_times_larger_is_never_told_as_a_power_of_ten(
+    fix: Fix,
+) -> None:
+    wide = replace(CHIMNEY, area_ratio=718.0)
+    _, row = left_out_section(replace(fix, left_out=(wide,))).table
+    assert row[3] == "720 times"

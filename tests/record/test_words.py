@@ -19,6 +19,7 @@ from wherestood.record.doubt import (
     odds_in_words,
     round_to_doubt,
 )
+from wherestood.record.page import page_text
 from wherestood.record.sureness import CONDITION
 from wherestood.record.words import plain_words
 
@@ -69,6 +70,39 @@ def test_what_was_not_learned_is_said(scene: ModuleType, tmp_path: Path) -> None
     text = _text(scene, tmp_path, "located")
     assert "Assumed rather than learned: the tilt and the rise" in text
     assert "lens to plate and" not in text
+
+
+def test_a_lens_that_was_given_is_not_said_to_be_assumed(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    camera = replace(fix.camera, prior_share={"principal_distance_px": 0.9})
+    settings = replace(
+        inputs.settings, principal_distance_mm=296.0, principal_distance_sd_mm=4.4
+    )
+    page = page_text(
+        plain_words(replace(fix, camera=camera), replace(inputs, settings=settings))
+    )
+    assert "This is what was given" in page
+    assert "Assumed rather than learned" not in page
+
+
+def test_a_poor_match_is_told_in_plain_figures(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    fix, inputs = scene.scene(tmp_path)
+    page = page_text(plain_words(replace(fix, rms_px=152.0), inputs))
+    assert "lies 150 px from" in page
+
+
+def test_what_doubling_leaves_is_said_once(scene: ModuleType, tmp_path: Path) -> None:
+    fix, inputs = scene.scene(tmp_path, "located")
+    reason = "95% of it there, and 81% with trees taken twice as doubtful."
+    sure = replace(fix, share_when_doubled=0.81, reasons=(reason,))
+    page = page_text(plain_words(sure, inputs))
+    assert page.count("81%") == 1
+    unsure = replace(sure, verdict="not determined", reasons=())
+    assert "With every doubt doubled" in page_text(plain_words(unsure, inputs))
 
 
 def test_missing_doubts_do_not_reach_the_page_as_numbers(

@@ -92,10 +92,12 @@ def _way(one: Advice) -> str:
 def _missing(one: MissingGround, fix: Fix) -> str:
     """Say which elevation to get."""
     whose = "" if fix.verdict == "located" else ", seen from the likeliest point"
+    # At or below the model's zero no hill is needed: a height would mislead.
+    hill = f"one of {one.hill_m:.0f} m" if one.hill_m > 0 else "land of any height"
     return (
         f"Your elevation ends {distance_in_words(one.ends_m)} to the "
-        f"{compass_words(one.bearing_deg)}{whose}; hills beyond would matter: one of "
-        f"{one.hill_m:.0f} m at its edge would stand above the skyline, over "
+        f"{compass_words(one.bearing_deg)}{whose}; hills beyond would matter: "
+        f"{hill} at its edge would stand above the skyline, over "
         f"{max(1.0, math.floor(one.wide_deg)):.0f}° of the picture."
     )
 

@@ -212,7 +212,7 @@ def _left_row(one: LeftOut) -> tuple[str, ...]:
         one.name,
         _moved(one),
         distance_in_words(expected_m) if math.isfinite(expected_m) else "",
-        f"{one.area_ratio:.2g} times",
+        f"{two_digits(one.area_ratio)} times",
         meaning,
     )
 

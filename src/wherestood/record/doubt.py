@@ -78,7 +78,7 @@ def round_to_doubt(value: float, sd: float) -> tuple[str, str]:
     ('1520', '130')
     """
     if not math.isfinite(sd) or sd <= 0:
-        return f"{value:.3g}", "unknown"
+        return f"{float(f'{value:.3g}'):g}", "unknown"
     exponent = math.floor(math.log10(sd))
     if sd / 10**exponent < 1.95:
         exponent -= 1

@@ -39,7 +39,8 @@ def blunder_share(row: dict[str, Any]) -> float:
 
 def two_digits(value: float) -> str:
     """Return a number at two significant digits, never as a power of ten."""
-    return f"{float(f'{value:.2g}'):g}"
+    rounded = float(f"{value:.2g}")
+    return f"{rounded:.0f}" if abs(rounded) >= 10 else f"{rounded:g}"
 
 
 def thing_name(evidence: Evidence, name: str) -> str:

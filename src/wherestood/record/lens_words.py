@@ -8,7 +8,7 @@ from wherestood.fix.result import Fix
 from wherestood.record.doubt import give_or_take
 from wherestood.record.inputs import FixInputs
 
-__all__ = ["NOT_LEARNED", "lens_lines"]
+__all__ = ["NOT_LEARNED", "lens_given", "lens_lines"]
 
 NOT_LEARNED = 0.7  # share of the first doubt left, above which nothing was learned
 #: Common practice: lens to plate over the plate's diagonal, from and to, for two
@@ -25,10 +25,19 @@ def lens_lines(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     """
     lines = [_distance(fix), _angle(fix, inputs)]
     if fix.camera.prior_share.get("principal_distance_px", 0.0) > NOT_LEARNED:
-        lines.append("This was assumed rather than learned from the plate.")
+        lines.append(
+            "This is what was given: the plate adds little to it."
+            if lens_given(inputs)
+            else "This was assumed rather than learned from the plate."
+        )
     else:
         lines.append(_usual(fix, inputs))
     return tuple(line for line in lines if line)
+
+
+def lens_given(inputs: FixInputs) -> bool:
+    """Say whether lens to plate was given with its doubt, not taken from the trade."""
+    return inputs.settings.principal_distance_mm is not None
 
 
 def _distance(fix: Fix) -> str:

@@ -28,7 +28,8 @@ from wherestood.record.evidence_words import evidence_section, table_section
 from wherestood.record.fix_json import skyline_gaps
 from wherestood.record.ground_words import beyond_the_edge, ground_warnings
 from wherestood.record.inputs import FixInputs
-from wherestood.record.lens_words import NOT_LEARNED, lens_lines
+from wherestood.record.item_words import two_digits
+from wherestood.record.lens_words import NOT_LEARNED, lens_given, lens_lines
 from wherestood.record.page import Section
 from wherestood.record.proposed_words import proposed_section, side_by_side_section
 from wherestood.record.ridge_words import ridges_sentence
@@ -103,7 +104,7 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         table_section(fix, inputs),
         Section("Ground that changed", changed_ground_lines(fix, inputs)),
         Section("What is assumed", _assumed(fix, inputs)),
-        Section("What the plate did not tell", _not_learned(fix.camera)),
+        Section("What the plate did not tell", _not_learned(fix.camera, inputs)),
         Section("Before anybody goes there", _field_care(fix)),
     ]
     return tuple(section for section in sections if section.lines or section.table)
@@ -231,13 +232,13 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     lines = list(fix.reasons)
     if inputs.has_skyline and math.isfinite(fix.rms_px):
         lines.append(
-            f"The traced skyline lies {fix.rms_px:.2g} px from the computed one "
-            f"(typical), on a scan {inputs.skyline.width_px} px wide."
+            f"The traced skyline lies {two_digits(fix.rms_px)} px from the computed "
+            f"one (typical), on a scan {inputs.skyline.width_px} px wide."
         )
     lines += [
         ridges_sentence(fix),
         chance_sentence(fix),
-        doubled_sentence(fix),
+        "" if fix.verdict == "located" else doubled_sentence(fix),
         _skyline_share(inputs),
         *(note for note in inputs.skyline.notes if note.startswith("Two tracings")),
     ]
@@ -265,7 +266,7 @@ def _assumed(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     files = ", ".join(PurePath(source.path).name for source in terrain.sources)
     return (
         f"The camera stood inside the ground searched ({inputs.area.source}), its lens "
-        f"{lens} above the {height.over} ({settings.footing}).",
+        f"{lens}, above the {height.over} ({settings.footing}).",
         f"The hills are those of {files or 'the elevation model'} (heights of "
         f"{_SURFACES[terrain.surface]}), with trees and small crests allowed for.",
         _lens(inputs),
@@ -294,11 +295,12 @@ def _reversal(inputs: FixInputs) -> str:
     return f"The scan is {side}, as given."
 
 
-def _not_learned(camera: CameraAnswer) -> tuple[str, ...]:
+def _not_learned(camera: CameraAnswer, inputs: FixInputs) -> tuple[str, ...]:
     names = [
         words
         for name, words in _UNKNOWNS.items()
         if camera.prior_share.get(name, 0.0) > NOT_LEARNED
+        and not (name == "principal_distance_px" and lens_given(inputs))
     ]
     if not names:
         return ()
