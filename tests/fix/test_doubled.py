@@ -12,6 +12,7 @@ from wherestood.progress import SILENT
 
 FIRST_M, FINE_M = 100.0, 25.0
 RIVAL_M = (1200.0, 900.0)
+ROUNDING = 1e-9
 
 
 @pytest.fixture
@@ -85,6 +86,30 @@ def test_sampled_first_cells_stand_for_all_of_their_kind(
     doubling.share_when_doubled(problem, ordinary, place, SILENT)
     screened = [count for _, side, new, count in rescored if new]
     assert 50 < screened[0] <= 150 < large
+
+
+def test_ground_between_first_and_finest_cells_counts_in_full(
+    problem, make_cells, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Cells split once hold nothing with the usual doubt, and half with twice of it."""
+    at_m = np.arange(-1975.0, 2000.0, 50.0)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    away = np.hypot(east, north) > 150.0
+    east, north = east[away], north[away]
+    middling = make_cells(east, north, 50.0, np.full(east.size, -30.0))
+    sharp = make_cells(np.zeros(1), np.zeros(1), FINE_M, np.zeros(1))
+    large = make_cells(np.full(1, 5000.0), np.zeros(1), FIRST_M, np.full(1, -60.0))
+    posterior = posterior_of(sharp.joined(middling, large))
+    as_much = np.log(east.size * 50.0**2 / FINE_M**2)
+
+    def score(_problem, east_m, north_m, side_m, share, _progress, _starts=None, **_):
+        density = {FINE_M: as_much, 50.0: 0.0, FIRST_M: -60.0}[side_m]
+        return make_cells(east_m, north_m, side_m, np.full(len(east_m), density), share)
+
+    monkeypatch.setattr(doubling, "score_cells", score)
+    place = Place(0.0, 0.0, 1.0, np.zeros(1, dtype=np.int64))
+    kept = doubling.share_when_doubled(problem, posterior, place, SILENT)
+    assert kept == pytest.approx(0.5, abs=ROUNDING)
 
 
 def test_a_screen_of_twice_the_doubt_is_as_much_wider(

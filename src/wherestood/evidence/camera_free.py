@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,6 +92,18 @@ class CameraFree:
     lean: Lean
     noise: SightNoise
 
+    def doubled(self) -> CameraFree:
+        """Return readings, features, ground and cover twice as doubtful.
+
+        What people say has no size.
+        """
+        return replace(
+            self,
+            items=tuple(_doubled(item) for item in self.items),
+            placement=self.placement.doubled(),
+            noise=self.noise.doubled(),
+        )
+
     def weigh(
         self,
         stations: Stations,
@@ -147,6 +159,17 @@ class CameraFree:
             )
         assert isinstance(item, Seen)
         return weigh_seen(item, placement, self.model, stations, self.noise)
+
+
+def _doubled(item: Item) -> Item:
+    """Return a reading twice as doubtful."""
+    if isinstance(item, InLine):
+        return replace(item, sd_deg=2.0 * item.sd_deg, sd_widths=2.0 * item.sd_widths)
+    if isinstance(item, Order):
+        return replace(item, sd_deg=2.0 * item.sd_deg)
+    if isinstance(item, KnownDistance):
+        return replace(item, sd_m=2.0 * item.sd_m)
+    return item
 
 
 def camera_free(

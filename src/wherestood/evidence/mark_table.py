@@ -148,6 +148,19 @@ class MarkTable:
             marks=tuple(self.marks[row] for row in kept),
         )
 
+    def doubled(self) -> MarkTable:
+        """Return the marks and their features twice as doubtful."""
+        return replace(
+            self,
+            plate=self.plate * np.array((1.0, 1.0, 2.0, 1.0, 1.0)),
+            error_sd_m=2.0 * self.error_sd_m,
+            placement=self.placement and self.placement.doubled(),
+        )
+
+    def without_skyline(self) -> MarkTable:
+        """Return it where no skyline has told the height of any."""
+        return replace(self, elevated=np.ones_like(self.elevated))
+
     def anywhere(self) -> MarkTable:
         """Return the same marks tied to nothing: anywhere on the plate, for sure."""
         with np.errstate(divide="ignore", over="ignore"):

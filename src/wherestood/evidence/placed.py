@@ -9,7 +9,7 @@ Symbols: n points of one feature or mark; s standard error along each axis [m].
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +88,16 @@ class PlacedFeature:
     object_m: float
     object_sd_m: float
 
+    def doubled(self) -> PlacedFeature:
+        """Return it twice as doubtful in place and height."""
+        return replace(
+            self,
+            sd_m=2.0 * self.sd_m,
+            shift_sd_m=2.0 * self.shift_sd_m,
+            foot_sd_m=2.0 * self.foot_sd_m,
+            object_sd_m=2.0 * self.object_sd_m,
+        )
+
 
 @dataclass(frozen=True)
 class Candidates:
@@ -125,6 +135,15 @@ class Candidates:
         """Return how many points there are."""
         return len(self.east_m)
 
+    def doubled(self) -> Candidates:
+        """Return them twice as doubtful in place and height."""
+        return replace(
+            self,
+            sd_m=2.0 * self.sd_m,
+            shift_sd_m=2.0 * self.shift_sd_m,
+            height_sd_m=2.0 * self.height_sd_m,
+        )
+
 
 @dataclass(frozen=True)
 class Placement:
@@ -140,6 +159,11 @@ class Placement:
 
     features: Mapping[str, PlacedFeature]
     marks: Mapping[str, Mark]
+
+    def doubled(self) -> Placement:
+        """Return it with every feature twice as doubtful."""
+        features = {name: one.doubled() for name, one in self.features.items()}
+        return replace(self, features=features)
 
     def candidates(self, name: str, at: At = "ground") -> Candidates:
         """Return the points that a feature or mark may be.

@@ -191,6 +191,28 @@ class ItemTable:
         points[:, (0, 4)] *= -1.0
         return replace(self, points=points)
 
+    def doubled(self) -> ItemTable:
+        """Return the items, and what they belong to, twice as doubtful."""
+        rows = self.rows.copy()
+        # Of an edge that column is how far it may lean, of others a number.
+        rows[rows[:, 0] == EDGE, 5] *= 2.0
+        return replace(
+            self,
+            points=self.points * np.array((1.0, 1.0, 2.0, 1.0, 1.0)),
+            rows=rows,
+            error_sd_m=2.0 * self.error_sd_m,
+            sizes=tuple(_doubled_size(size) for size in self.sizes),
+            candidates=tuple(one and one.doubled() for one in self.candidates),
+            waters=tuple(
+                replace(
+                    water,
+                    level_sd_m=2.0 * water.level_sd_m,
+                    edge_sd_m=2.0 * water.edge_sd_m,
+                )
+                for water in self.waters
+            ),
+        )
+
     def aims(self, stations: Stations) -> Array:
         """Return how large known sizes should show from stations, as `AIM`."""
         shape = (stations.count, *self.log_weight.shape)
@@ -314,6 +336,14 @@ def waters_of(
         edge = geometry_in_frame(feature.place, frame)
         found.append(Water(feature.id, level_m, sd_m, edge, feature.sd_m))
     return tuple(found)
+
+
+def _doubled_size(size: KnownSize) -> KnownSize:
+    """Return a known size whose length and distance are known half as well."""
+    sd_m = size.distance_sd_m
+    if size.distance_m is not None:
+        sd_m = 2.0 * size.distance_m * _distance(size)[1]
+    return replace(size, sd_m=2.0 * size.sd_m, distance_sd_m=sd_m)
 
 
 def _distance(size: KnownSize) -> tuple[float, float]:

@@ -117,6 +117,14 @@ class OnPlate:
         )
         return replace(self, marks=self.marks.without(ids), items=items)
 
+    def doubled(self) -> OnPlate:
+        """Return all of it twice as doubtful."""
+        return replace(self, marks=self.marks.doubled(), items=self.items.doubled())
+
+    def without_skyline(self) -> OnPlate:
+        """Return it where there is no skyline that marks might repeat."""
+        return replace(self, marks=self.marks.without_skyline())
+
     def aims(self, stations: Stations) -> Aims:
         """Return where stations would show what is marked."""
         return Aims(

@@ -16,7 +16,7 @@ makes out may yet be in sight, too small, too faint, or on a damaged corner.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numba
 import numpy as np
@@ -67,6 +67,14 @@ class SightNoise:
     terrain_sd_m: float = TERRAIN_SD_M
     cover_mean_m: float = 3.0
     cover_sd_m: float = 10.0
+
+    def doubled(self) -> SightNoise:
+        """Return it twice as doubtful."""
+        return replace(
+            self,
+            terrain_sd_m=2.0 * self.terrain_sd_m,
+            cover_sd_m=2.0 * self.cover_sd_m,
+        )
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from wherestood.evidence.plate_rows import plate_state
 from wherestood.fix.answers import Chosen
 from wherestood.fix.cells import Cells, score_cells, stations_of
 from wherestood.fix.checked import Conflict
-from wherestood.fix.groups import RIDGES, SKYLINE, groups_of, only
+from wherestood.fix.groups import RIDGES, SKYLINE, all_but, groups_of, only
 from wherestood.fix.kept_ground import KeptGround
 from wherestood.fix.problem import Problem
 from wherestood.fix.told import items_told
@@ -207,16 +207,15 @@ class _Question:
         return self.asked[key]
 
     def _fits(self, names: tuple[str, ...]) -> bool:
-        part = self._only(names)
-        cells = self.ground.weigh(part, SILENT, afresh=True).cells
+        ids = [one for name in names for one in self.groups[name]]
+        part = only(self.problem, ids)
+        left_out = all_but(self.problem, ids)
+        cells = self.ground.less(left_out, SILENT, afresh=True).cells
         order = np.argsort(-cells.log_density, kind="stable")[:ASKED_CELLS]
         best = cells.take(order)
         return any(
             self._fits_at(part, best.take(np.array([n]))) for n in range(len(order))
         )
-
-    def _only(self, names: tuple[str, ...]) -> Problem:
-        return only(self.problem, [one for name in names for one in self.groups[name]])
 
     def _fits_at(self, part: Problem, cell: Cells) -> bool:
         hand, mode = np.unravel_index(
@@ -242,7 +241,8 @@ class _Question:
         """Say whether the skyline by itself fits about a camera."""
         alone = only(self.problem, (SKYLINE,))
         if self.best_skyline is None:
-            every = self.ground.weigh(alone, SILENT, afresh=True).cells
+            left_out = all_but(self.problem, (SKYLINE,))
+            every = self.ground.less(left_out, SILENT, afresh=True).cells
             self.best_skyline = float(every.log_density.max())
         starts = np.full(cell.theta.shape, np.nan)
         starts[0, hand, 0] = theta

@@ -14,12 +14,16 @@ from wherestood.progress import Progress
 
 __all__ = ["share_when_doubled"]
 
-#: Fine cells scored again: the likeliest.
-RESCORED = 1500
-#: First, large cells screened anew: the likeliest, and these many of the others,
-#: evenly over the ground.
+#: Fine cells scored again: the likeliest, that hold so much of what they all hold.
+RESCORED = 1000
+ENOUGH = 0.99
+#: First, large cells screened anew: the likeliest.
 RIVALS = 500
+#: Of the others of either kind so many, evenly over their probability, at most.
 OTHERS = 500
+#: Of few cells a share stands for all, and no fewer than this: of a small search the
+#: doubt is not to cost more than the search.
+SHARE, FEWEST = 0.5, 100
 
 
 def share_when_doubled(
@@ -29,34 +33,30 @@ def share_when_doubled(
 
     Fine cells climb again from their own cameras. First cells are screened anew for
     cameras: what was excluded with the usual doubt may have no camera to climb from.
-    The others than the likeliest are sampled, each for its like.
+    The others than the likeliest are sampled, each for its like, so that no ground
+    is left out of the sum.
     """
     cells, mass = posterior.cells, posterior.mass
     first = cells.side_m == cells.side_m.max()
-    chosen = np.zeros(len(mass), dtype=bool)
-    chosen[np.argsort(-mass, kind="stable")[:RESCORED]] = True
-    large = np.flatnonzero(first)
-    large = large[np.argsort(-mass[large], kind="stable")]
-    rest = large[RIVALS:]
-    # Every so many-th by probability: no kind of ground is left out.
-    step = max(1, -(-rest.size // OTHERS))
-    sampled = rest[::step]
-    fine = np.flatnonzero(chosen & ~first)
-    rivals = np.concatenate((large[:RIVALS], sampled))
+    order = np.argsort(-mass, kind="stable")
+    large, small = order[first[order]], order[~first[order]]
+    held = np.cumsum(mass[small])
+    enough = int(np.searchsorted(held, ENOUGH * held[-1])) + 1 if held.size else 0
+    rivals, rivals_for = _sampled(large, min(RIVALS, _part_of(large.size)))
+    fine, fine_for = _sampled(small, min(RESCORED, enough))
     progress.stage("Doubling every doubt", 2 * len(rivals) + len(fine))
     doubtful = problem.doubled()
     parts = [weigh_ridges(doubtful, _screened(doubtful, cells.take(rivals), progress))]
-    extra = np.zeros(len(rivals))
-    if sampled.size:
-        extra[-sampled.size :] = np.log(rest.size / sampled.size)
-    weights = [parts[0].log_weight + extra]
+    weights = [parts[0].log_weight + rivals_for]
     best = float(parts[0].log_density.max(initial=-np.inf))
     for side in np.unique(cells.side_m[fine]):
-        part = cells.take(fine[cells.side_m[fine] == side])
-        again = _closely(doubtful, part, _own(part), best - HOPELESS, progress)
+        which = cells.side_m[fine] == side
+        part = cells.take(fine[which])
+        starts = starts_from(part)
+        again = _closely(doubtful, part, starts, best - HOPELESS, progress)
         again = weigh_ridges(doubtful, again)
         parts.append(again)
-        weights.append(again.log_weight)
+        weights.append(again.log_weight + fine_for[which])
     weight = np.concatenate(weights)
     east = np.concatenate([part.east_m for part in parts])
     north = np.concatenate([part.north_m for part in parts])
@@ -65,6 +65,33 @@ def share_when_doubled(
     )
     share = np.exp(weight - weight.max())
     return float(share[inside].sum() / share.sum())
+
+
+def _part_of(count: int) -> int:
+    """Return how many of so many cells stand for all."""
+    return max(FEWEST, int(SHARE * count))
+
+
+def _sampled(
+    cells: NDArray[np.intp], likeliest: int
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Return the first of some cells, likeliest first, and a sample of the others.
+
+    Returns
+    -------
+    chosen : (k,) int array
+    log_number : (k,) float64 array
+        Log of how many cells each stands for.
+    """
+    rest = cells[likeliest:]
+    # Every so many-th by probability: no kind of ground is left out.
+    step = max(1, -(-rest.size // min(OTHERS, _part_of(rest.size))))
+    sampled = rest[::step]
+    chosen = np.concatenate((cells[:likeliest], sampled))
+    log_number = np.zeros(chosen.size)
+    if sampled.size:
+        log_number[-sampled.size :] = np.log(rest.size / sampled.size)
+    return chosen, log_number
 
 
 def _screened(problem: Problem, cells: Cells, progress: Progress) -> Cells:
@@ -82,13 +109,6 @@ def _screened(problem: Problem, cells: Cells, progress: Progress) -> Cells:
     for name in ("log_score", "mode_score", "theta", "sd"):
         getattr(found, name)[likely] = getattr(closer, name)
     return found
-
-
-def _own(cells: Cells) -> NDArray[np.float64]:
-    """Return cells' cameras as starts, those that are none left out."""
-    starts = cells.theta.copy()
-    starts[~np.isfinite(cells.mode_score), 1] = np.nan
-    return starts
 
 
 def _closely(

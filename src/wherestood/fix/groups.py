@@ -13,6 +13,7 @@ from wherestood.fix.problem import Problem
 __all__ = [
     "RIDGES",
     "SKYLINE",
+    "all_but",
     "groups_of",
     "kinds_of",
     "only",
@@ -64,16 +65,16 @@ def said_by_people(problem: Problem) -> tuple[str, ...]:
 
 def without(problem: Problem, ids: Collection[str]) -> Problem:
     """Return the problem less some items."""
-    changed = problem
+    changed = replace(problem, seen=problem.seen.without(ids))
     if SKYLINE in ids:
         hands = tuple(
             replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
             for hand in problem.hands
         )
-        changed = replace(changed, hands=hands)
+        seen = changed.seen.without_skyline()
+        changed = replace(changed, hands=hands, seen=seen)
     if RIDGES in ids:
         changed = replace(changed, ridges=())
-    changed = replace(changed, seen=problem.seen.without(ids))
     if problem.free is not None:
         left = tuple(item for item in problem.free.items if item.id not in ids)
         free = replace(problem.free, items=left) if left else None
@@ -83,8 +84,13 @@ def without(problem: Problem, ids: Collection[str]) -> Problem:
 
 def only(problem: Problem, ids: Collection[str]) -> Problem:
     """Return the problem with some of its items and no others."""
+    return without(problem, all_but(problem, ids))
+
+
+def all_but(problem: Problem, ids: Collection[str]) -> frozenset[str]:
+    """Return the ids of all items of a problem but some."""
     every = {name for group in groups_of(problem).values() for name in group}
-    return without(problem, every - set(ids))
+    return frozenset(every - set(ids))
 
 
 def _traced(problem: Problem) -> Iterator[str]:

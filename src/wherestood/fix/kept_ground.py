@@ -5,14 +5,15 @@ Nothing is searched anew: the cameras found there climb again from where they ar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.evidence.profile import SHIFT_CELLS, Profiles
 from wherestood.fix.cells import Cells, score_cells
-from wherestood.fix.groups import groups_of
+from wherestood.fix.groups import groups_of, without
 from wherestood.fix.posterior import Posterior, smoothed_log_density
 from wherestood.fix.problem import Problem
 from wherestood.fix.ridges import weigh_ridges
@@ -129,11 +130,32 @@ class KeptGround:
 
     problem: Problem
     parts: tuple[tuple[Cells, Array, Profiles], ...]
+    _made: dict[tuple[frozenset[str], bool], Weighing] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @property
     def count(self) -> int:
         """Return how many cells there are."""
         return sum(len(cells.east_m) for cells, _, _ in self.parts)
+
+    def less(
+        self, ids: Collection[str], progress: Progress, *, afresh: bool = False
+    ) -> Weighing:
+        """Weigh the ground by its own problem less some items, each such part once.
+
+        Parameters
+        ----------
+        afresh : bool
+            As `weigh`.
+        """
+        key = (frozenset(ids), afresh)
+        if key in self._made:
+            progress.advance(self.count)
+        else:
+            changed = without(self.problem, ids)
+            self._made[key] = self.weigh(changed, progress, afresh=afresh)
+        return self._made[key]
 
     def weigh(
         self, changed: Problem, progress: Progress, *, afresh: bool = False

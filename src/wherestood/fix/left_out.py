@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.fix.checked import Agreement, LeftOut
-from wherestood.fix.groups import groups_of, kinds_of, only, without
+from wherestood.fix.groups import all_but, groups_of, kinds_of
 from wherestood.fix.kept_ground import KeptGround, Spread, Weighing
 from wherestood.fix.posterior import Posterior, find_places
 from wherestood.fix.problem import Problem
@@ -45,7 +45,7 @@ def leave_out_each(
     if len(groups) < 2:
         return ()
     progress.stage("Leaving out each in turn", ground.count * (len(groups) + 1))
-    whole = ground.weigh(problem, progress)
+    whole = ground.less((), progress)
     return tuple(
         _left_out(problem, whole, name, ids, ground, progress)
         for name, ids in groups.items()
@@ -61,7 +61,7 @@ def leave_out(
 ) -> LeftOut:
     """Return the fix without some items together."""
     progress.stage(f"Leaving out {name}", 2 * ground.count)
-    whole = ground.weigh(problem, progress)
+    whole = ground.less((), progress)
     return _left_out(problem, whole, name, ids, ground, progress)
 
 
@@ -83,12 +83,13 @@ def agreement_of_kinds(
     progress.stage(
         "Setting each kind against the rest", ground.count * 2 * (len(kinds) + 1)
     )
-    whole = ground.weigh(problem, progress, afresh=True)
-    nothing = ground.weigh(only(problem, ()), progress, afresh=True)
+    whole = ground.less((), progress, afresh=True)
+    nothing = ground.less(all_but(problem, ()), progress, afresh=True)
     found = []
     for name, ids in kinds.items():
-        alone = ground.weigh(only(problem, ids), progress, afresh=True)
-        rest = ground.weigh(without(problem, ids), progress, afresh=True)
+        # Of two kinds the one is all that is left without the other.
+        alone = ground.less(all_but(problem, ids), progress, afresh=True)
+        rest = ground.less(ids, progress, afresh=True)
         one, other = alone.spread(), rest.spread()
         off = np.array((one.east_m - other.east_m, one.north_m - other.north_m))
         # Two answers that share nothing: their doubts add up.
@@ -118,7 +119,7 @@ def _left_out(
     progress: Progress,
 ) -> LeftOut:
     """Set the fix without some items beside the whole."""
-    less = ground.weigh(without(problem, ids), progress)
+    less = ground.less(ids, progress)
     with_it, without_it = whole.spread(), less.spread()
     east_m = without_it.east_m - with_it.east_m
     north_m = without_it.north_m - with_it.north_m

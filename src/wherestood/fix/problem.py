@@ -158,9 +158,10 @@ class Problem:
         return self.maker.model.curvature_per_m
 
     def doubled(self) -> Problem:
-        """Return it with everything that stands above the model twice as doubtful.
+        """Return it with everything that was read or mapped twice as doubtful.
 
-        Cover's trend is cover too; what is believed of the camera stays.
+        Cover's trend is cover too; what is believed of the camera stays, and so does
+        how often an item is a blunder.
         """
         prior_sd = self.prior_sd.copy()
         prior_sd[CAMERA + 1 : CAMERA + 3] *= 2.0
@@ -169,6 +170,8 @@ class Problem:
             noise=self.noise.doubled(),
             prior_sd=prior_sd,
             ridge_doubt=2.0 * self.ridge_doubt,
+            seen=self.seen.doubled(),
+            free=self.free and self.free.doubled(),
         )
 
 

@@ -116,7 +116,7 @@ def _from_neighbours(
     best = cells.mode_score.max(axis=2)
     which = cells.mode_score.argmax(axis=2)
     count, hands, modes = cells.mode_score.shape
-    starts = np.full((count, hands, modes, cells.theta.shape[-1]), np.nan)
+    offers = []
     for hand in range(hands):
         near = np.where(neighbours >= 0, best[neighbours, hand], -np.inf)
         from_ = near.argmax(axis=1)
@@ -124,12 +124,15 @@ def _from_neighbours(
         least = np.maximum(best[:, hand] + LEAST_GAIN, tried[:, hand] + LEAST_GAIN)
         take = np.flatnonzero((offered > least) & (offered > floor))
         tried[take, hand] = offered[take]
-        giver = neighbours[take, from_[take]]
-        starts[take, hand, 0] = cells.theta[giver, hand, which[giver, hand]]
+        offers.append((take, neighbours[take, from_[take]]))
+    chosen = np.unique(np.concatenate([take for take, _ in offers]))
+    starts = np.full((chosen.size, hands, modes, cells.theta.shape[-1]), np.nan)
+    for hand, (take, giver) in enumerate(offers):
+        to = np.searchsorted(chosen, take)
+        starts[to, hand, 0] = cells.theta[giver, hand, which[giver, hand]]
         # Where in its own cell the giver stood is nothing to this one.
-        starts[take, hand, 0, -2:] = 0.0
-    chosen = np.flatnonzero(np.isfinite(starts[:, :, 0, 1]).any(axis=1))
-    return starts[chosen], chosen
+        starts[to, hand, 0, -2:] = 0.0
+    return starts, chosen
 
 
 def _take_in(cells: Cells, chosen: Indices, found: Cells) -> None:

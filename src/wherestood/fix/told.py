@@ -17,6 +17,7 @@ from wherestood.evidence.stations import Stations
 from wherestood.fix.answers import Chosen
 from wherestood.fix.apart import apart_deg, apart_m
 from wherestood.fix.cells import Cells, score_cells, stations_of
+from wherestood.fix.groups import only
 from wherestood.fix.posterior import Place, Posterior
 from wherestood.fix.problem import Problem
 from wherestood.progress import SILENT
@@ -156,13 +157,10 @@ def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> floa
     """
     if not len(problem.marks.plate):
         return 0.0
-    hands = tuple(
-        replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
-        for hand in problem.hands
-    )
-    seen = replace(problem.seen, items=NO_ITEMS)
-    alone = replace(problem, hands=hands, free=None, seen=seen)
-    none = replace(alone, seen=seen.anywhere())
+    alone = only(problem, [mark.id for mark in problem.marks.marks])
+    # Heights on the skyline are for the chance of the skyline's match to count.
+    alone = replace(alone, seen=replace(problem.seen, items=NO_ITEMS))
+    none = replace(alone, seen=alone.seen.anywhere())
     members = place.members[np.argsort(-posterior.mass[place.members])[:CELLS]]
     cells = posterior.cells.take(members)
     area = problem.area.in_frame(problem.terrain.frame).area

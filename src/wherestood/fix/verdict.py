@@ -192,7 +192,8 @@ def _untried(problem: Problem) -> str:
 
 def _doubtful(problem: Problem) -> str:
     tracing = ", tracing" if problem.has_skyline or problem.ridges else ""
-    return f"trees{tracing} and model"
+    readings = ", readings" if problem.seen.any or problem.free else ""
+    return f"trees{tracing}{readings} and model"
 
 
 def _pieces(posterior: Posterior) -> list[float]:

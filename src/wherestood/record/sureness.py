@@ -21,6 +21,8 @@ __all__ = [
     "within_sentence",
 ]
 
+#: Kinds of evidence that are traced.
+_LINES = ("skyline", "ridge line")
 CONDITION = (
     "if the camera stood inside the ground searched, and the hills then were as assumed"
 )
@@ -36,7 +38,7 @@ def has_skyline(fix: Fix) -> bool:
 
 def has_lines(fix: Fix) -> bool:
     """Say whether any line traced on the plate was."""
-    return any(item["kind"] in ("skyline", "ridge line") for item in fix.evidence)
+    return any(item["kind"] in _LINES for item in fix.evidence)
 
 
 def asked(fix: Fix) -> str:
@@ -97,8 +99,10 @@ def doubled_sentence(fix: Fix) -> str:
     if not math.isfinite(kept):
         return ""
     tracing = ", tracing" if has_lines(fix) else ""
+    others = any(item["kind"] not in _LINES for item in fix.evidence)
+    readings = ", readings" if others else ""
     return (
-        f"With every doubt doubled (trees{tracing}, elevation model), "
+        f"With every doubt doubled (trees{tracing}{readings}, elevation model), "
         f"{_percent(kept)} of the probability lies within {asked(fix)} of the "
         f"likeliest point; as assumed, {_percent(fix.near_enough_share)}."
     )
