@@ -55,6 +55,16 @@ def test_map_holds_the_ground_searched_and_every_number(
     assert {"1", "2"} <= numbers
 
 
+def test_key_of_a_map_names_other_places_where_there_are_any(
+    scene: ModuleType, tmp_path: Path
+) -> None:
+    for verdict, named in (("several places", True), ("located", False)):
+        fix, inputs = scene.scene(tmp_path, verdict)
+        fix = fix if named else replace(fix, alternatives=())
+        told = [text.get_text() for text in map_figure(fix, inputs).texts]
+        assert ("other place, by its number" in told) == named
+
+
 def test_map_names_the_doubt_and_the_sources(scene: ModuleType, tmp_path: Path) -> None:
     words = _words(map_figure(*scene.scene(tmp_path)))
     for expected in ("invented-hills.tif", "invented datum", "give or take", "in 50"):

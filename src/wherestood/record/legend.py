@@ -78,7 +78,8 @@ def elevation_line(terrain: Terrain) -> str:
     """Name the elevation, its datum and the bending of light, in one line."""
     files = ", ".join(PurePath(source.path).name for source in terrain.sources)
     datums = sorted({source.vertical_datum for source in terrain.sources})
-    cell = f"{terrain.source_cell_m or terrain.cell_m:.3g} m cells"
+    cell_m = float(f"{terrain.source_cell_m or terrain.cell_m:.3g}")
+    cell = f"{cell_m:g} m cells"
     surface = SURFACES[terrain.surface]
     return (
         f"Elevation: {files or 'as given'} ({cell}; {surface}; vertical datum "
@@ -147,6 +148,17 @@ def _key(fix: Fix) -> list[tuple[Line2D, str]]:
         markerfacecolor="none",
         markevery=[0],
     )
+    other = Line2D(
+        [],
+        [],
+        linestyle="none",
+        marker=tripod_marker(45.0),
+        markersize=13,
+        markeredgewidth=1.1,
+        markeredgecolor=IRON_BLUE,
+        markerfacecolor="none",
+        markevery=[0],
+    )
     likeliest = {
         "located": "camera position",
         "several places": "likeliest of the places",
@@ -154,6 +166,7 @@ def _key(fix: Fix) -> list[tuple[Line2D, str]]:
     }[fix.verdict]
     rows = [
         (sign, likeliest),
+        *([(other, "other place, by its number")] if fix.alternatives else []),
         (stroke(MADDER, 1.3), "ground searched"),
         (stroke(IRON_BLUE, 1.7, 4, 1.6), "holds the camera 1 time in 2"),
         (stroke(IRON_BLUE, 1.1, 4, 2.2), "holds the camera 9 times in 10"),
