@@ -97,7 +97,7 @@ def test_a_poor_match_is_told_in_plain_figures(
 
 def test_what_doubling_leaves_is_said_once(scene: ModuleType, tmp_path: Path) -> None:
     fix, inputs = scene.scene(tmp_path, "located")
-    reason = "95% of it there, and 81% with trees taken twice as doubtful."
+    reason = "95% of it there, and 81% when everything doubtful is doubled."
     sure = replace(fix, share_when_doubled=0.81, reasons=(reason,))
     page = page_text(plain_words(sure, inputs))
     assert page.count("81%") == 1

@@ -238,7 +238,8 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     lines += [
         ridges_sentence(fix),
         chance_sentence(fix),
-        "" if fix.verdict == "located" else doubled_sentence(fix),
+        # A reason of the verdict may have said it; else it is said here.
+        "" if any("doubled" in one for one in fix.reasons) else doubled_sentence(fix),
         _skyline_share(inputs),
         *(note for note in inputs.skyline.notes if note.startswith("Two tracings")),
     ]
