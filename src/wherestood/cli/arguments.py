@@ -47,6 +47,7 @@ FLAGS = frozenset(  # options that take no value
         "--change",
         "--dry-run",
         "--dublin-core",
+        "--each-own-lens",
         "--help",
         "--install-completion",
         "--json",

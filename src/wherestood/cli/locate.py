@@ -20,7 +20,7 @@ from wherestood.cli.options import (
     FarthestKm,
     Negative,
     Refraction,
-    ScanPath,
+    ScanPaths,
     SurfaceName,
     TerrainPaths,
 )
@@ -38,17 +38,24 @@ from wherestood.evidence.file import read_evidence
 from wherestood.evidence.given import hold_back as held_back
 from wherestood.evidence.ground_then import check_date
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
+from wherestood.evidence.items.check import names_like
+from wherestood.evidence.panorama_file import (
+    PanoramaEvidence,
+    read_panorama_evidence,
+)
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.atomic import check_folder
+from wherestood.record.panorama_words import panorama_words
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
     from wherestood.evidence.items import RidgeLine
     from wherestood.notebook import LocatedPlate
+    from wherestood.panorama import LocatedPanorama
     from wherestood.plate.scan import Plate
-    from wherestood.plate.skyline import Skyline
+    from wherestood.plate.skyline import Skyline, TracedRidge
     from wherestood.terrain.model import Terrain
 
 __all__ = ["Question", "locate", "located"]
@@ -74,10 +81,12 @@ class Question:
     footing_typed: bool = False
     held_back: tuple[str, ...] = ()
     date: str = ""
+    beside: tuple[Path, ...] = ()
+    each_own_lens: bool = False
 
 
 def locate(
-    scan: ScanPath,
+    scan: ScanPaths,
     terrain: TerrainPaths,
     within: Annotated[
         str,
@@ -111,7 +120,8 @@ def locate(
         list[Path] | None,
         typer.Option(
             metavar="FILE.csv",
-            help="A skyline already traced; a second reader's too, if there is one.",
+            help="A skyline already traced; a second reader's too, if there is one. Of "
+            "a panorama one a plate, in the same order.",
         ),
     ] = None,
     evidence: Annotated[
@@ -154,6 +164,13 @@ def locate(
             help="Use ridges below the skyline: the skyline file's, or else traced.",
         ),
     ] = True,
+    each_own_lens: Annotated[
+        bool,
+        typer.Option(
+            "--each-own-lens",
+            help="The plates of a panorama need not share a lens.",
+        ),
+    ] = False,
     footing: Annotated[
         str | None,
         typer.Option(
@@ -192,7 +209,7 @@ def locate(
         int, typer.Option(metavar="N", help="Seed of every random draw.")
     ] = 1,
 ) -> None:
-    """Find where a plate was taken, and say how sure that is."""
+    """Find where a plate, or a panorama of several, was taken, and how sure that is."""
     if out:
         check_folder(out)
     check_date(date or "")
@@ -222,7 +239,7 @@ def locate(
         seed=seed,
     )
     question = Question(
-        scan,
+        scan[0],
         tuple(terrain),
         within,
         size,
@@ -236,13 +253,21 @@ def locate(
         footing_typed=footing is not None,
         held_back=tuple(hold_back or ()),
         date=date or "",
+        beside=tuple(scan[1:]),
+        each_own_lens=each_own_lens,
     )
-    answer = located(question, settings)
+    answer: LocatedPlate | LocatedPanorama
+    if question.beside:
+        answer = located_panorama(question, settings)
+        page = panorama_words(answer.answer, answer.inputs)
+    else:
+        answer = located(question, settings)
+        page = plain_words(answer.answer, answer.inputs)
     files = answer.save(out) if out else ()
     if json:
         say_json(answer.published())
         return
-    say_page(plain_words(answer.answer, answer.inputs))
+    say_page(page)
     if files:
         say_written(files)
     else:
@@ -274,19 +299,7 @@ def located(
     )
     checked = _told(question, plate, land, warnings=warnings)
     told = held_back(checked.evidence, question.held_back)
-    if question.date:
-        told = replace(told, date=question.date)
-    skyline = given[0] if given else _own_skyline(question, plate, told)
-    if not question.ridge_lines:
-        ridges: tuple[RidgeLine, ...] = ()
-    elif given and given[1]:
-        ridges = notebook.ridges_of(given[1])
-    elif told.ridge_lines or skyline is None:
-        ridges = ()
-    else:
-        ridges = notebook.machine_ridges(plate, skyline)
-    pieces = told.skylines if skyline is None else (SkylinePiece(skyline),)
-    evidence = replace(told, skylines=pieces, ridge_lines=(*told.ridge_lines, *ridges))
+    evidence = with_lines(question, plate, _dated(question, told), given)
     # What is typed goes before what the evidence file says, the usual included.
     typed = {"footing": settings.footing} if question.footing_typed else {}
     with stages() as shown:
@@ -303,6 +316,148 @@ def located(
     for complaint in answer.complaints[len(checked.complaints) :]:
         warn(f"Warning: {complaint.problem} {complaint.remedy}")
     return answer
+
+
+def located_panorama(
+    question: Question, settings: LocateSettings, *, warnings: bool = True
+) -> LocatedPanorama:
+    """Open the plates of a panorama and search, showing progress."""
+    from wherestood import panorama
+    from wherestood.fix.area import read_area
+    from wherestood.plate.scan import Plate
+
+    area = read_area(question.within)
+    plates = [
+        Plate.open(
+            scan,
+            size=question.size,
+            scan_ppi=question.scan_ppi,
+            trimmed=settings.trimmed,
+            negative=question.negative,
+        )
+        for scan in (question.scan, *question.beside)
+    ]
+    lines = _lines_of_each(question, plates)
+    for plate in plates:
+        for note in plate.notes:
+            warn(f"Note: {plate.path.name}: {note}")
+    reach_m = RING_REACH * area.radius_m + settings.horizon_radius_m
+    land = open_ground(
+        question.terrain, area.centre, reach_m, settings, warnings=warnings
+    )
+    told = _told_of_each(question, plates, land)
+    checked = [
+        Checked(
+            with_lines(question, plate, _dated(question, one.evidence), given),
+            one.complaints,
+        )
+        for plate, one, given in zip(plates, told.plates, lines, strict=True)
+    ]
+    typed = {"footing": settings.footing} if question.footing_typed else {}
+    with stages() as shown:
+        found = panorama.machine_ties(plates, shown)
+        answer = panorama.locate_panorama(
+            plates,
+            land,
+            checked,
+            within=area,
+            ties=(*told.ties, *found),
+            each_own_lens=question.each_own_lens,
+            settings=settings,
+            proposed=question.proposed,
+            progress=shown,
+            **typed,
+        )
+    known = {str(one) for plate in told.plates for one in plate.complaints}
+    for complaint in answer.complaints:
+        if str(complaint) not in known:
+            warn(f"Warning: {complaint.problem} {complaint.remedy}")
+    return answer
+
+
+def _lines_of_each(
+    question: Question, plates: list[Plate]
+) -> list[tuple[Skyline, tuple[TracedRidge, ...]] | None]:
+    """Return the traced lines handed over for each plate of a panorama."""
+    files = question.skylines
+    if not files:
+        return [None] * len(plates)
+    if len(files) != len(plates):
+        raise InputError(
+            f"{len(plates)} plates are given, and {len(files)} skylines.",
+            "Give --skyline once for each plate, in the order of the scans, or not at "
+            "all.",
+        )
+    return [
+        given_lines((file,), plate) for file, plate in zip(files, plates, strict=True)
+    ]
+
+
+def _told_of_each(
+    question: Question, plates: list[Plate], land: Terrain
+) -> PanoramaEvidence:
+    """Read the evidence file of a panorama, if there is one, and say what is wrong."""
+    names = [plate.path.stem for plate in plates]
+    if question.evidence is None:
+        nothing = Checked(Evidence(), ())
+        return PanoramaEvidence((nothing,) * len(plates), (), ())
+    told = read_panorama_evidence(
+        question.evidence,
+        names,
+        [(plate.width_px, plate.height_px) for plate in plates],
+        known_heights(land),
+    )
+    for complaint in (
+        *told.complaints,
+        *(one for plate in told.plates for one in plate.complaints),
+    ):
+        warn(f"Warning: {complaint}")
+    return replace(told, plates=_held_back_of_each(told.plates, question.held_back))
+
+
+def _held_back_of_each(
+    plates: tuple[Checked, ...], names: tuple[str, ...]
+) -> tuple[Checked, ...]:
+    """Hold marks back on the plates that have them."""
+    every = {mark.id for plate in plates for mark in plate.evidence.marks}
+    if strange := [name for name in names if name not in every]:
+        raise InputError(
+            f"There is no mark {strange[0]!r} to hold back.",
+            names_like(strange[0], every),
+        )
+    found = []
+    for plate in plates:
+        own = {mark.id for mark in plate.evidence.marks}
+        here = [name for name in names if name in own]
+        found.append(replace(plate, evidence=held_back(plate.evidence, here)))
+    return tuple(found)
+
+
+def _dated(question: Question, told: Evidence) -> Evidence:
+    """Return evidence with the date that was typed, if one was."""
+    return replace(told, date=question.date) if question.date else told
+
+
+def with_lines(
+    question: Question,
+    plate: Plate,
+    told: Evidence,
+    given: tuple[Skyline, tuple[TracedRidge, ...]] | None,
+) -> Evidence:
+    """Return the evidence of a plate with skyline and ridges, handed over or traced."""
+    from wherestood import notebook
+
+    skyline = given[0] if given else _own_skyline(question, plate, told)
+    if not question.ridge_lines:
+        ridges: tuple[RidgeLine, ...] = ()
+    elif given and given[1]:
+        ridges = notebook.ridges_of(given[1])
+    elif told.ridge_lines or skyline is None:
+        ridges = ()
+    else:
+        ridges = notebook.machine_ridges(plate, skyline)
+    pieces = told.skylines if skyline is None else (SkylinePiece(skyline),)
+    return replace(told, skylines=pieces, ridge_lines=(*told.ridge_lines, *ridges))
 
 
 def _told(

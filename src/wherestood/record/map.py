@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from pathlib import PurePath
 
 import numpy as np
 import shapely
@@ -51,7 +53,9 @@ MOST_PLACES = 9
 REGION_LINES = {0.9: (1.1, (4, 2.2)), 0.5: (1.7, (4, 1.6))}  # width [pt], dashes
 
 
-def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
+def map_figure(
+    fix: Fix, inputs: FixInputs, beside: Sequence[tuple[Fix, FixInputs]] = ()
+) -> Figure:
     """Return the map of a fix: the whole ground searched, and the place close by.
 
     Parameters
@@ -60,6 +64,8 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
         The answer.
     inputs : FixInputs
         What it was made from.
+    beside : sequence of (Fix, FixInputs)
+        The same of the other plates of a panorama, whose views are drawn too.
 
     Returns
     -------
@@ -74,7 +80,9 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
     foot_in = LINE_IN * len(map_lines(fix, inputs)) + 0.25
     height_in = HEAD_IN + WHOLE_IN + TICKS_IN + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
-    title(figure, "Where the camera stood", fix, inputs)
+    names = ", ".join(PurePath(str(one.plate.path)).stem for _, one in beside)
+    more = f"with {names}" if names else ""
+    title(figure, "Where the camera stood", fix, inputs, more)
 
     def square(left: float, side_in: float, down_in: float = 0.0) -> Axes:
         bottom = 1 - (HEAD_IN + down_in + side_in) / height_in
@@ -82,11 +90,15 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
 
     overview = square(0.055, WHOLE_IN)
     _panel(overview, fix, inputs, regions, ground, whole, enlarged=close)
+    for other, own in beside:
+        _draw_view(overview, other, own, whole)
     _frame_ticks(overview, frame)
     down_in = 0.05
     if close is not None:
         near = square(0.655, CLOSE_IN, 0.2)
         _panel(near, fix, inputs, regions, ground, close, near_view=True)
+        for other, own in beside:
+            _draw_view(near, other, own, close)
         near.set_title(_close_title(fix), loc="left", fontsize=8, color=GRAPHITE, pad=4)
         _outline(overview, close)
         down_in = CLOSE_IN + 0.5
@@ -162,16 +174,7 @@ def _draw_station(
     """Draw the likeliest station: its view if it is an answer, the circle asked."""
     station, camera = fix.station, fix.camera
     answered = fix.verdict != "not determined"
-    if answered:
-        to_grid_deg = camera.grid_bearing_deg - camera.bearing_deg
-        left, right = edge_bearings_deg(camera, *inputs.plate_px)
-        draw_wedge(
-            axes,
-            station.east_m,
-            station.north_m,
-            (left + to_grid_deg, right + to_grid_deg),
-            0.45 * (extent[1] - extent[0]),
-        )
+    _draw_view(axes, fix, inputs, extent)
     if near_view:
         axes.add_patch(
             Circle(
@@ -191,6 +194,22 @@ def _draw_station(
         camera.grid_bearing_deg,
         colour=IRON_BLUE if answered else PENCIL,
         width_pt=2.2 if answered else 1.1,
+    )
+
+
+def _draw_view(axes: Axes, fix: Fix, inputs: FixInputs, extent: Extent) -> None:
+    """Draw how far to either side a plate sees, if the place is an answer."""
+    if fix.verdict == "not determined":
+        return
+    station, camera = fix.station, fix.camera
+    to_grid_deg = camera.grid_bearing_deg - camera.bearing_deg
+    left, right = edge_bearings_deg(camera, *inputs.plate_px)
+    draw_wedge(
+        axes,
+        station.east_m,
+        station.north_m,
+        (left + to_grid_deg, right + to_grid_deg),
+        0.45 * (extent[1] - extent[0]),
     )
 
 
