@@ -7,7 +7,7 @@ import pytest
 
 from wherestood.camera import Camera, project, rays
 from wherestood.evidence.items.tie import TieMark
-from wherestood.evidence.joint_sums import joint_index
+from wherestood.evidence.joint_look import joint_index
 from wherestood.evidence.ties import TieTable, add_ties, tie_state, turns_by_ties
 from wherestood.evidence.unknowns import CAMERA, COUNT
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast
 
@@ -13,8 +12,6 @@ from wherestood.cli.arguments import (
     read_principal_distance,
     read_proposed,
 )
-from wherestood.cli.given_lines import given_lines
-from wherestood.cli.ground import open_ground
 from wherestood.cli.options import (
     AsJson,
     FarthestKm,
@@ -24,65 +21,21 @@ from wherestood.cli.options import (
     SurfaceName,
     TerrainPaths,
 )
-from wherestood.cli.screen import (
-    say,
-    say_json,
-    say_page,
-    say_written,
-    stages,
-    warn,
-)
-from wherestood.cli.trace import traced
-from wherestood.errors import InputError, SkylineError
-from wherestood.evidence.file import read_evidence
-from wherestood.evidence.given import hold_back as held_back
+from wherestood.cli.question import Question, located
+from wherestood.cli.question_of_plates import located_panorama
+from wherestood.cli.screen import say, say_json, say_page, say_written
+from wherestood.errors import InputError
 from wherestood.evidence.ground_then import check_date
-from wherestood.evidence.items import Checked, Evidence, SkylinePiece
-from wherestood.evidence.items.check import names_like
-from wherestood.evidence.panorama_file import (
-    PanoramaEvidence,
-    read_panorama_evidence,
-)
-from wherestood.evidence.placed import known_heights
-from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.atomic import check_folder
 from wherestood.record.panorama_words import panorama_words
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
-    from wherestood.evidence.items import RidgeLine
     from wherestood.notebook import LocatedPlate
     from wherestood.panorama import LocatedPanorama
-    from wherestood.plate.scan import Plate
-    from wherestood.plate.skyline import Skyline, TracedRidge
-    from wherestood.terrain.model import Terrain
 
-__all__ = ["Question", "locate", "located"]
-
-RING_REACH = 1.25  # a ring of half the area again is searched too (1.5 ** 0.5)
-
-
-@dataclass(frozen=True)
-class Question:
-    """Hold the files of a question and what is known of its plate."""
-
-    scan: Path
-    terrain: tuple[Path, ...]
-    within: str
-    size: str | None = None
-    scan_ppi: float | None = None
-    negative: bool | None = None
-    skylines: tuple[Path, ...] = ()
-    ridge_lines: bool = True
-    evidence: Path | None = None
-    no_skyline: bool = False
-    proposed: tuple[Proposed, ...] = ()
-    footing_typed: bool = False
-    held_back: tuple[str, ...] = ()
-    date: str = ""
-    beside: tuple[Path, ...] = ()
-    each_own_lens: bool = False
+__all__ = ["locate"]
 
 
 def locate(
@@ -272,220 +225,3 @@ def locate(
         say_written(files)
     else:
         say("Give --out DIR to keep the answer and its pictures.")
-
-
-def located(
-    question: Question, settings: LocateSettings, *, warnings: bool = True
-) -> LocatedPlate:
-    """Open everything a question names and search, showing progress."""
-    from wherestood import notebook
-    from wherestood.fix.area import read_area
-    from wherestood.plate.scan import Plate
-
-    area = read_area(question.within)
-    plate = Plate.open(
-        question.scan,
-        size=question.size,
-        scan_ppi=question.scan_ppi,
-        trimmed=settings.trimmed,
-        negative=question.negative,
-    )
-    given = given_lines(question.skylines, plate)
-    for note in plate.notes:
-        warn(f"Note: {note}")
-    reach_m = RING_REACH * area.radius_m + settings.horizon_radius_m
-    land = open_ground(
-        question.terrain, area.centre, reach_m, settings, warnings=warnings
-    )
-    checked = _told(question, plate, land, warnings=warnings)
-    told = held_back(checked.evidence, question.held_back)
-    evidence = with_lines(question, plate, _dated(question, told), given)
-    # What is typed goes before what the evidence file says, the usual included.
-    typed = {"footing": settings.footing} if question.footing_typed else {}
-    with stages() as shown:
-        answer = notebook.locate(
-            plate,
-            land,
-            Checked(evidence, checked.complaints),
-            within=area,
-            settings=settings,
-            proposed=question.proposed,
-            progress=shown,
-            **typed,
-        )
-    for complaint in answer.complaints[len(checked.complaints) :]:
-        warn(f"Warning: {complaint.problem} {complaint.remedy}")
-    return answer
-
-
-def located_panorama(
-    question: Question, settings: LocateSettings, *, warnings: bool = True
-) -> LocatedPanorama:
-    """Open the plates of a panorama and search, showing progress."""
-    from wherestood import panorama
-    from wherestood.fix.area import read_area
-    from wherestood.plate.scan import Plate
-
-    area = read_area(question.within)
-    plates = [
-        Plate.open(
-            scan,
-            size=question.size,
-            scan_ppi=question.scan_ppi,
-            trimmed=settings.trimmed,
-            negative=question.negative,
-        )
-        for scan in (question.scan, *question.beside)
-    ]
-    lines = _lines_of_each(question, plates)
-    for plate in plates:
-        for note in plate.notes:
-            warn(f"Note: {plate.path.name}: {note}")
-    reach_m = RING_REACH * area.radius_m + settings.horizon_radius_m
-    land = open_ground(
-        question.terrain, area.centre, reach_m, settings, warnings=warnings
-    )
-    told = _told_of_each(question, plates, land)
-    checked = [
-        Checked(
-            with_lines(question, plate, _dated(question, one.evidence), given),
-            one.complaints,
-        )
-        for plate, one, given in zip(plates, told.plates, lines, strict=True)
-    ]
-    typed = {"footing": settings.footing} if question.footing_typed else {}
-    with stages() as shown:
-        found = panorama.machine_ties(plates, shown)
-        answer = panorama.locate_panorama(
-            plates,
-            land,
-            checked,
-            within=area,
-            ties=(*told.ties, *found),
-            each_own_lens=question.each_own_lens,
-            settings=settings,
-            proposed=question.proposed,
-            progress=shown,
-            **typed,
-        )
-    known = {str(one) for plate in told.plates for one in plate.complaints}
-    for complaint in answer.complaints:
-        if str(complaint) not in known:
-            warn(f"Warning: {complaint.problem} {complaint.remedy}")
-    return answer
-
-
-def _lines_of_each(
-    question: Question, plates: list[Plate]
-) -> list[tuple[Skyline, tuple[TracedRidge, ...]] | None]:
-    """Return the traced lines handed over for each plate of a panorama."""
-    files = question.skylines
-    if not files:
-        return [None] * len(plates)
-    if len(files) != len(plates):
-        raise InputError(
-            f"{len(plates)} plates are given, and {len(files)} skylines.",
-            "Give --skyline once for each plate, in the order of the scans, or not at "
-            "all.",
-        )
-    return [
-        given_lines((file,), plate) for file, plate in zip(files, plates, strict=True)
-    ]
-
-
-def _told_of_each(
-    question: Question, plates: list[Plate], land: Terrain
-) -> PanoramaEvidence:
-    """Read the evidence file of a panorama, if there is one, and say what is wrong."""
-    names = [plate.path.stem for plate in plates]
-    if question.evidence is None:
-        nothing = Checked(Evidence(), ())
-        return PanoramaEvidence((nothing,) * len(plates), (), ())
-    told = read_panorama_evidence(
-        question.evidence,
-        names,
-        [(plate.width_px, plate.height_px) for plate in plates],
-        known_heights(land),
-    )
-    for complaint in (
-        *told.complaints,
-        *(one for plate in told.plates for one in plate.complaints),
-    ):
-        warn(f"Warning: {complaint}")
-    return replace(told, plates=_held_back_of_each(told.plates, question.held_back))
-
-
-def _held_back_of_each(
-    plates: tuple[Checked, ...], names: tuple[str, ...]
-) -> tuple[Checked, ...]:
-    """Hold marks back on the plates that have them."""
-    every = {mark.id for plate in plates for mark in plate.evidence.marks}
-    if strange := [name for name in names if name not in every]:
-        raise InputError(
-            f"There is no mark {strange[0]!r} to hold back.",
-            names_like(strange[0], every),
-        )
-    found = []
-    for plate in plates:
-        own = {mark.id for mark in plate.evidence.marks}
-        here = [name for name in names if name in own]
-        found.append(replace(plate, evidence=held_back(plate.evidence, here)))
-    return tuple(found)
-
-
-def _dated(question: Question, told: Evidence) -> Evidence:
-    """Return evidence with the date that was typed, if one was."""
-    return replace(told, date=question.date) if question.date else told
-
-
-def with_lines(
-    question: Question,
-    plate: Plate,
-    told: Evidence,
-    given: tuple[Skyline, tuple[TracedRidge, ...]] | None,
-) -> Evidence:
-    """Return the evidence of a plate with skyline and ridges, handed over or traced."""
-    from wherestood import notebook
-
-    skyline = given[0] if given else _own_skyline(question, plate, told)
-    if not question.ridge_lines:
-        ridges: tuple[RidgeLine, ...] = ()
-    elif given and given[1]:
-        ridges = notebook.ridges_of(given[1])
-    elif told.ridge_lines or skyline is None:
-        ridges = ()
-    else:
-        ridges = notebook.machine_ridges(plate, skyline)
-    pieces = told.skylines if skyline is None else (SkylinePiece(skyline),)
-    return replace(told, skylines=pieces, ridge_lines=(*told.ridge_lines, *ridges))
-
-
-def _told(
-    question: Question, plate: Plate, land: Terrain, *, warnings: bool
-) -> Checked:
-    """Read the evidence file, if there is one, and say what is wrong with it."""
-    if question.evidence is None:
-        return Checked(Evidence(), ())
-    checked = read_evidence(
-        question.evidence,
-        width_px=plate.width_px,
-        height_px=plate.height_px,
-        has_height=known_heights(land),
-    )
-    for complaint in checked.complaints:
-        if warnings:
-            warn(f"Warning: {complaint}")
-    return checked
-
-
-def _own_skyline(question: Question, plate: Plate, told: Evidence) -> Skyline | None:
-    """Trace a skyline, unless the evidence file has one or can do without."""
-    if told.skylines or question.no_skyline:
-        return None
-    if not any(True for _ in told.items()):
-        return traced(plate)
-    try:
-        return traced(plate)
-    except SkylineError as error:
-        warn(f"Note: {error.problem} The search goes on by the other evidence.")
-        return None

@@ -22,13 +22,9 @@ from wherestood.evidence.batch import (
     StationScores,
 )
 from wherestood.evidence.joint_integrate import integrate_joint_mode, joint_points
+from wherestood.evidence.joint_look import joint_index, joint_workspace
 from wherestood.evidence.joint_mode import fit_joint_mode
-from wherestood.evidence.joint_sums import (
-    Belief,
-    PlateMarks,
-    joint_index,
-    joint_workspace,
-)
+from wherestood.evidence.joint_sums import Belief, PlateMarks
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.plate_rows import Aims, OnPlate
 from wherestood.evidence.profile import Profiles

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from wherestood.evidence.integrate import MOVING
+from wherestood.evidence.joint_look import joint_index, look, take_out_linear
 from wherestood.evidence.joint_mode import weigh_joint
-from wherestood.evidence.joint_sums import joint_index, look, take_out_linear
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import fill_steps, lengths_differ, log_product
 

@@ -12,15 +12,13 @@ from math import exp, log
 import numba
 import numpy as np
 
-from wherestood.evidence.joint_sums import (
-    add_up,
+from wherestood.evidence.joint_look import joint_index, look, take_out_linear
+from wherestood.evidence.joint_solve import (
     eliminate_joint,
     invert_joint,
-    joint_index,
-    look,
     solve_joint,
-    take_out_linear,
 )
+from wherestood.evidence.joint_sums import add_up
 from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import fill_steps, lengths_differ, log_product

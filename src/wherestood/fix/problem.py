@@ -14,8 +14,7 @@ from wherestood.camera.priors import (
     camera_prior,
     reversed_probability,
 )
-from wherestood.earth.curvature import curvature_radius_m
-from wherestood.errors import InputError, TerrainError
+from wherestood.errors import InputError
 from wherestood.evidence.camera_free import CameraFree, camera_free
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
 from wherestood.evidence.lean import Lean
@@ -39,26 +38,19 @@ from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.fix.area import Area
 from wherestood.fix.beside import Beside
-from wherestood.fix.ground_then import GroundThen, as_ground, ground_then
+from wherestood.fix.ground_then import GroundThen
 from wherestood.fix.lens import LensPrior, lens_prior
+from wherestood.fix.ready_ground import ready_ground
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
-from wherestood.terrain.ground import standing_ground
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
-from wherestood.terrain.refine import refined
 
 __all__ = ["Hand", "Problem", "sampled_ridges", "set_up"]
 
 Array = NDArray[np.float64]
 
-#: Coarser models than this are refined by cubic interpolation before the search:
-#: the facets of a coarse bilinear surface look like crests that are not there [m].
-FINE_ENOUGH_M = 40.0
-REFINE_TO_M = 25.0
-#: Sd of the smoothing that gives the ground under a station [m], or one cell.
-GROUND_SMOOTHING_M = 60.0
 #: Decimals of a pixel in a skyline's file.
 KEPT_DECIMALS = 3
 
@@ -249,7 +241,7 @@ def set_up(
     noise = SkylineNoise.usual(settings.surface)
     if first is None:
         window_rad = math.atan(samples.bin_width / math.exp(lens.mean))
-        maker, then = _ground(terrain, area, settings, known, noise, window_rad)
+        maker, then = ready_ground(terrain, area, settings, known, noise, window_rad)
     else:
         maker, then = first.maker, first.then
     height = settings.lens_height
@@ -291,39 +283,6 @@ def set_up(
         held_back=held_back(known, standing_model, samples.width_px, samples.height_px),
         then=then,
     )
-
-
-def _ground(
-    terrain: Terrain,
-    area: Area,
-    settings: LocateSettings,
-    known: Evidence,
-    noise: SkylineNoise,
-    window_rad: float,
-) -> tuple[ProfileMaker, GroundThen | None]:
-    """Make the terrain, as it was, ready for horizons averaged over a window."""
-    used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
-    _check_ground(used, area)
-    then = ground_then(known, used, noise, settings)
-    standing, doubt = used, None
-    if then is not None and then.ground is not None:
-        used, standing = then.ground.terrain, then.ground.standing
-        doubt = as_ground(replace(used, elevation_m=then.ground.doubt_m))
-    height = settings.lens_height
-    smoothing_m = max(terrain.cell_m, GROUND_SMOOTHING_M)
-    radius_m = float(curvature_radius_m(area.centre[1]))
-    maker = ProfileMaker(
-        HorizonModel.of(used, radius_m),
-        standing_ground(standing, smoothing_m),
-        as_ground(standing),
-        height.mean_m,
-        window_rad,
-        farthest_m=settings.horizon_radius_m,
-        over_water=height.over == "water",
-        lens_height_sd_m=height.sd_m,
-        doubt=doubt,
-    )
-    return maker, then
 
 
 def _samples(
@@ -423,19 +382,3 @@ def _priors(
     sd[CAMERA + 3] = REFRACTION_SD / max(1.0 - refraction, 0.05)
     sd[CAMERA + 4] = sd[CAMERA + 5] = 1.0  # set from the cell's side, level by level
     return mean, sd
-
-
-def _check_ground(terrain: Terrain, area: Area) -> None:
-    """Refuse a search where nothing is known of the ground."""
-    west, south, east, north = area.in_frame(terrain.frame).bounds
-    rows, columns = terrain.elevation_m.shape
-    first = max(0, int((west - terrain.west_m) / terrain.cell_m))
-    last = min(columns, int((east - terrain.west_m) / terrain.cell_m) + 2)
-    low = max(0, int((south - terrain.south_m) / terrain.cell_m))
-    high = min(rows, int((north - terrain.south_m) / terrain.cell_m) + 2)
-    part = terrain.elevation_m[low:high, first:last]
-    if part.size == 0 or not np.isfinite(part).any():
-        raise TerrainError(
-            "No height is known anywhere in the ground searched.",
-            "Give an elevation model that covers it, or another area.",
-        )
