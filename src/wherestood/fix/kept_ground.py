@@ -229,7 +229,8 @@ def shift_reach_m(problem: Problem) -> float:
     A shift moves what the horizon tells, not what marks do: 0 without a skyline, and 0
     where marks alone would settle the station, which averaging would only blur.
     """
-    if not problem.has_skyline or len(problem.marks.plate) >= MARKS_THAT_SETTLE:
+    marks = max(len(plate.marks.plate) for plate in problem.plates)
+    if not problem.has_skyline or marks >= MARKS_THAT_SETTLE:
         return 0.0
     return SHIFT_CELLS * problem.terrain.source_cell_m
 
