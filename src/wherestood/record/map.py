@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 import numpy as np
-import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, PathPatch
@@ -19,10 +18,16 @@ from wherestood.earth.frame import Frame
 from wherestood.fix.result import Fix, StationAnswer
 from wherestood.record.changed_ground import draw_changed_ground
 from wherestood.record.drawn_evidence import draw_evidence
-from wherestood.record.drawn_proposed import draw_proposed, proposed_nearby
+from wherestood.record.drawn_proposed import draw_proposed
 from wherestood.record.hillshade import Extent, draw_ground
 from wherestood.record.inputs import FixInputs
 from wherestood.record.legend import LINE_IN, map_key, map_lines, map_words, title
+from wherestood.record.map_extents import (
+    bounds,
+    close_extent,
+    inside,
+    square_about,
+)
 from wherestood.record.palette import (
     GRAPHITE,
     IRON_BLUE,
@@ -75,8 +80,8 @@ def map_figure(
     frame = inputs.terrain.frame
     regions = {p: in_frame(r, frame) for p, r in fix.regions.items()}
     ground = inputs.area.in_frame(frame)
-    whole = _square(_bounds(ground, fix, regions, frame), 0.11)
-    close = _close_extent(fix, regions, CLOSE_SHARE * (whole[1] - whole[0]))
+    whole = square_about(bounds(ground, fix, regions, frame), 0.11)
+    close = close_extent(fix, regions, CLOSE_SHARE * (whole[1] - whole[0]))
     foot_in = LINE_IN * len(map_lines(fix, inputs)) + 0.25
     height_in = HEAD_IN + WHOLE_IN + TICKS_IN + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
@@ -152,7 +157,7 @@ def _draw_rivals(axes: Axes, fix: Fix, extent: Extent, enlarged: Extent | None) 
     for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=2):
         place = other.station
         at = (place.east_m, place.north_m)
-        if not _inside(*at, extent) or (enlarged and _inside(*at, enlarged)):
+        if not inside(*at, extent) or (enlarged and inside(*at, enlarged)):
             continue
         shown = True
         draw_tripod(
@@ -340,70 +345,3 @@ def _round_values(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], int
     first = math.ceil(low / step)
     found = np.arange(first, math.floor(high / step) + 1, dtype=np.float64) * step
     return found, decimals
-
-
-def _bounds(
-    ground: Polygon | MultiPolygon,
-    fix: Fix,
-    regions: dict[float, MultiPolygon],
-    frame: Frame,
-) -> Extent:
-    """Return the box that holds ground, regions, station and what is proposed near."""
-    here = Polygon(_corners(fix.station.east_m, fix.station.north_m, 1.0))
-    shapes = [
-        ground,
-        here,
-        *proposed_nearby(fix, frame, ground),
-        *(r for r in regions.values() if not r.is_empty),
-    ]
-    west, south, east, north = shapely.total_bounds(shapes)
-    return float(west), float(east), float(south), float(north)
-
-
-def _close_extent(
-    fix: Fix, regions: dict[float, MultiPolygon], widest_m: float
-) -> Extent | None:
-    """Return a window about the station, None where it would enlarge nothing.
-
-    It holds the rivals close by and the piece of region the station lies in: of
-    nine tenths, or of a half where that is too wide, or else none.
-    """
-    station, near_m = fix.station, fix.near_enough_m
-    here = Polygon(_corners(station.east_m, station.north_m, 1.6 * near_m))
-    others = [
-        Polygon(_corners(other.station.east_m, other.station.north_m, 0.4 * near_m))
-        for other in fix.alternatives
-    ]
-    rivals = [o for o in others if o.centroid.distance(here.centroid) < 3 * near_m]
-    for share in (0.9, 0.5, None):
-        pieces = regions[share].geoms if share in regions else []
-        touching = [p for p in pieces if p.distance(here.centroid) < near_m]
-        west, south, east, north = shapely.total_bounds([here, *rivals, *touching])
-        box = _square((float(west), float(east), float(south), float(north)), 0.08)
-        if box[1] - box[0] < widest_m:
-            return box
-    return None
-
-
-def _corners(
-    east_m: float, north_m: float, reach_m: float
-) -> list[tuple[float, float]]:
-    signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
-    return [(east_m + a * reach_m, north_m + b * reach_m) for a, b in signs]
-
-
-def _square(extent: Extent, margin: float) -> Extent:
-    """Return the smallest square about a box, with a margin."""
-    west, east, south, north = extent
-    half_m = (0.5 + margin) * max(east - west, north - south)
-    middle_east, middle_north = (west + east) / 2, (south + north) / 2
-    return (
-        middle_east - half_m,
-        middle_east + half_m,
-        middle_north - half_m,
-        middle_north + half_m,
-    )
-
-
-def _inside(east_m: float, north_m: float, extent: Extent) -> bool:
-    return extent[0] <= east_m <= extent[1] and extent[2] <= north_m <= extent[3]
