@@ -47,7 +47,6 @@ FLAGS = frozenset(  # options that take no value
         "--change",
         "--dry-run",
         "--dublin-core",
-        "--each-own-lens",
         "--help",
         "--install-completion",
         "--json",

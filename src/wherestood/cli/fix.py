@@ -18,8 +18,8 @@ from wherestood.cli.book import (
     open_daybook,
     person_named,
 )
+from wherestood.cli.locate import RING_REACH, Question, located
 from wherestood.cli.options import AsJson, FarthestKm, Refraction
-from wherestood.cli.question import RING_REACH, Question, located
 from wherestood.cli.screen import say, say_json, say_page, say_written, stages, warn
 from wherestood.errors import InputError
 from wherestood.fix.result import Proposed

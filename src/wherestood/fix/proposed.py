@@ -18,7 +18,6 @@ from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
-from wherestood.fix.first_cameras import MODES
 from wherestood.fix.groups import RIDGES, SKYLINE
 from wherestood.fix.kept_ground import shift_reach_m
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
@@ -119,7 +118,7 @@ def proposed_told(
         because,
         off_sds,
         off_deg,
-        _as_place(problem.plates[0], other.of_plate(0), share, ridges),
+        _as_place(problem, other, share, ridges),
         math.hypot(station.east_m - east, station.north_m - north),
     )
 
@@ -174,11 +173,11 @@ def _differences(
 ) -> Iterator[tuple[str, float]]:
     """Give how much worse each item fares at another camera than at the best."""
     if problem.has_skyline:
-        alone = problem.each(_skyline_alone)
+        alone = replace(problem, seen=NOTHING_MARKED, free=None, ridges=())
         yield SKYLINE, _at(alone, other) - _at(alone, chosen)
-    if any(plate.ridges for plate in problem.plates):
+    if problem.ridges:
         power = POWER * problem.noise.temper
-        odds = [_ridges_at(problem, one) for one in (other, chosen)]
+        odds = [ridge_log_odds(problem, one).sum() for one in (other, chosen)]
         yield RIDGES, float(power * (odds[0] - odds[1]))
     before = {item.id: item for item in items_told(problem, chosen)}
     for item in items_told(problem, other):
@@ -195,20 +194,10 @@ def _differences(
             )
 
 
-def _skyline_alone(plate: Problem) -> Problem:
-    return replace(plate, seen=NOTHING_MARKED, free=None, ridges=())
-
-
-def _ridges_at(problem: Problem, chosen: Chosen) -> float:
-    """Return the log odds of all ridge lines at a camera."""
-    return sum(
-        float(ridge_log_odds(plate, chosen.of_plate(k)).sum())
-        for k, plate in enumerate(problem.plates)
-    )
-
-
 def _at(problem: Problem, chosen: Chosen) -> float:
     """Return the log density of the best camera at a chosen one's own cell."""
+    starts = np.full((1, len(problem.hands), 4, len(chosen.theta)), np.nan)
+    starts[0, chosen.hand, 0] = chosen.theta
     found = score_cells(
         problem,
         chosen.cell_m[:1],
@@ -216,6 +205,6 @@ def _at(problem: Problem, chosen: Chosen) -> float:
         4.0,
         np.ones(1),
         SILENT,
-        chosen.starts(len(problem.hands), MODES),
+        starts,
     )
     return float(found.log_density.max(initial=-np.inf))

@@ -111,7 +111,7 @@ def search(problem: Problem, progress: Progress) -> Cells:
     worth = _worth_a_look(problem, east, north, side)
     east, north, share = east[worth], north[worth], share[worth]
     progress.stage("Searching the ground", len(east))
-    finest = score_cells(problem, east, north, side, share, progress, hasty=True)
+    finest = score_cells(problem, east, north, side, share, progress)
     best = finest.log_density.max(initial=LIGHT)
     finest = share_cameras(
         problem, finest, progress, floor=best - KEEP_AT_FIRST, closely=False
@@ -163,7 +163,7 @@ def _worth_a_look(
 ) -> NDArray[np.bool_]:
     """Say which first cells the evidence that needs no camera leaves standing."""
     worth = np.ones(east.size, dtype=bool)
-    if all(plate.free is None for plate in problem.plates):
+    if problem.free is None:
         return worth
     ground, sd = problem.maker.heights(east, north)
     known = np.flatnonzero(np.isfinite(ground))
@@ -178,7 +178,7 @@ def _worth_a_look(
         lens_sd_m=float(np.median(sd[known])),
         side_m=side,
     )
-    said = np.maximum(problem.weigh_free(stations), NOTHING_FITS)
+    said = np.maximum(problem.free.weigh(stations).log_likelihood, NOTHING_FITS)
     worth[known] = said > said.max() - HOPELESS
     return worth
 
@@ -201,9 +201,11 @@ def starts_from(parents: Cells) -> Array:
     A camera far below the best anywhere is let go, but every cell keeps its own
     best: it is here because a neighbour is likely.
     """
+    starts = parents.theta.copy()
     own = parents.mode_score.max(axis=(1, 2), keepdims=True)
     enough = np.minimum(own, parents.mode_score.max() - KEEP_AT_FIRST)
-    starts = parents.starts(~(parents.mode_score >= enough))
+    hopeless = ~(parents.mode_score >= enough)
+    starts[..., 1] = np.where(hopeless, np.nan, starts[..., 1])
     starts[..., COUNT - 2 :] = 0.0
     return starts
 
