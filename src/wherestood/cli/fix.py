@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import tempfile
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated
 
 import pyproj
 import typer
 
-from wherestood.cli.arguments import read_footing
 from wherestood.cli.book import (
     DaybookFolder,
     Person,
@@ -22,14 +21,11 @@ from wherestood.cli.locate import RING_REACH, Question, located
 from wherestood.cli.options import AsJson, FarthestKm, Refraction
 from wherestood.cli.screen import say, say_json, say_page, say_written, stages, warn
 from wherestood.errors import InputError
-from wherestood.fix.result import Proposed
-from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
     from wherestood.daybook import Daybook
-    from wherestood.daybook.tables import Plate, Scan
-    from wherestood.daybook.tell_evidence import ToldEvidence
+    from wherestood.daybook.question import PlateRead
     from wherestood.notebook import LocatedPlate
 
 __all__ = ["again", "fix"]
@@ -37,19 +33,6 @@ __all__ = ["again", "fix"]
 _WGS84 = pyproj.Geod(ellps="WGS84")
 #: A fix made again is the same when it is no farther off [m].
 SAME_M = 0.01
-
-
-@dataclass(frozen=True)
-class _Read:
-    """Hold what was read of a plate, at one moment of the journal."""
-
-    plate: Plate
-    scan: Scan
-    told: ToldEvidence
-    terrain: tuple[Path, ...]
-    surface: str
-    proposed: tuple[Proposed, ...]
-    after_journal: int
 
 
 def fix(
@@ -90,10 +73,14 @@ def fix(
     json: AsJson = False,
 ) -> None:
     """Find where a plate of the daybook was taken, and keep the answer."""
+    from wherestood.daybook.question import read_plate, settings_for
+
     who = person_named(person)
     with open_daybook(daybook) as book:
-        read = _read(book, plate, tuple(terrain or ()))
-        settings = _settings(
+        read = read_plate(book, plate, terrain or ())
+        for sentence in read.told.left_out:
+            warn(f"Note: {sentence}")
+        settings = settings_for(
             read,
             near_enough_m=near_enough,
             refraction=refraction,
@@ -131,93 +118,7 @@ def _area_text(searched: str, folder: Path) -> str:
     return str(path)
 
 
-def _read(book: Daybook, key: str, terrain: tuple[Path, ...]) -> _Read:
-    """Read what the daybook knows of a plate."""
-    from sqlalchemy import func, select
-
-    from wherestood.daybook.keys import find
-    from wherestood.daybook.tables import JournalRow, Plate
-    from wherestood.daybook.tell_evidence import tell_evidence
-
-    with book.reading() as session:
-        plate = find(session, Plate, key)
-        scan = _main_scan(session, plate)
-        told = tell_evidence(session, plate, scan.id)
-        last = session.scalar(select(func.max(JournalRow.number))) or 0
-        layers, surface = _layers(book, session)
-        proposed = _proposed(session, plate)
-    for sentence in told.left_out:
-        warn(f"Note: {sentence}")
-    paths = terrain or layers
-    if not paths:
-        raise InputError(
-            "The daybook has no terrain layers.",
-            "Give --terrain, or add a terrain layer.",
-        )
-    return _Read(plate, scan, told, paths, surface, proposed, last)
-
-
-def _main_scan(session: Any, plate: Plate) -> Scan:
-    from wherestood.daybook.choose import Wanted, choose
-    from wherestood.daybook.tables import Scan
-
-    scans = choose(session, Scan, Wanted(plate_id=plate.id))
-    good = [scan for scan in scans if not scan.withdrawn]
-    if not good:
-        raise InputError(
-            f"Plate {plate.key} has no scan.", "Take one in before asking for a fix."
-        )
-    return next((scan for scan in good if scan.main), good[0])
-
-
-def _layers(book: Daybook, session: Any) -> tuple[tuple[Path, ...], str]:
-    from wherestood.daybook.choose import Wanted, choose
-    from wherestood.daybook.tables import TerrainLayer
-
-    layers = [x for x in choose(session, TerrainLayer, Wanted()) if not x.withdrawn]
-    files = [book.path(str(one["file"])) for x in layers for one in x.files or ()]
-    surfaces = {layer.surface or "unknown" for layer in layers}
-    return tuple(files), surfaces.pop() if len(surfaces) == 1 else "unknown"
-
-
-def _proposed(session: Any, plate: Plate) -> tuple[Proposed, ...]:
-    from wherestood.daybook.choose import Wanted, choose
-    from wherestood.daybook.tables import ProposedPosition
-
-    return tuple(
-        Proposed(
-            one.proposed_by or one.key,
-            one.lon_deg,
-            one.lat_deg,
-            one.doubt_m or 0.0,
-            one.bearing_deg,
-            reason=one.reason or "",
-        )
-        for one in choose(session, ProposedPosition, Wanted(plate_id=plate.id))
-        if one.lon_deg is not None and one.lat_deg is not None
-    )
-
-
-def _settings(
-    read: _Read, *, near_enough_m: float | None, **more: Any
-) -> LocateSettings:
-    plate = read.plate
-    stood = read_footing(plate.footing or "tripod")
-    near_m = near_enough_m or plate.near_enough_m or LocateSettings.near_enough_m
-    return LocateSettings(
-        near_enough_m=near_m,
-        footing=stood.footing,
-        principal_distance_mm=plate.principal_distance_mm,
-        principal_distance_sd_mm=plate.principal_distance_sd_mm,
-        trimmed=bool(plate.trimmed),
-        surface=cast(SurfaceKind, read.surface),
-        reversed=read.scan.reversed,
-        process=cast("Process | None", plate.process),
-        **more,
-    )
-
-
-def _question(book: Daybook, read: _Read, within: str, folder: Path) -> Question:
+def _question(book: Daybook, read: PlateRead, within: str, folder: Path) -> Question:
     from wherestood.daybook.asked import whole_path
 
     told = read.told
@@ -235,7 +136,7 @@ def _question(book: Daybook, read: _Read, within: str, folder: Path) -> Question
 
 
 def _keep(
-    book: Daybook, read: _Read, answer: LocatedPlate, who: str, why: str
+    book: Daybook, read: PlateRead, answer: LocatedPlate, who: str, why: str
 ) -> tuple[str, tuple[Path, ...]]:
     """Keep the fix in the daybook, and its pictures in ``out``."""
     from datetime import UTC
