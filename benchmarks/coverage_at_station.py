@@ -17,18 +17,19 @@ from __future__ import annotations
 
 import argparse
 import math
+import sys
 from dataclasses import dataclass, replace
-from types import SimpleNamespace
+from pathlib import Path
+
+# The module beside this one, wherever it is run from.
+sys.path.insert(0, str(Path(__file__).parent))
 
 import numpy as np
 import shapely
 
-from wherestood.demo.ground import jacksboro
-from wherestood.demo.hills import invented_ground
-from wherestood.demo.invented import InventedCase, invent_case_in
-from wherestood.demo.settings import draw_settings
-from wherestood.demo.world import build_world
-from wherestood.evidence.profile import EDGE_CELLS, SHIFT_CELLS
+from invented_plates import plates_of, scan_of, true_unknowns
+from wherestood.demo.invented import InventedCase
+from wherestood.evidence.profile import SHIFT_CELLS
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
 from wherestood.fix.cells import Cells, score_cells
@@ -39,9 +40,7 @@ from wherestood.fix.settings import LocateSettings
 from wherestood.progress import SILENT
 
 SEED = 20_000
-PER_WORLD = 4
 HALF_M, STEP_M = 800.0, 40.0
-MOST_ON_THE_EDGE = 0.05
 ENOUGH_CELLS = 100
 #: Stations this far below the truth in log density, untempered, need no close look.
 HOPELESS = 25.0
@@ -69,87 +68,19 @@ def invented_cases(count: int, first_world: int = 0) -> list[InventedCase]:
     cases: list[InventedCase] = []
     world_number = first_world
     while len(cases) < count:
-        rng = np.random.default_rng(SEED + world_number)
-        ground = jacksboro() if world_number % 2 == 0 else invented_ground(world_number)
-        first = draw_settings(rng, cell_m=ground.cell_m)
-        world = build_world(ground, rng, first.world)
-        margin_m = min(5000.0, 0.3 * min(ground.width_m, ground.depth_m))
-        for _ in range(PER_WORLD):
-            drawn = draw_settings(rng, cell_m=ground.cell_m)
-            settings = replace(
-                drawn,
-                world=first.world,
-                view=replace(drawn.view, margin_m=margin_m),
-                trace=replace(drawn.trace, gross_runs=0),
-            )
-            try:
-                case = invent_case_in(world, rng, settings)
-            except LookupError:
-                continue
-            if share_on_the_edge(case) <= MOST_ON_THE_EDGE:
-                cases.append(case)
+        cases.extend(case for _, case in plates_of(world_number, SEED))
         world_number += 1
     return cases[:count]
-
-
-def share_on_the_edge(case: InventedCase) -> float:
-    """Return the share of the skyline that is the end of the invented ground.
-
-    A world that ends there has a horizon that no real one would have: real ground
-    goes on, and a search takes such a horizon for unknown.
-    """
-    camera = case.camera
-    columns_px = np.arange(camera.width_px) + 0.5
-    turn = np.arctan((columns_px - camera.x0_px) / camera.c_px)
-    bearing = math.radians(camera.bearing_deg) + turn
-    east = case.station_m[0] + case.distance_m * np.sin(bearing)
-    north = case.station_m[1] + case.distance_m * np.cos(bearing)
-    rows, columns = case.elevation_m.shape
-    inner_m = EDGE_CELLS * case.cell_m
-    away_m = np.min(
-        (
-            east - case.west_m,
-            case.west_m + (columns - 1) * case.cell_m - east,
-            north - case.south_m,
-            case.south_m + (rows - 1) * case.cell_m - north,
-        ),
-        axis=0,
-    )
-    seen = np.isfinite(away_m)
-    return float((away_m[seen] < inner_m).mean())
 
 
 def problem_of(case: InventedCase) -> Problem:
     """Set up the search of an invented plate, its lens unknown."""
     terrain = case.terrain()
-    plate = SimpleNamespace(
-        px_per_mm=None,
-        size_mm=None,
-        trimmed=case.facts.is_trimmed,
-        corners_px=None,
-    )
     area = Area(shapely.box(-180, -90, 180, 90), "anywhere")
     settings = LocateSettings(surface=case.model.surface, reversed=False)
     lon, lat = case.longitude_deg, case.latitude_deg
     around = Area(shapely.Point(lon, lat).buffer(0.05), area.source)
-    return set_up(plate, terrain, case.skyline(), around, settings)
-
-
-def true_unknowns(case: InventedCase) -> np.ndarray:
-    """Return the true camera in the order of the unknowns."""
-    camera = case.camera
-    diagonal = math.hypot(camera.width_px, camera.height_px)
-    theta = np.zeros(COUNT)
-    theta[:7] = (
-        math.radians(camera.bearing_deg),
-        math.log(camera.c_px / diagonal),
-        math.radians(camera.tilt_deg),
-        math.radians(camera.roll_deg),
-        camera.rise_px / diagonal,
-        camera.cross_px / diagonal,
-        camera.k1,
-    )
-    return theta
+    return set_up(scan_of(case), terrain, case.skyline(), around, settings)
 
 
 def with_noise(problem: Problem, name: str) -> Problem:

@@ -22,7 +22,6 @@ import sys
 import time
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from types import SimpleNamespace
 
 for _name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
@@ -32,25 +31,22 @@ sys.path.insert(0, str(Path(__file__).parent))
 import numpy as np  # noqa: E402
 import shapely  # noqa: E402
 
-from coverage_at_station import (  # noqa: E402
-    LEVELS,
-    MOST_ON_THE_EDGE,
+from coverage_at_station import LEVELS  # noqa: E402
+from invented_plates import (  # noqa: E402
     PER_WORLD,
-    share_on_the_edge,
+    plates_of,
+    scan_of,
+    searched,
 )
 from wherestood.demo.ageing import aged_plate  # noqa: E402
-from wherestood.demo.ground import jacksboro  # noqa: E402
-from wherestood.demo.hills import invented_ground  # noqa: E402
-from wherestood.demo.invented import InventedCase, invent_case_in  # noqa: E402
+from wherestood.demo.invented import InventedCase  # noqa: E402
 from wherestood.demo.picture import expose  # noqa: E402
 from wherestood.demo.props import tree  # noqa: E402
-from wherestood.demo.settings import draw_settings  # noqa: E402
 from wherestood.demo.tone import Lighting  # noqa: E402
-from wherestood.demo.world import World, build_world  # noqa: E402
+from wherestood.demo.world import World  # noqa: E402
 from wherestood.errors import SkylineError  # noqa: E402
 from wherestood.evidence.items import Evidence, RidgeLine  # noqa: E402
 from wherestood.evidence.ridge_lines import MACHINE_TRUST  # noqa: E402
-from wherestood.fix.area import Area  # noqa: E402
 from wherestood.fix.kept_ground import shift_reach_m  # noqa: E402
 from wherestood.fix.locate import MOST_PLACES  # noqa: E402
 from wherestood.fix.posterior import find_places, posterior_of, region  # noqa: E402
@@ -63,7 +59,6 @@ from wherestood.plate.trace import trace_skyline  # noqa: E402
 from wherestood.progress import SILENT  # noqa: E402
 
 SEED = 30_000
-AREA_KM2 = 5.0
 LONGEST_PX = 1400
 NEAR_ENOUGH_M = 125.0
 ONE_CENTIMETRE = 0.01
@@ -97,31 +92,6 @@ class Outcome:
     seconds: float
 
 
-def plates_of(world_number: int, seed: int = SEED) -> list[tuple[World, InventedCase]]:
-    """Return the plates of one world, those on the ground's very end left out."""
-    rng = np.random.default_rng(seed + world_number)
-    ground = jacksboro() if world_number % 2 == 0 else invented_ground(world_number)
-    first = draw_settings(rng, cell_m=ground.cell_m)
-    world = build_world(ground, rng, first.world)
-    margin_m = min(5000.0, 0.3 * min(ground.width_m, ground.depth_m))
-    plates = []
-    for _ in range(PER_WORLD):
-        drawn = draw_settings(rng, cell_m=ground.cell_m)
-        settings = replace(
-            drawn,
-            world=first.world,
-            view=replace(drawn.view, margin_m=margin_m),
-            trace=replace(drawn.trace, gross_runs=0),
-        )
-        try:
-            case = invent_case_in(world, rng, settings)
-        except LookupError:
-            continue
-        if share_on_the_edge(case) <= MOST_ON_THE_EDGE:
-            plates.append((world, case))
-    return plates
-
-
 def picture_of(
     world: World, case: InventedCase, rng: np.random.Generator
 ) -> np.ndarray:
@@ -149,15 +119,6 @@ def picture_of(
     return aged_plate(exposure.light, rng)
 
 
-def searched(case: InventedCase, rng: np.random.Generator) -> Area:
-    """Return a square of 5 km2 with the station anywhere in it."""
-    half_m = 500.0 * math.sqrt(AREA_KM2)
-    middle = case.station_m[:2] + rng.uniform(-0.9, 0.9, 2) * half_m
-    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half_m + middle
-    lon, lat = case.terrain().frame.to_lonlat(*corners.T)
-    return Area(shapely.Polygon(np.column_stack((lon, lat))), "invented")
-
-
 def search_one(world: World, case: InventedCase, rng: np.random.Generator) -> Outcome:
     """Trace and search one plate."""
     began = time.process_time()
@@ -167,15 +128,12 @@ def search_one(world: World, case: InventedCase, rng: np.random.Generator) -> Ou
         RidgeLine(id=f"ridge line {number}", line=line, trust=MACHINE_TRUST)
         for number, line in enumerate(trace_ridges(picture, skyline), start=1)
     )
-    plate = SimpleNamespace(
-        px_per_mm=None, size_mm=None, trimmed=case.facts.is_trimmed, corners_px=None
-    )
     terrain = case.terrain()
     settings = LocateSettings(
         surface=case.model.surface, reversed=False, near_enough_m=NEAR_ENOUGH_M
     )
     problem = set_up(
-        plate,
+        scan_of(case),
         terrain,
         skyline,
         searched(case, rng),
@@ -204,7 +162,7 @@ def search_one(world: World, case: InventedCase, rng: np.random.Generator) -> Ou
 def search_world(task: tuple[int, str]) -> None:
     """Search the plates of one world and keep each result as it comes."""
     number, folder = task
-    for index, (world, case) in enumerate(plates_of(number)):
+    for index, (world, case) in enumerate(plates_of(number, SEED)):
         kept = Path(folder) / f"{number:03d}-{index}.json"
         if kept.exists():
             continue

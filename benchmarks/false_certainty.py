@@ -19,7 +19,6 @@ import multiprocessing
 import os
 import sys
 from pathlib import Path
-from types import SimpleNamespace
 
 for _name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
@@ -27,12 +26,15 @@ for _name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 sys.path.insert(0, str(Path(__file__).parent))
 
 import numpy as np  # noqa: E402
-import shapely  # noqa: E402
 
 from coverage_at_station import SEED  # noqa: E402
-from coverage_end_to_end import AREA_KM2, plates_of  # noqa: E402
+from invented_plates import (  # noqa: E402
+    AREA_KM2,
+    plates_of,
+    scan_of,
+    square_about,
+)
 from wherestood.demo.invented import InventedCase  # noqa: E402
-from wherestood.fix.area import Area  # noqa: E402
 from wherestood.fix.locate import locate  # noqa: E402
 from wherestood.fix.settings import LocateSettings  # noqa: E402
 
@@ -66,17 +68,12 @@ def middle_of(case: InventedCase, rng: np.random.Generator, right: bool) -> np.n
 
 def search_one(case: InventedCase, rng: np.random.Generator, right: bool) -> dict:
     """Search one square and return what was said."""
-    half_m = 500.0 * math.sqrt(AREA_KM2)
-    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half_m
     terrain = case.terrain()
-    lon, lat = terrain.frame.to_lonlat(*(corners + middle_of(case, rng, right)).T)
     fix = locate(
-        SimpleNamespace(
-            px_per_mm=None, size_mm=None, trimmed=case.facts.is_trimmed, corners_px=None
-        ),
+        scan_of(case),
         terrain,
         case.skyline(),
-        Area(shapely.Polygon(np.column_stack((lon, lat))), "invented"),
+        square_about(terrain, middle_of(case, rng, right), AREA_KM2),
         settings=LocateSettings(surface=case.model.surface, reversed=False),
     )
     return {

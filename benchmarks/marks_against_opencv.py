@@ -25,7 +25,7 @@ import cv2
 import numpy as np
 import shapely
 
-from coverage_end_to_end import plates_of, searched
+from invented_plates import plates_of, searched
 from wherestood.demo.invented import InventedCase
 from wherestood.demo.world import World
 from wherestood.evidence.items import Evidence, Feature, Mark, gather
