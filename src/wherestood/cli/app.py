@@ -22,6 +22,7 @@ from wherestood.cli.horizon import horizon
 from wherestood.cli.later import LaterCommands
 from wherestood.cli.locate import locate
 from wherestood.cli.screen import say, say_trouble, warn
+from wherestood.cli.serve import serve
 from wherestood.cli.sizes import sizes
 from wherestood.cli.trace import trace
 from wherestood.errors import CancelledError, WherestoodError
@@ -59,6 +60,7 @@ for command, summary, example in (
         "Find where a plate of the daybook was taken, and keep the answer.",
         "1987.12 --within 8.5,46.1,3km",
     ),
+    (serve, "Serve a daybook as pages to this machine's browser.", "my-valley"),
     (daybook.history, "Tell what was done, as a diary.", "1987.12"),
     (daybook.undo, "Take back the last act; the journal keeps both.", ""),
     (daybook.redo, "Do again what was last taken back.", ""),

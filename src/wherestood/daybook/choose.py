@@ -13,7 +13,7 @@ from wherestood.daybook.index_words import folded
 from wherestood.daybook.tables import About, Fix, Item, OnPlate, Plate, Words
 from wherestood.errors import InputError
 
-__all__ = ["Box", "Wanted", "choose", "count", "page"]
+__all__ = ["Box", "Wanted", "choose", "chosen_ids", "count", "page"]
 
 _I = TypeVar("_I", bound=Item)
 Box = tuple[float, float, float, float]
@@ -60,6 +60,12 @@ def choose(session: Session, kind: type[_I], wanted: Wanted) -> Sequence[_I]:
     chosen = _chosen(select(kind), kind, wanted).order_by(*_order(kind))
     chosen = chosen.limit(wanted.limit).offset(wanted.offset or None)
     return session.scalars(chosen).all()
+
+
+def chosen_ids(session: Session, kind: type[Item], wanted: Wanted) -> list[str]:
+    """Return the ids of the items wanted, by key, without loading them."""
+    chosen = _chosen(select(kind.id), kind, wanted).order_by(*_order(kind))
+    return list(session.scalars(chosen))
 
 
 def count(session: Session, kind: type[Item], wanted: Wanted) -> int:

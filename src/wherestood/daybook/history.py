@@ -21,7 +21,7 @@ from wherestood.daybook.tables import (
     Plate,
 )
 
-__all__ = ["Entry", "Tally", "history", "tally"]
+__all__ = ["Entry", "Tally", "entry_of", "history", "tally"]
 
 _LONGEST_VALUE = 70  # characters
 #: Written by the program alone, and told by the fix itself.
@@ -150,6 +150,15 @@ def history(
         chosen = chosen.where(JournalRow.act.in_([a for a, _ in session.execute(acts)]))
     rows = session.scalars(chosen.order_by(JournalRow.number)).all()
     return [_entry(session, act) for act in _by_act(rows)]
+
+
+def entry_of(session: Session, act: str) -> Entry | None:
+    """Return one act; None if there is none, or the program alone wrote it."""
+    chosen = select(JournalRow).where(
+        JournalRow.act == act, JournalRow.table_name.not_in(_UNTOLD)
+    )
+    rows = session.scalars(chosen.order_by(JournalRow.number)).all()
+    return _entry(session, list(rows)) if rows else None
 
 
 def _by_act(rows: Sequence[JournalRow]) -> Iterator[list[JournalRow]]:

@@ -14,7 +14,7 @@ from wherestood.daybook.check_items import name_of
 from wherestood.daybook.tables import ITEMS, Item, JournalRow
 from wherestood.errors import InputError
 
-__all__ = ["TakenBack", "redo", "undo"]
+__all__ = ["TakenBack", "next_to_take_back", "redo", "undo"]
 
 _Taking = Literal["undo", "redo"]
 #: What one act may be, to be taken back by each.
@@ -71,6 +71,14 @@ def redo(daybook: Daybook, person: str, why: str = "", act: str = "") -> TakenBa
     Parameters and errors are those of `undo`.
     """
     return _take_back(daybook, person, why, act, "redo")
+
+
+def next_to_take_back(session: Session, taking: _Taking) -> str | None:
+    """Return the act that `undo` or `redo` would take; None if there is none."""
+    try:
+        return _wanted(session, "", taking)
+    except InputError:
+        return None
 
 
 def _take_back(

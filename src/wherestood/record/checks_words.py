@@ -22,6 +22,7 @@ __all__ = [
     "agreement_section",
     "held_back_section",
     "indeterminate_lines",
+    "left_out_row",
     "left_out_section",
     "listed",
     "statements_section",
@@ -56,7 +57,7 @@ def left_out_section(fix: Fix) -> Section:
     rows, silent = [], []
     for one in sorted(fix.left_out, key=lambda one: -one.moved_m):
         if _matters(one, fix):
-            rows.append(_left_row(one))
+            rows.append(left_out_row(one))
         else:
             silent.append(one.name)
     lines = []
@@ -197,7 +198,8 @@ def _matters(one: LeftOut, fix: Fix) -> bool:
     )
 
 
-def _left_row(one: LeftOut) -> tuple[str, ...]:
+def left_out_row(one: LeftOut) -> tuple[str, ...]:
+    """Return name, movement, what its doubt explains, ground, and what that means."""
     meaning = ""
     if one.moved_sds > DISAGREES_SDS:
         meaning = "it disagrees with the rest"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,7 +12,14 @@ from sqlalchemy.orm import Session
 from wherestood.daybook.tables import Dating, Feature, FeatureName, Plate
 from wherestood.evidence.years import years_of
 
-__all__ = ["Offer", "Standing", "offered_features", "standing", "years_of_plate"]
+__all__ = [
+    "Offer",
+    "Standing",
+    "offered_features",
+    "span_of_dates",
+    "standing",
+    "years_of_plate",
+]
 
 Standing = Literal["stood", "may have stood", "did not stand", "not known"]
 _WORDS = {
@@ -112,9 +119,20 @@ def years_of_plate(session: Session, plate: Plate) -> tuple[float, float] | None
     wanted = select(Dating).where(
         Dating.plate_id == plate.id, Dating.removed.is_(False)
     )
+    return span_of_dates(session.scalars(wanted))
+
+
+def span_of_dates(dates: Iterable[Dating]) -> tuple[float, float] | None:
+    """Return the first and last year that a plate's dates leave, as `years_of_plate`.
+
+    Parameters
+    ----------
+    dates : iterable of Dating
+        All that one plate has.
+    """
     first, last = [], []
     exposed = []
-    for dating in session.scalars(wanted):
+    for dating in dates:
         read = years_of(dating.edtf)
         if read is None:
             continue

@@ -1,0 +1,1 @@
+"""Serve a daybook as pages: routes parse, call one thing, and present."""

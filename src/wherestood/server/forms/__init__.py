@@ -1,0 +1,1 @@
+"""Define the forms in which the server is asked and answers."""

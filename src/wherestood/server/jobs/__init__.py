@@ -1,0 +1,1 @@
+"""Do long work in processes of its own, with progress, and report what became of it."""

@@ -1,0 +1,189 @@
+"""Take files that were sent in into the daybook."""
+
+from __future__ import annotations
+
+import shutil
+import zipfile
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook import Daybook, find
+from wherestood.daybook.originals import ScanDetails, take_in
+from wherestood.daybook.tables import Plate, Scan, TerrainLayer
+from wherestood.daybook.terrain_layers import LayerDetails, take_terrain
+from wherestood.errors import InputError, PlateError, TerrainError
+from wherestood.plate.pixels import open_image
+from wherestood.plate.scan import Plate as Opened
+from wherestood.plate.served.tiled_copy import make_tiled_copy
+from wherestood.progress import Progress
+from wherestood.server.forms.jobs import JobResult
+from wherestood.server.scans import opened_scan, scan_file, tiled_path
+from wherestood.server.uploads import LARGEST_BYTES, LARGEST_PX
+
+__all__ = ["take_scans", "take_terrain_files"]
+
+#: A zip that unpacks to more than this many times its size is no elevation model.
+_MOST_UNPACKED = 200
+
+
+def take_scans(
+    asked: dict[str, Any], daybook: str | None, progress: Progress
+) -> JobResult:
+    """Take scans in, and make them ready to be looked at."""
+    upload = Path(asked["upload"])
+    files = sorted(path for path in upload.rglob("*") if path.is_file())
+    if not files:
+        raise InputError("What was sent is not there any more.", "Send the file again.")
+    for file in files:
+        _check_pixels(file)
+    result = JobResult()
+    with Daybook.open(_open(daybook)) as book:
+        for file in files:
+            _take_one(book, file, asked, result, progress)
+    shutil.rmtree(upload, ignore_errors=True)
+    return result
+
+
+def _take_one(
+    book: Daybook,
+    file: Path,
+    asked: dict[str, Any],
+    result: JobResult,
+    progress: Progress,
+) -> None:
+    with book.reading() as session:
+        if asked.get("plate_id"):
+            key, new = session.get_one(Plate, asked["plate_id"]).key, None
+        else:
+            key = _free_key(session, asked.get("plate_key") or file.stem)
+            new = {"title": asked["title"]} if asked.get("title") else {}
+    details = ScanDetails(what=asked.get("what"), main=asked.get("main"))
+    taken = take_in(
+        book,
+        key,
+        file,
+        asked["person"],
+        why=asked.get("why", ""),
+        details=details,
+        again=bool(asked.get("again")),
+        new_plate=new,
+        progress=progress,
+    )
+    with book.reading() as session:
+        scan = find(session, Scan, taken.address)
+        plate = session.get_one(Plate, scan.plate_id)
+    result.scan_ids.append(scan.id)
+    result.plate_ids.append(plate.id)
+    result.notes += [f"{taken.address}: {note}" for note in taken.notes]
+    progress.stage("making it ready to look at")
+    negative = opened_scan(book, plate, scan).negative
+    make_tiled_copy(
+        scan_file(book, scan),
+        tiled_path(book, scan, negative=negative),
+        negative=negative,
+    )
+
+
+def _check_pixels(file: Path) -> None:
+    image = open_image(file)  # by its content, whatever it is called
+    if image.width_px * image.height_px > LARGEST_PX:
+        raise PlateError(
+            f"The scan '{file.name}' has "
+            f"{image.width_px * image.height_px / 1e6:.0f} megapixels; at most "
+            f"{LARGEST_PX // 10**6} are taken in here.",
+            "Make a smaller copy, or take it in from the command line.",
+        )
+
+
+def _free_key(session: Session, wanted: str) -> str:
+    key = " ".join(wanted.replace("/", "-").split()) or "plate"
+    taken = set(session.scalars(select(Plate.key)))
+    number, free = 1, key
+    while free in taken:
+        number += 1
+        free = f"{key} ({number})"
+    return free
+
+
+def take_terrain_files(
+    asked: dict[str, Any], daybook: str | None, progress: Progress
+) -> JobResult:
+    """Take an elevation model in: one raster, a zip, or a folder of files."""
+    upload = Path(asked["upload"])
+    files = sorted(path for path in upload.rglob("*") if path.is_file())
+    if not files:
+        raise InputError(
+            "What was sent is not there any more.", "Send the files again."
+        )
+    for file in files:
+        if file.suffix.lower() == ".zip":
+            _check_zip(file)
+    path = files[0] if len(files) == 1 else _as_folder(upload)
+    details = LayerDetails(
+        title=asked.get("title"),
+        provenance=asked.get("provenance"),
+        licence=asked.get("licence"),
+        credit=asked.get("credit"),
+        surface=asked.get("surface") or "unknown",
+        vertical_datum=asked.get("vertical_datum"),
+        note=asked.get("note"),
+    )
+    with Daybook.open(_open(daybook)) as book:
+        taken = take_terrain(
+            book,
+            path,
+            asked["person"],
+            why=asked.get("why", ""),
+            details=details,
+            progress=progress,
+        )
+        with book.reading() as session:
+            layer = find(session, TerrainLayer, taken.key)
+    shutil.rmtree(upload, ignore_errors=True)
+    notes = [*taken.steps, *taken.notes]
+    return JobResult(terrain_layer_id=layer.id, notes=notes)
+
+
+def _as_folder(upload: Path) -> Path:
+    """Return the folder that was sent, or the set itself under a name for people."""
+    inside = list(upload.iterdir())
+    if len(inside) == 1 and inside[0].is_dir():
+        return inside[0]
+    named = upload / "terrain"
+    if not named.exists():
+        named.mkdir()
+        for path in inside:
+            path.rename(named / path.name)
+    return named
+
+
+def _check_zip(path: Path) -> None:
+    """Refuse a zip that would unpack to far more than it can hold of ground."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            unpacked = sum(entry.file_size for entry in packed.infolist())
+    except (zipfile.BadZipFile, OSError) as error:
+        raise TerrainError(
+            f"{path.name} is no zip, or is damaged.", "Send it again."
+        ) from error
+    most = max(_MOST_UNPACKED * path.stat().st_size, 1024**2)
+    if unpacked > min(most, 8 * LARGEST_BYTES):
+        raise TerrainError(
+            f"{path.name} says that it unpacks to {unpacked / 1024**3:.1f} GB, more "
+            "than an elevation model of its size.",
+            "Unpack it, and send the folder.",
+        )
+
+
+def _open(daybook: str | None) -> str:
+    if daybook is None:
+        raise InputError("No daybook is open.", "Open one, then send the file again.")
+    return daybook
+
+
+def opened(book: Daybook, plate: Plate, scan: Scan) -> Opened:
+    """Open a scan as a search does."""
+    return opened_scan(book, plate, scan)

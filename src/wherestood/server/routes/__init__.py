@@ -1,0 +1,1 @@
+"""Answer what the pages ask, one subject a module."""

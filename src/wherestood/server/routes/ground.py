@@ -1,0 +1,436 @@
+"""Answer for the ground: terrain on the map, horizons, the view from a place."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+import numpy as np
+import pyvips
+from fastapi import APIRouter, Query
+from fastapi.responses import Response
+from numpy.typing import NDArray
+from sqlalchemy import select
+
+from wherestood.daybook import Daybook
+from wherestood.daybook.searched import area_searched
+from wherestood.daybook.tables import Feature, FeatureName, TerrainLayer
+from wherestood.errors import InputError
+from wherestood.fix.area import read_area
+from wherestood.fix.terrain_needed import terrain_needed, uncovered
+from wherestood.ground.place import Place, stand
+from wherestood.ground.rendering import render_view
+from wherestood.ground.view import (
+    Known,
+    difference_px,
+    horizon_px,
+    named_in_view,
+    ridges_px,
+)
+from wherestood.server.desk import Book, DeskNeeded
+from wherestood.server.forms.ground import (
+    Contour,
+    Contours,
+    Difference,
+    GroundTold,
+    HorizonTold,
+    NamedInView,
+    NeededTold,
+    TransformAsked,
+    Transformed,
+    ViewAsked,
+    ViewTold,
+)
+from wherestood.server.forms.looking import CameraGiven, LineRun
+from wherestood.server.grounds import Ground
+from wherestood.server.plate_ground import (
+    TILE_PX,
+    ground_at,
+    ground_of,
+    layer_boxes,
+    resolutions_m,
+    tell_ground,
+)
+from wherestood.server.routes.items import item_of
+from wherestood.server.routes.looking import camera_of, opened_plate, skyline_on
+from wherestood.server.troubles import NotThereError
+from wherestood.terrain.contours import contours, usual_interval_m
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["ground"])
+_FOR_GOOD = "private, max-age=31536000, immutable"
+_LONGEST_RENDERING_PX = 1600
+
+
+@router.get("/plates/{plate_id}/ground", operation_id="getPlateGround")
+def of_plate(desk: DeskNeeded, book: Book, plate_id: str) -> GroundTold:
+    """Open the ground of a plate, as far as a search needs it."""
+    ground, area = ground_of(desk, book, plate_id)
+    return tell_ground(ground, area, _credits(book))
+
+
+@router.get("/ground", operation_id="getGround")
+def about(
+    desk: DeskNeeded,
+    book: Book,
+    lon_deg: float | None = None,
+    lat_deg: float | None = None,
+) -> GroundTold:
+    """Open the ground about a place, or about the middle of all terrain."""
+    known = lon_deg is not None and lat_deg is not None
+    place = (float(lon_deg or 0.0), float(lat_deg or 0.0)) if known else None
+    return tell_ground(ground_at(desk, book, place), None, _credits(book))
+
+
+@router.get(
+    "/ground/{ground}/tiles/{kind}/{level}/{column}/{row}.png",
+    operation_id="getTile",
+    response_class=Response,
+)
+def tile(
+    desk: DeskNeeded,
+    ground: str,
+    kind: Literal["hillshade", "slope"],
+    level: int,
+    column: int,
+    row: int,
+) -> Response:
+    """Serve a tile of the map; columns count east, rows south from the corner."""
+    opened = desk.grounds.get(ground)
+    steps = resolutions_m(opened.terrain)
+    if not 0 <= level < len(steps) or min(column, row) < 0 or max(column, row) > 10**6:
+        raise NotThereError("The map has no such tile.")
+    tiles = desk.grounds.tiles(opened, steps, TILE_PX)
+    drawn = (tiles.hillshade if kind == "hillshade" else tiles.slope)(
+        level, column, row
+    )
+    return Response(
+        _png(drawn), media_type="image/png", headers={"Cache-Control": _FOR_GOOD}
+    )
+
+
+@router.get("/ground/{ground}/contours", operation_id="getContours")
+def lines(
+    desk: DeskNeeded,
+    ground: str,
+    box: str,
+    resolution_m: Annotated[float, Query(gt=0)],
+    interval_m: Annotated[float | None, Query(gt=0)] = None,
+) -> Contours:
+    """Give the contours within a box of the map, ``w,s,e,n`` in metres."""
+    opened = desk.grounds.get(ground)
+    try:
+        west, south, east, north = (float(part) for part in box.split(","))
+    except ValueError as error:
+        raise InputError(
+            f"The box {box[:60]!r} cannot be read.", "Give west,south,east,north."
+        ) from error
+    interval = interval_m or usual_interval_m(resolution_m)
+    drawn = contours(
+        opened.terrain, (west, south, east, north), interval, resolution_m / 2.0
+    )
+    return Contours(
+        interval_m=interval,
+        lines=[
+            Contour(height_m=one.height_m, points_m=_pairs(one.points_m, 1))
+            for one in drawn
+        ],
+    )
+
+
+@router.post("/ground/{ground}/transform", operation_id="transform")
+def transform(desk: DeskNeeded, ground: str, asked: TransformAsked) -> Transformed:
+    """Carry points between longitude and latitude and the map's metres."""
+    frame = desk.grounds.get(ground).terrain.frame
+    points = np.asarray(asked.points, dtype=np.float64).reshape(-1, 2)
+    turn = frame.from_lonlat if asked.to == "grid" else frame.to_lonlat
+    first, second = turn(points[:, 0], points[:, 1])
+    return Transformed(
+        points=[
+            (float(a), float(b)) if np.isfinite(a) and np.isfinite(b) else None
+            for a, b in zip(first, second, strict=True)
+        ]
+    )
+
+
+@router.get("/ground/{ground}/horizon", operation_id="getHorizon")
+def horizon(
+    desk: DeskNeeded,
+    ground: str,
+    east_m: float | None = None,
+    north_m: float | None = None,
+    lon_deg: float | None = None,
+    lat_deg: float | None = None,
+    above_m: Annotated[float, Query(ge=0, le=500)] = 1.5,
+    lens_m: float | None = None,
+    from_deg: float = 0.0,
+    wide_deg: Annotated[float, Query(gt=0, le=360)] = 360.0,
+    count: Annotated[int, Query(ge=2, le=7200)] = 720,
+) -> HorizonTold:
+    """Compute the horizon seen from a place, over true bearing.
+
+    Bearings are ``from_deg + n * step_deg``; what is not known is null.
+    """
+    opened = desk.grounds.get(ground)
+    east, north = _grid_place(opened, east_m, north_m, lon_deg, lat_deg)
+    place = stand(
+        opened.model, opened.standing, east, north, above_m=above_m, lens_m=lens_m
+    )
+    step_deg = wide_deg / count
+    bearing_deg = from_deg + step_deg * np.arange(count)
+    tangent, distance_m = place.horizon(np.radians(bearing_deg - place.turn_deg))
+    lon, lat = opened.terrain.frame.to_lonlat(np.array([east]), np.array([north]))
+    return HorizonTold(
+        east_m=east,
+        north_m=north,
+        lon_deg=float(lon[0]),
+        lat_deg=float(lat[0]),
+        ground_m=place.ground_m,
+        lens_m=place.lens_m,
+        turn_deg=place.turn_deg,
+        from_deg=from_deg,
+        step_deg=step_deg,
+        elevation_deg=_known(np.degrees(np.arctan(tangent)), 4),
+        distance_m=_known(np.where(np.isfinite(tangent), distance_m, np.nan), 1),
+    )
+
+
+@router.post("/plates/{plate_id}/view", operation_id="getView")
+def view(desk: DeskNeeded, book: Book, plate_id: str, asked: ViewAsked) -> ViewTold:
+    """Compute what a camera at a place would show, in pixels of the plate's scan."""
+    ground, _ = ground_of(desk, book, plate_id)
+    opened = opened_plate(desk, book, plate_id)
+    place = _stood(ground, asked)
+    camera = camera_of(asked.camera, opened, place.turn_deg)
+    pixels, distance_m = horizon_px(place, camera)
+    runs, distances = _runs(pixels, distance_m)
+    skyline = skyline_on(book, plate_id)
+    difference = None
+    if skyline is not None:
+        x_px, up_px = difference_px(skyline, pixels)
+        known = up_px[np.isfinite(up_px)]
+        difference = Difference(
+            x_px=[float(x) for x in np.round(x_px, 1)],
+            up_px=_known(up_px, 2),
+            rms_px=float(np.sqrt(np.mean(known**2))) if known.size else None,
+        )
+    return ViewTold(
+        horizon=runs,
+        distance_m=distances,
+        ridges=[
+            (float(a), float(b), float(c), float(d))
+            for a, b, c, d in np.round(ridges_px(place, camera), 2)
+        ],
+        names=[
+            NamedInView(
+                feature_id=one.known.id,
+                name=one.known.name,
+                x_px=one.x_px,
+                y_px=one.y_px,
+                distance_m=one.distance_m,
+                bearing_deg=one.bearing_deg,
+                elevation_deg=one.elevation_deg,
+                height_m=one.height_m,
+                seen=one.hidden_by_m <= 0.0,
+                hidden_by_m=max(one.hidden_by_m, 0.0),
+            )
+            for one in named_in_view(place, camera, _features(book, ground))
+        ],
+        difference=difference,
+    )
+
+
+@router.post(
+    "/plates/{plate_id}/rendering",
+    operation_id="getRendering",
+    response_class=Response,
+    responses={200: {"content": {"image/png": {}}}},
+)
+def rendering(
+    desk: DeskNeeded,
+    book: Book,
+    plate_id: str,
+    asked: ViewAsked,
+    px: Annotated[int, Query(ge=100, le=_LONGEST_RENDERING_PX)] = 1200,
+) -> Response:
+    """Draw the terrain as a camera at a place would show it, hill-shaded."""
+    ground, _ = ground_of(desk, book, plate_id)
+    opened = opened_plate(desk, book, plate_id)
+    place = _stood(ground, asked)
+    camera = camera_of(asked.camera, opened, place.turn_deg)
+    return Response(_png(render_view(place, camera, px)), media_type="image/png")
+
+
+@router.get("/plates/{plate_id}/camera_guess", operation_id="guessCamera")
+def camera_guess(desk: DeskNeeded, book: Book, plate_id: str) -> CameraGiven:
+    """Give a camera as usual for the plate, to begin with before any fix."""
+    opened = opened_plate(desk, book, plate_id)
+    with book.reading() as session:
+        plate = item_of(session, "plates", plate_id)
+    diagonal_px = float(np.hypot(opened.width_px, opened.height_px))
+    distance_px = USUAL_DISTANCE * diagonal_px
+    if plate.principal_distance_mm and opened.px_per_mm:
+        distance_px = plate.principal_distance_mm * opened.px_per_mm
+    return CameraGiven(bearing_deg=0.0, principal_distance_px=distance_px)
+
+
+#: Median of what is believed of principal distance over the frame's diagonal
+#: (`wherestood.camera.priors`).
+USUAL_DISTANCE = 0.92
+
+
+@router.get("/plates/{plate_id}/terrain_needed", operation_id="getTerrainNeeded")
+def needed(
+    book: Book,
+    plate_id: str,
+    lon_deg: float | None = None,
+    lat_deg: float | None = None,
+    radius_m: Annotated[float, Query(gt=0, le=500_000)] = 3_000.0,
+) -> NeededTold:
+    """Say which elevation data the plate's ground searched needs."""
+    with book.reading() as session:
+        plate = item_of(session, "plates", plate_id)
+        boxes = layer_boxes(session)
+    area = area_searched(plate)
+    if lon_deg is not None and lat_deg is not None:
+        area = read_area(f"{lon_deg},{lat_deg},{radius_m:g}m")
+    if area is None:
+        raise NotThereError(
+            "Nothing says where to search.",
+            "Draw a rough circle on the map, or give two coordinates.",
+        )
+    near_enough_m = plate.near_enough_m or 125.0
+    told = terrain_needed(area, near_enough_m)
+    near, far = told.near, told.far
+    share = uncovered(far, boxes) if boxes else 1.0
+    sentences = [
+        f"Near the camera, from {near.west_deg:.3f} to {near.east_deg:.3f} east and "
+        f"{near.south_deg:.3f} to {near.north_deg:.3f} north: heights with cells of at "
+        f"most {told.near_cell_m:g} m, some {told.near_bytes / 1e6:.0f} MB.",
+        f"All hills that may show, {far.width_m / 1000:.0f} by "
+        f"{far.height_m / 1000:.0f} km, from {far.west_deg:.3f} to {far.east_deg:.3f} "
+        f"east and {far.south_deg:.3f} to {far.north_deg:.3f} north: cells of at most "
+        f"{told.far_cell_m:g} m, some {told.far_bytes / 1e6:.0f} MB.",
+        f"Squares of a degree: {', '.join(told.degree_squares)}.",
+    ]
+    if share < 0.995:
+        sentences.append(f"The daybook has {1 - share:.0%} of it already.")
+    return NeededTold(
+        sentences=sentences,
+        near=near.as_json(),
+        far=far.as_json(),
+        near_cell_m=told.near_cell_m,
+        far_cell_m=told.far_cell_m,
+        degree_squares=list(told.degree_squares),
+        uncovered_share=share,
+    )
+
+
+def _grid_place(
+    ground: Ground,
+    east_m: float | None,
+    north_m: float | None,
+    lon_deg: float | None,
+    lat_deg: float | None,
+) -> tuple[float, float]:
+    if east_m is not None and north_m is not None:
+        return east_m, north_m
+    if lon_deg is None or lat_deg is None:
+        raise InputError("No place is given.", "Give east_m and north_m.")
+    east, north = ground.terrain.frame.from_lonlat(
+        np.array([lon_deg]), np.array([lat_deg])
+    )
+    return float(east[0]), float(north[0])
+
+
+def _stood(ground: Ground, asked: ViewAsked) -> Place:
+    return stand(
+        ground.model,
+        ground.standing,
+        asked.east_m,
+        asked.north_m,
+        above_m=asked.above_m,
+        lens_m=asked.lens_m,
+    )
+
+
+def _runs(
+    pixels: NDArray[np.float64], distance_m: NDArray[np.float64]
+) -> tuple[list[LineRun], list[list[float]]]:
+    """Return a line's pieces where it is known, and their distances."""
+    known = np.asarray(np.isfinite(pixels).all(axis=1))
+    edges = np.flatnonzero(np.diff(known.astype(int))) + 1
+    runs, distances = [], []
+    for part in np.split(np.arange(known.size), edges):
+        if part.size < 2 or not known[part[0]]:
+            continue
+        runs.append(
+            LineRun(
+                x_px=[float(v) for v in np.round(pixels[part, 0], 2)],
+                y_px=[float(v) for v in np.round(pixels[part, 1], 2)],
+            )
+        )
+        distances.append([float(v) for v in np.round(distance_m[part], 1)])
+    return runs, distances
+
+
+def _features(book: Daybook, ground: Ground) -> list[Known]:
+    """Return the daybook's features that stand at a point, in the ground's grid."""
+    frame = ground.terrain.frame
+    known = []
+    with book.reading() as session:
+        names: dict[str, str] = {}
+        called = select(FeatureName).where(FeatureName.removed.is_(False))
+        for name in session.scalars(called.order_by(FeatureName.key)):
+            names.setdefault(name.feature_id, name.name)
+        wanted = select(Feature).where(
+            Feature.removed.is_(False), Feature.geometry.is_not(None)
+        )
+        for feature in session.scalars(wanted):
+            geometry: dict[str, Any] = feature.geometry or {}
+            if geometry.get("type") != "Point":
+                continue
+            lon, lat = geometry["coordinates"][:2]
+            east, north = frame.from_lonlat(np.array([lon]), np.array([lat]))
+            if not np.isfinite(east[0]):
+                continue
+            known.append(
+                Known(
+                    feature.id,
+                    names.get(feature.id) or feature.what or feature.key,
+                    float(east[0]),
+                    float(north[0]),
+                    feature.height_m,
+                    feature.object_height_m or 0.0,
+                )
+            )
+    return known
+
+
+def _credits(book: Daybook) -> list[str]:
+    with book.reading() as session:
+        wanted = select(TerrainLayer).where(TerrainLayer.removed.is_(False))
+        layers = session.scalars(wanted.order_by(TerrainLayer.key)).all()
+    return [one.credit or one.title or one.key for one in layers]
+
+
+def _png(pixels: NDArray[np.uint8]) -> bytes:
+    height, width = pixels.shape[:2]
+    bands = pixels.shape[2] if pixels.ndim == 3 else 1
+    image = pyvips.Image.new_from_memory(
+        np.ascontiguousarray(pixels).tobytes(), width, height, bands, "uchar"
+    )
+    image = image.copy(interpretation="srgb" if bands > 2 else "b-w")
+    data: bytes = image.write_to_buffer(".png", compression=3)
+    return data
+
+
+def _known(values: NDArray[np.float64], decimals: int) -> list[float | None]:
+    return [
+        float(value) if np.isfinite(value) else None
+        for value in np.round(values, decimals)
+    ]
+
+
+def _pairs(points: NDArray[np.float64], decimals: int) -> list[tuple[float, float]]:
+    return [(float(a), float(b)) for a, b in np.round(points, decimals)]

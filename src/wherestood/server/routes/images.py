@@ -1,0 +1,162 @@
+"""Serve scans: pieces by the IIIF Image API 3.0, and small pictures."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import RedirectResponse, Response
+from sqlalchemy.orm import Session
+
+from wherestood.daybook import Daybook
+from wherestood.daybook.precision import restricted
+from wherestood.daybook.tables import Plate as PlateRow
+from wherestood.daybook.tables import Scan
+from wherestood.plate.served.information import image_information
+from wherestood.plate.served.render import MEDIA_TYPES, Viewing, render
+from wherestood.plate.served.request import read_request
+from wherestood.server.desk import Book, Desk, DeskNeeded
+from wherestood.server.routes.items import item_of
+from wherestood.server.scans import thumbnail
+from wherestood.server.troubles import TroubleError
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["images"])
+_PROFILE = '<http://iiif.io/api/image/3/level2.json>;rel="profile"'
+_CONTEXT = "http://iiif.io/api/image/3/context.json"
+_LD_JSON = f'application/ld+json;profile="{_CONTEXT}"'
+#: What a scan's checksum names never changes.
+_FOR_GOOD = "private, max-age=31536000, immutable"
+_LONGEST_THUMBNAIL_PX = 1024
+
+
+class CoveredError(TroubleError):
+    """Report that a picture is covered until a person asks to see it."""
+
+    status = 403
+
+
+@router.get("/iiif/3/{scan_id}", operation_id="getImage", include_in_schema=False)
+def base(request: Request, scan_id: str) -> Response:
+    """Lead from the image's own address to its information (section 2)."""
+    return RedirectResponse(f"{_address(request, scan_id)}/info.json", 303)
+
+
+@router.get(
+    "/iiif/3/{scan_id}/info.json",
+    operation_id="getImageInformation",
+    response_class=Response,
+)
+def information(
+    request: Request, desk: DeskNeeded, book: Book, scan_id: str
+) -> Response:
+    """Describe a scan as the IIIF Image API asks."""
+    scan, negative = _scan(desk, book, scan_id)
+    copy = desk.scans.tiled(book, scan, negative=negative)
+    told = image_information(copy, _address(request, scan_id))
+    wants = request.headers.get("accept", "")
+    media = _LD_JSON if "application/ld+json" in wants else "application/json"
+    headers = {
+        "Link": _PROFILE
+        if "ld+json" in wants
+        else f'{_PROFILE}, <{_CONTEXT}>;rel="http://www.w3.org/ns/json-ld#context";'
+        'type="application/ld+json"',
+        **_SHARED,
+    }
+    body = json.dumps(told).encode("utf-8")
+    return Response(body, media_type=media, headers=headers)
+
+
+@router.get(
+    "/iiif/3/{scan_id}/{region}/{size}/{rotation}/{quality}.{form}",
+    operation_id="getImagePiece",
+    response_class=Response,
+)
+def piece(
+    request: Request,
+    desk: DeskNeeded,
+    book: Book,
+    scan_id: str,
+    region: str,
+    size: str,
+    rotation: str,
+    quality: str,
+    form: str,
+    channel: Literal["red", "green", "blue"] | None = None,
+    local: bool = False,
+) -> Response:
+    """Serve a piece of a scan, by the IIIF Image API 3.0, level 2.
+
+    ``channel`` and ``local`` (contrast evened from place to place) are for viewing.
+    """
+    scan, negative = _scan(desk, book, scan_id)
+    copy = desk.scans.tiled(book, scan, negative=negative)
+    asked = read_request(
+        region, size, rotation, quality, form, copy.width_px, copy.height_px
+    )
+    canonical = asked.canonical(copy.width_px, copy.height_px)
+    key = (scan.sha256, str(negative), canonical, str(channel), str(local))
+    tag = '"' + hashlib.sha256("\n".join(key).encode()).hexdigest()[:32] + '"'
+    address = f"{_address(request, scan_id)}/{canonical}"
+    headers = {
+        "ETag": tag,
+        "Cache-Control": _FOR_GOOD,
+        "Link": f'{_PROFILE}, <{address}>;rel="canonical"',
+        **_SHARED,
+    }
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers=headers)
+    data = desk.scans.kept_piece(key)
+    if data is None:
+        data = render(copy, asked, Viewing(channel, local))
+        desk.scans.keep_piece(key, data)
+    return Response(data, media_type=MEDIA_TYPES[asked.format], headers=headers)
+
+
+@router.get(
+    "/api/scans/{scan_id}/thumbnail",
+    operation_id="getThumbnail",
+    response_class=Response,
+    responses={200: {"content": {"image/webp": {}}}},
+)
+def small(
+    book: Book,
+    scan_id: str,
+    px: Annotated[int, Query(ge=32, le=_LONGEST_THUMBNAIL_PX)] = 256,
+    uncover: bool = False,
+) -> Response:
+    """Serve a small picture of a scan; of a covered one only if asked to uncover."""
+    with book.reading() as session:
+        scan = item_of(session, "scans", scan_id)
+        cover = restricted(session, scan).covered
+    if cover and not uncover:
+        raise CoveredError("This picture is covered.", "Ask to see it.")
+    data = thumbnail(book, scan, px, negative=bool(scan.negative))
+    keep = "no-store" if cover else _FOR_GOOD
+    return Response(data, media_type="image/webp", headers={"Cache-Control": keep})
+
+
+#: Level 2 asks that pages of other sites may read images (Compliance, 3.6); the
+#: guard has refused those by then, so that this opens nothing.
+_SHARED = {"Access-Control-Allow-Origin": "*"}
+
+
+def _scan(desk: Desk, book: Daybook, scan_id: str) -> tuple[Scan, bool]:
+    """Return a scan, and whether it is shown as a negative's positive."""
+    with book.reading() as session:
+        scan: Scan = item_of(session, "scans", scan_id)
+        plate = _plate(session, scan)
+    if scan.negative is not None:
+        return scan, scan.negative
+    return scan, desk.scans.plate(book, plate, scan).negative
+
+
+def _plate(session: Session, scan: Scan) -> PlateRow:
+    return session.get_one(PlateRow, scan.plate_id)
+
+
+def _address(request: Request, scan_id: str) -> str:
+    return f"{str(request.base_url).rstrip('/')}/iiif/3/{scan_id}"

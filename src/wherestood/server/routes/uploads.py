@@ -1,0 +1,181 @@
+"""Take files in: scans, terrain, features."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from sqlalchemy import select
+
+from wherestood.daybook.gazetteer import read_gazetteer, take_gazetteer
+from wherestood.daybook.tables import Feature, FeatureName
+from wherestood.errors import InputError
+from wherestood.server.desk import Book, DeskNeeded
+from wherestood.server.forms.jobs import Job
+from wherestood.server.forms.uploads import (
+    FeatureCollection,
+    FeaturesTaken,
+    Received,
+    ScansWanted,
+    TerrainWanted,
+    Uploading,
+)
+from wherestood.server.routes.items import Why, item_of
+from wherestood.server.troubles import RefusedError, TooLargeError
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["uploads"])
+_BINARY = {
+    "requestBody": {
+        "required": True,
+        "content": {
+            "application/octet-stream": {
+                "schema": {"type": "string", "format": "binary"}
+            }
+        },
+    }
+}
+
+
+@router.post("/uploads", operation_id="beginUpload")
+def begin(desk: DeskNeeded, book: Book) -> Uploading:
+    """Begin to send files, one or a folder of them."""
+    if book.read_only:
+        raise InputError(
+            "The daybook is open for reading alone.", "Ask for leave to write there."
+        )
+    return Uploading(upload_id=desk.uploads.begin())
+
+
+@router.post(
+    "/uploads/{upload_id}/files", operation_id="sendFile", openapi_extra=_BINARY
+)
+async def send(
+    request: Request,
+    desk: DeskNeeded,
+    upload_id: str,
+    name: Annotated[str, Query(min_length=1, max_length=1000)],
+) -> Received:
+    """Send one file as the body; its name may have folders before it."""
+    said = request.headers.get("content-length", "")
+    if said.isdecimal() and int(said) > desk.uploads.largest_bytes:
+        raise TooLargeError(
+            f"{name[-80:]} is larger than "
+            f"{desk.uploads.largest_bytes / 1024**3:.0f} GB.",
+            "Take it in from the command line, or make it smaller.",
+        )
+    size = await desk.uploads.take(upload_id, name, request.stream())
+    return Received(name=name, size_bytes=size)
+
+
+@router.delete("/uploads/{upload_id}", operation_id="dropUpload")
+def drop(desk: DeskNeeded, upload_id: str) -> None:
+    """Take away what was sent."""
+    desk.uploads.forget(upload_id)
+
+
+@router.post("/uploads/{upload_id}/scans", operation_id="takeScans")
+def scans(
+    desk: DeskNeeded, book: Book, upload_id: str, wanted: ScansWanted, why: Why = ""
+) -> Job:
+    """Take what was sent in as scans; without a plate each file makes a new one."""
+    files = _files(desk.uploads.files(upload_id))
+    if wanted.plate_id is not None:
+        with book.reading() as session:
+            item_of(session, "plates", wanted.plate_id)
+    return desk.jobs.start(
+        "scan",
+        f"Taking in {_named(files)}",
+        {"upload": str(desk.uploads.files(upload_id)), "why": why}
+        | wanted.model_dump(),
+        person=desk.person,
+        plate_id=wanted.plate_id,
+    )
+
+
+@router.post("/uploads/{upload_id}/terrain", operation_id="takeTerrain")
+def terrain(
+    desk: DeskNeeded, book: Book, upload_id: str, wanted: TerrainWanted, why: Why = ""
+) -> Job:
+    """Take what was sent in as one elevation model."""
+    files = _files(desk.uploads.files(upload_id))
+    del book  # one must be open
+    return desk.jobs.start(
+        "terrain",
+        f"Taking in terrain: {_named(files)}",
+        {"upload": str(desk.uploads.files(upload_id)), "why": why}
+        | wanted.model_dump(),
+        person=desk.person,
+    )
+
+
+@router.post("/uploads/{upload_id}/features", operation_id="takeFeatures")
+def features(
+    desk: DeskNeeded,
+    book: Book,
+    upload_id: str,
+    citation: Annotated[str, Query(max_length=1000)] = "",
+    why: Why = "",
+) -> FeaturesTaken:
+    """Take features in from GeoJSON, GeoPackage, KML, shapefile, CSV or XLSX."""
+    files = _files(desk.uploads.files(upload_id))
+    shapes = [one for one in files if one.suffix.lower() == ".shp"]
+    chosen = shapes[0] if shapes else files[0]
+    gazetteer = read_gazetteer(chosen)
+    taken = take_gazetteer(
+        book, gazetteer, desk.person, citation=citation or chosen.name, why=why
+    )
+    desk.uploads.forget(upload_id)
+    return FeaturesTaken(
+        added=list(taken.added),
+        already_there=taken.already_there,
+        notes=list(gazetteer.notes),
+        refused=[f"{one.where}: {one.why}" for one in taken.refused],
+    )
+
+
+@router.get("/features.geojson", operation_id="getFeatures")
+def as_geojson(book: Book) -> FeatureCollection:
+    """Give all features as GeoJSON."""
+    told: list[dict[str, Any]] = []
+    with book.reading() as session:
+        names: dict[str, list[str]] = {}
+        called = select(FeatureName).where(FeatureName.removed.is_(False))
+        for name in session.scalars(called.order_by(FeatureName.key)):
+            names.setdefault(name.feature_id, []).append(name.name)
+        wanted = select(Feature).where(
+            Feature.removed.is_(False), Feature.geometry.is_not(None)
+        )
+        for feature in session.scalars(wanted.order_by(Feature.key)):
+            told.append(
+                {
+                    "type": "Feature",
+                    "id": feature.id,
+                    "geometry": feature.geometry,
+                    "properties": {
+                        "key": feature.key,
+                        "names": names.get(feature.id, []),
+                        "what": feature.what,
+                        "sd_m": feature.sd_m,
+                        "height_m": feature.height_m,
+                        "object_height_m": feature.object_height_m,
+                        "existed_from": feature.existed_from_edtf,
+                        "existed_to": feature.existed_to_edtf,
+                    },
+                }
+            )
+    return FeatureCollection(features=told)
+
+
+def _files(folder: Path) -> list[Path]:
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    if not files:
+        raise RefusedError("No file was sent.", "Send one first.")
+    return files
+
+
+def _named(files: list[Path]) -> str:
+    more = len(files) - 1
+    return files[0].name + (f" and {more} more" if more else "")

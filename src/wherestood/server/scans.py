@@ -1,0 +1,158 @@
+"""Keep scans ready to be looked at: their tiled copies and small pictures."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pyvips
+
+from wherestood.daybook import Daybook
+from wherestood.daybook.asked import whole_path
+from wherestood.daybook.book import OUT
+from wherestood.daybook.tables import Plate as PlateRow
+from wherestood.daybook.tables import Scan
+from wherestood.errors import PlateError
+from wherestood.plate.scan import Plate
+from wherestood.plate.served.tiled_copy import (
+    TiledCopy,
+    make_tiled_copy,
+    open_tiled_copy,
+)
+from wherestood.server.troubles import NotThereError
+
+__all__ = ["Scans", "opened_scan", "scan_file"]
+
+TILES, THUMBNAILS = "tiles", "thumbnails"
+MOST_PIECES_BYTES = 96 * 1024**2
+
+
+def scan_file(book: Daybook, scan: Scan) -> Path:
+    """Return a scan's file.
+
+    Raises
+    ------
+    NotThereError
+        If it is not where it was, or was withdrawn.
+    """
+    if scan.withdrawn:
+        raise NotThereError("The scan was withdrawn.", "Nothing is left to look at.")
+    path = whole_path(book.folder, scan.file)
+    if not path.is_file():
+        raise NotThereError(
+            f"The file {scan.file!r} is not where it was.",
+            "Put it back, or take the scan in anew.",
+        )
+    return path
+
+
+def opened_scan(book: Daybook, plate: PlateRow, scan: Scan) -> Plate:
+    """Open a scan as a search does.
+
+    Raises
+    ------
+    PlateError
+        If it cannot be read.
+    """
+    return Plate.open(
+        scan_file(book, scan),
+        size=plate.size,
+        scan_ppi=scan.scan_ppi,
+        trimmed=bool(plate.trimmed),
+        negative=scan.negative,
+    )
+
+
+@dataclass
+class Scans:
+    """Make what is looked at, once, and keep the last of it."""
+
+    _opened: OrderedDict[str, Plate] = field(default_factory=OrderedDict)
+    _pieces: OrderedDict[tuple[str, ...], bytes] = field(default_factory=OrderedDict)
+    _pieces_bytes: int = 0
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _making: dict[str, threading.Lock] = field(default_factory=dict)
+
+    def forget(self) -> None:
+        """Let go of all."""
+        with self._lock:
+            self._opened.clear()
+            self._pieces.clear()
+            self._pieces_bytes = 0
+
+    def plate(self, book: Daybook, plate: PlateRow, scan: Scan) -> Plate:
+        """Return an opened scan; opening takes its checksum, so it is kept."""
+        told = (scan.id, scan.sha256, plate.size, plate.trimmed, scan.negative)
+        key = repr((*told, scan.scan_ppi))
+        with self._lock:
+            if key in self._opened:
+                self._opened.move_to_end(key)
+                return self._opened[key]
+        opened = opened_scan(book, plate, scan)
+        with self._lock:
+            self._opened[key] = opened
+            while len(self._opened) > 16:
+                self._opened.popitem(last=False)
+        return opened
+
+    def tiled(self, book: Daybook, scan: Scan, *, negative: bool) -> TiledCopy:
+        """Return the tiled copy of a scan, made if there is none."""
+        path = tiled_path(book, scan, negative=negative)
+        with self._lock:
+            making = self._making.setdefault(path.name, threading.Lock())
+        with making:
+            if not path.is_file():
+                make_tiled_copy(scan_file(book, scan), path, negative=negative)
+            return open_tiled_copy(path)
+
+    def kept_piece(self, key: tuple[str, ...]) -> bytes | None:
+        """Return an image that was made before."""
+        with self._lock:
+            if key in self._pieces:
+                self._pieces.move_to_end(key)
+            return self._pieces.get(key)
+
+    def keep_piece(self, key: tuple[str, ...], data: bytes) -> None:
+        """Keep an image, and let the oldest go."""
+        with self._lock:
+            self._pieces_bytes += len(data) - len(self._pieces.get(key, b""))
+            self._pieces[key] = data
+            while self._pieces_bytes > MOST_PIECES_BYTES:
+                _, gone = self._pieces.popitem(last=False)
+                self._pieces_bytes -= len(gone)
+
+
+def tiled_path(book: Daybook, scan: Scan, *, negative: bool) -> Path:
+    """Return where the tiled copy of a scan lies."""
+    end = "-positive" if negative else ""
+    return book.folder / OUT / TILES / f"{scan.sha256}{end}.tif"
+
+
+def thumbnail(book: Daybook, scan: Scan, longest_px: int, *, negative: bool) -> bytes:
+    """Return a small picture of a scan, kept on disk once made."""
+    end = "-positive" if negative else ""
+    name = f"{scan.sha256}-{longest_px}{end}.webp"
+    path = book.folder / OUT / THUMBNAILS / name
+    if path.is_file():
+        return path.read_bytes()
+    try:
+        image = pyvips.Image.thumbnail(
+            str(scan_file(book, scan)), longest_px, height=longest_px, size="down"
+        )
+        if image.format != "uchar":
+            image = image.colourspace("b-w" if image.bands < 3 else "srgb")
+        if negative:
+            image = image.invert()
+        data: bytes = image.write_to_buffer(".webp", Q=82, effort=1, strip=True)
+    except pyvips.Error as error:
+        raise PlateError(
+            f"The scan {scan.key} cannot be read.", "Copy it again from its source."
+        ) from error
+    if not book.read_only:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        passing = path.with_suffix(f".{threading.get_ident()}.part")
+        passing.write_bytes(data)
+        passing.replace(path)
+    return data

@@ -1,0 +1,56 @@
+"""Keep what the pages remember in the daybook."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+from pydantic import ValidationError
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook import Daybook
+from wherestood.daybook.tables import Setting
+from wherestood.errors import WherestoodError
+from wherestood.server.forms.state import SettingsTold
+
+__all__ = ["image_hosts", "keep_settings", "kept_settings"]
+
+KEY = "pages"
+
+
+def kept_settings(session: Session) -> SettingsTold:
+    """Return what is remembered; what cannot be read is as usual."""
+    row = _row(session)
+    try:
+        return SettingsTold.model_validate((row.value if row else None) or {})
+    except ValidationError:
+        return SettingsTold()
+
+
+def keep_settings(book: Daybook, settings: SettingsTold, person: str) -> None:
+    """Remember settings."""
+    with book.writing(person, "settings of the pages") as session:
+        row = _row(session)
+        if row is None:
+            session.add(Setting(key=KEY, value=settings.model_dump()))
+        else:
+            row.value = settings.model_dump()
+
+
+def image_hosts(book: Daybook | None) -> tuple[str, ...]:
+    """Return origins from which the base map that was set comes."""
+    if book is None:
+        return ()
+    try:
+        with book.reading() as session:
+            base_map = kept_settings(session).base_map
+    except WherestoodError:
+        return ()
+    if base_map is None:
+        return ()
+    parts = urlsplit(base_map.address)
+    return (f"{parts.scheme}://{parts.netloc}",)
+
+
+def _row(session: Session) -> Setting | None:
+    return session.scalars(select(Setting).where(Setting.key == KEY)).first()

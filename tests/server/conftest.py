@@ -1,0 +1,91 @@
+"""Offer a server over a small invented daybook."""
+
+from __future__ import annotations
+
+import importlib.util
+import shutil
+import socket
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+import uvicorn
+
+from wherestood.server.app import make_app
+from wherestood.server.desk import Desk
+from wherestood.server.guard import GuardSettings, new_token
+
+
+@pytest.fixture(scope="session")
+def valley() -> Any:
+    """Return the module that invents the ground and its plate."""
+    path = Path(__file__).with_name("invented_valley.py")
+    spec = importlib.util.spec_from_file_location(path.stem, path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[path.stem] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def laid_out(tmp_path_factory: pytest.TempPathFactory, valley: Any) -> Path:
+    """Return a daybook with one plate, its scan, its ground and a named summit."""
+    return Path(valley.lay_out(tmp_path_factory.mktemp("served")))
+
+
+@pytest.fixture
+def folder(laid_out: Path, tmp_path: Path) -> Path:
+    """Return a copy of the daybook, to be written in."""
+    return Path(shutil.copytree(laid_out, tmp_path / "valley"))
+
+
+@pytest.fixture
+def desk(folder: Path, tmp_path: Path, valley: Any) -> Iterator[Desk]:
+    """Return a desk with the daybook open."""
+    made = Desk(valley.PERSON, tmp_path / "passing")
+    made.open(folder)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def served(desk: Desk) -> Iterator[GuardSettings]:
+    """Serve the daybook on a free port of loopback, behind the guard."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        guard = GuardSettings(listening.getsockname()[1], new_token())
+        server = uvicorn.Server(
+            uvicorn.Config(make_app(desk, guard), log_level="error", lifespan="off")
+        )
+        thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
+        thread.start()
+        yield guard
+        server.should_exit = True
+        thread.join(20.0)
+
+
+@pytest.fixture
+def client(served: GuardSettings) -> Iterator[httpx.Client]:
+    """Return a browser that the server has let in."""
+    address = f"http://127.0.0.1:{served.port}"
+    with httpx.Client(base_url=address, timeout=60.0) as made:
+        assert made.get("/", params={"token": served.token}).status_code == 200
+        yield made
+
+
+@pytest.fixture
+def plate_id(client: httpx.Client) -> str:
+    """Return the plate's id."""
+    cards = client.get("/api/plates").json()["cards"]
+    return str(cards[0]["id"])
+
+
+@pytest.fixture
+def scan_id(client: httpx.Client) -> str:
+    """Return the scan's id."""
+    return str(client.get("/api/plates").json()["cards"][0]["scan_id"])
