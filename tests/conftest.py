@@ -19,6 +19,7 @@ from shutil import which
 import pytest
 
 DEBIAN_PACKAGES = {
+    "chromium": "chromium",
     "gdal_viewshed": "gdal-bin",
     "gdalinfo": "gdal-bin",
     "gdalwarp": "gdal-bin",

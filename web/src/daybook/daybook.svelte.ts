@@ -1,0 +1,172 @@
+/** @file What is open, whether the server is there, and the tasks that run. */
+import { SvelteMap } from "svelte/reactivity";
+
+import { api, Gone, Refused, told, type Schemas, type Trouble } from "../api/client";
+
+export type Job = Schemas["Job"];
+type Listener = (changed: Schemas["Changed"] | null) => void;
+
+/** How long to wait before looking for a lost server again [ms]. */
+const LOOK_AGAIN_MS = 1500;
+const UNFINISHED = new Set(["waiting", "running"]);
+
+class Daybook {
+  state = $state<Schemas["State"] | null>(null);
+  history = $state<Schemas["HistoryTold"] | null>(null);
+  jobs = new SvelteMap<string, Job>();
+  /** The server did not answer when last asked. */
+  gone = $state(false);
+  /** The page was opened without the address that lets it in. */
+  locked = $state(false);
+  /** What last went wrong, said where the person is looking. */
+  trouble = $state<Trouble | null>(null);
+  /** What was last done, for those who listen rather than look. */
+  said = $state("");
+
+  #events: EventSource | null = null;
+  #listeners = new Set<Listener>();
+  #waiters = new Map<string, (job: Job) => void>();
+
+  running = $derived([...this.jobs.values()].filter((job) => UNFINISHED.has(job.state)));
+
+  async open(): Promise<void> {
+    await this.reload();
+    this.#listen();
+  }
+
+  async reload(): Promise<void> {
+    try {
+      this.state = await told(api.GET("/api/state"));
+      this.gone = false;
+      if (this.state.daybook) await this.#reloadHistory();
+    } catch (reason) {
+      if (reason instanceof Gone) this.#lost();
+      else if (reason instanceof Refused && reason.status === 401) this.locked = true;
+      else this.show(reason);
+    }
+  }
+
+  async #reloadHistory(): Promise<void> {
+    this.history = await told(api.GET("/api/history", { params: { query: { last: 50 } } }));
+  }
+
+  /** Call back whenever the daybook was changed, by this tab or another. */
+  onChange(listener: Listener): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
+  #listen(): void {
+    if (this.locked) return;
+    this.#events?.close();
+    const events = new EventSource("/api/events");
+    this.#events = events;
+    events.addEventListener("open", () => {
+      if (this.gone) void this.#back();
+    });
+    events.addEventListener("job", (event) => this.#job(JSON.parse(event.data) as Job));
+    events.addEventListener("changed", (event) => {
+      this.#changed(JSON.parse(event.data) as Schemas["Changed"]);
+    });
+    events.addEventListener("error", () => this.#lost());
+  }
+
+  #changed(changed: Schemas["Changed"]): void {
+    const daybook = this.state?.daybook;
+    if (daybook) daybook.revision = changed.revision;
+    void this.#reloadHistory().catch(() => undefined);
+    for (const listener of this.#listeners) listener(changed);
+  }
+
+  #lost(): void {
+    if (this.gone) return;
+    this.gone = true;
+    const again = (): void => {
+      if (!this.gone) return;
+      told(api.GET("/api/state")).then(
+        () => this.#back(),
+        () => setTimeout(again, LOOK_AGAIN_MS),
+      );
+    };
+    setTimeout(again, LOOK_AGAIN_MS);
+  }
+
+  async #back(): Promise<void> {
+    this.gone = false;
+    await this.reload();
+    if (this.#events?.readyState === EventSource.CLOSED) this.#listen();
+    for (const listener of this.#listeners) listener(null);
+  }
+
+  #job(job: Job): void {
+    this.jobs.set(job.id, job);
+    if (UNFINISHED.has(job.state)) return;
+    this.#waiters.get(job.id)?.(job);
+    this.#waiters.delete(job.id);
+    if (job.trouble) this.trouble = job.trouble;
+    else if (job.state === "done") this.said = `${job.title}: done.`;
+  }
+
+  /** Follow a task to its end. */
+  follow(job: Job): Promise<Job> {
+    const known = this.jobs.get(job.id);
+    if (known && !UNFINISHED.has(known.state)) return Promise.resolve(known);
+    if (!known) this.jobs.set(job.id, job);
+    return new Promise((resolve) => this.#waiters.set(job.id, resolve));
+  }
+
+  async cancel(job: Job): Promise<void> {
+    await this.try(() =>
+      told(api.POST("/api/jobs/{job_id}/cancel", { params: { path: { job_id: job.id } } })),
+    );
+  }
+
+  async again(job: Job): Promise<void> {
+    this.jobs.delete(job.id);
+    await this.try(() =>
+      told(api.POST("/api/jobs/{job_id}/again", { params: { path: { job_id: job.id } } })),
+    );
+  }
+
+  /** Do something; tell the person if it fails, and return whether it was done. */
+  async try<T>(act: () => Promise<T>): Promise<T | undefined> {
+    try {
+      const done = await act();
+      this.trouble = null;
+      return done;
+    } catch (reason) {
+      this.show(reason);
+      return undefined;
+    }
+  }
+
+  show(reason: unknown): void {
+    if (reason instanceof Gone) this.#lost();
+    else if (reason instanceof Refused) this.trouble = reason.trouble;
+    else throw reason;
+  }
+
+  async undo(): Promise<void> {
+    const back = await this.try(() => told(api.POST("/api/undo", { body: { act: "" } })));
+    if (back) this.said = back.sentences.join(" ");
+  }
+
+  async redo(): Promise<void> {
+    const again = await this.try(() => told(api.POST("/api/redo", { body: { act: "" } })));
+    if (again) this.said = again.sentences.join(" ");
+  }
+
+  async setSettings(change: Partial<Schemas["SettingsTold"]>): Promise<void> {
+    if (!this.state) return;
+    const body = { ...this.state.settings, ...change };
+    this.state.settings = body;
+    await this.try(() => told(api.PUT("/api/settings", { body })));
+  }
+
+  async setPerson(person: string): Promise<void> {
+    const done = await this.try(() => told(api.PUT("/api/session/person", { body: { person } })));
+    if (done !== undefined && this.state) this.state.person = person;
+  }
+}
+
+export const daybook = new Daybook();

@@ -1,0 +1,22 @@
+import { expect, test } from "vitest";
+
+import { arranged, comboOf } from "./combos";
+
+const press = (key: string, held = {}) =>
+  comboOf({ key, ctrlKey: false, metaKey: false, shiftKey: false, altKey: false, ...held });
+
+test("Control and Command are one", () => {
+  expect(press("z", { ctrlKey: true })).toBe("Mod+z");
+  expect(press("z", { metaKey: true })).toBe("Mod+z");
+});
+
+test("a sign that needs Shift is the sign alone", () => {
+  expect(press("?", { shiftKey: true })).toBe("?");
+  expect(press("Z", { ctrlKey: true, shiftKey: true })).toBe("Mod+Shift+z");
+});
+
+test("groups without keys are left out", () => {
+  expect(arranged([{ keys: "a", group: "looking", words: "" }]).map(({ group }) => group)).toEqual([
+    "looking",
+  ]);
+});

@@ -1,0 +1,9 @@
+import "ol/ol.css";
+import "./look/page.css";
+
+import { mount } from "svelte";
+
+import App from "./App.svelte";
+
+const target = document.getElementById("page");
+if (target) mount(App, { target });

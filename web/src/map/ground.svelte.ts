@@ -1,0 +1,122 @@
+/** @file The ground of the open plate: its terrain, and what lies on it, in its own metres. */
+import { api, Refused, told, type Schemas, type Trouble } from "../api/client";
+import { listThings } from "../api/things";
+import { daybook } from "../daybook/daybook.svelte";
+import { ringsOf, type LonLat } from "./geometry";
+
+export type Metres = [east_m: number, north_m: number];
+export type GroundTold = Schemas["GroundTold"];
+export type Feature = Schemas["FeatureForm"];
+
+/** A feature laid on the ground's grid. */
+export interface Laid {
+  feature: Feature;
+  rings: Metres[][];
+  closed: boolean;
+  middle: Metres;
+}
+
+const MOST_FEATURES = 5000;
+
+class Ground {
+  told = $state.raw<GroundTold | null>(null);
+  missing = $state.raw<Trouble | null>(null);
+  laid = $state.raw<Laid[]>([]);
+  opening = $state(false);
+  #of: string | null = null;
+
+  constructor() {
+    daybook.onChange((changed) => {
+      if (!this.#of) return;
+      const tables = changed?.tables ?? ["terrain_layers", "plates", "features"];
+      if (tables.includes("terrain_layers") || tables.includes("plates"))
+        void this.open(this.#of, true);
+      else if (tables.includes("features")) void this.layFeatures();
+    });
+  }
+
+  /** Open the ground of a plate; quick once it is warm. */
+  async open(plateId: string, anew = false): Promise<void> {
+    if (this.#of === plateId && !anew) return;
+    this.#of = plateId;
+    this.opening = true;
+    if (!anew) this.told = null;
+    try {
+      const ground = await told(
+        api.GET("/api/plates/{plate_id}/ground", { params: { path: { plate_id: plateId } } }),
+      );
+      if (this.#of !== plateId) return;
+      this.told = ground;
+      this.missing = null;
+      await this.layFeatures();
+    } catch (reason) {
+      if (!(reason instanceof Refused)) {
+        daybook.show(reason);
+        return;
+      }
+      this.told = null;
+      this.missing = reason.trouble;
+    } finally {
+      this.opening = false;
+    }
+  }
+
+  async toGrid(points: LonLat[]): Promise<(Metres | null)[]> {
+    return this.#transform("grid", points);
+  }
+
+  async toLonLat(points: Metres[]): Promise<(LonLat | null)[]> {
+    return this.#transform("lonlat", points);
+  }
+
+  async #transform(
+    to: "grid" | "lonlat",
+    points: [number, number][],
+  ): Promise<([number, number] | null)[]> {
+    const ground = this.told?.ground;
+    if (!ground || points.length === 0) return [];
+    const done = await told(
+      api.POST("/api/ground/{ground}/transform", {
+        params: { path: { ground } },
+        body: { to, points },
+      }),
+    );
+    return done.points as ([number, number] | null)[];
+  }
+
+  async layFeatures(): Promise<void> {
+    await daybook.try(async () => {
+      const { items } = await listThings("features", { limit: MOST_FEATURES });
+      const shapes = items.flatMap((feature) => {
+        const shape = ringsOf(feature.geometry);
+        return shape ? [{ feature, ...shape }] : [];
+      });
+      const laid = await this.toGrid(shapes.flatMap(({ rings }) => rings.flat()));
+      let next = 0;
+      this.laid = shapes.flatMap(({ feature, rings, closed }) => {
+        const there = rings.map((ring) => ring.map(() => laid[next++]));
+        const whole = there.every((ring) => ring.every(Boolean));
+        if (!whole) return [];
+        const metres = there as Metres[][];
+        return [{ feature, rings: metres, closed, middle: middleOf(metres) }];
+      });
+    });
+  }
+
+  laidOf(featureId: string | null | undefined): Laid | undefined {
+    return this.laid.find(({ feature }) => feature.id === featureId);
+  }
+}
+
+function middleOf(rings: Metres[][]): Metres {
+  const all = rings[0] ?? [];
+  const sum = all.reduce<Metres>(([e, n], [de, dn]) => [e + de, n + dn], [0, 0]);
+  return [sum[0] / (all.length || 1), sum[1] / (all.length || 1)];
+}
+
+/** What a feature is called on the map. */
+export function calledOn(feature: Feature): string {
+  return feature.what ?? feature.key;
+}
+
+export const ground = new Ground();

@@ -1,0 +1,108 @@
+/** @file What the pointer does on the map. */
+import { changeThing } from "../api/things";
+import { daybook } from "../daybook/daybook.svelte";
+import { plate } from "../plate/plate.svelte";
+import type { Coordinate, Gesture } from "../sheet/gesture";
+import { words } from "../words/en";
+import { apart, circle } from "./geometry";
+import { ground, type Metres } from "./ground.svelte";
+import { stand } from "./stand.svelte";
+
+export const MAP_TOOLS = ["move", "stand", "circle", "outline", "measure"] as const;
+export type MapTool = (typeof MAP_TOOLS)[number];
+
+class MapTools {
+  name = $state<MapTool>("move");
+  draft = $state.raw<Metres[]>([]);
+
+  take(name: MapTool): void {
+    this.name = this.name === name ? "move" : name;
+    this.draft = [];
+  }
+
+  /** What is being drawn, as outlines. */
+  get drawn(): { rings: Metres[][]; closed: boolean } {
+    const [a, b] = this.draft;
+    if (this.name === "circle" && a && b) return { rings: [circle(a, apart(a, b))], closed: true };
+    return { rings: [this.draft], closed: this.name === "outline" };
+  }
+
+  get gesture(): Gesture | null {
+    if (plate.tying) return { kind: "points", point: (at) => void tieTo(at) };
+    switch (this.name) {
+      case "stand":
+        return { kind: "points", point: (at) => stand.moveTo(at) };
+      case "circle":
+        return {
+          kind: "stroke",
+          stroke: (points, done) => {
+            const [a, b] = [points[0], points.at(-1)];
+            if (!a || !b) return;
+            this.draft = [a, b];
+            if (done) void this.#search();
+          },
+        };
+      case "outline":
+        return {
+          kind: "points",
+          point: (at) => (this.draft = [...this.draft, at]),
+          finish: () => void this.#search(),
+        };
+      case "measure":
+        return {
+          kind: "points",
+          point: (at) => (this.draft = this.draft.length > 1 ? [at] : [...this.draft, at]),
+        };
+      default:
+        return null;
+    }
+  }
+
+  /** Make what was drawn the ground searched. */
+  async #search(): Promise<void> {
+    const id = plate.id;
+    const [a, b] = this.draft;
+    if (!id || !a || !b) return;
+    const name = this.name;
+    const points = await ground.toLonLat(name === "circle" ? [a] : this.draft);
+    const places = points.filter((point) => point !== null);
+    const [first] = places;
+    if (!first) return;
+    const round = (x: number): number => Number(x.toFixed(6));
+    const searched =
+      name === "circle"
+        ? `${round(first[0])},${round(first[1])},${Math.max(50, Math.round(apart(a, b)))}m`
+        : JSON.stringify({
+            type: "Polygon",
+            coordinates: [[...places, first].map((p) => p.map(round))],
+          });
+    if (name === "outline" && places.length < 3) return;
+    await daybook.try(() =>
+      changeThing("plates", id, { ground_searched: searched }, words.why.searched),
+    );
+    this.draft = [];
+    this.name = "move";
+    await plate.reload();
+  }
+}
+
+/** Tie the waiting mark to a place of the map that no feature has. */
+export async function tieTo(at: Coordinate): Promise<void> {
+  const mark = plate.marks.find(({ id }) => id === plate.tying);
+  const [place] = await ground.toLonLat([at]);
+  if (!mark || !place) return;
+  const detail = plate.details.find(({ id }) => id === mark.detail_id);
+  await plate.tie(mark, {
+    lon_deg: place[0],
+    lat_deg: place[1],
+    what: detail?.what ?? null,
+    untie: false,
+  });
+}
+
+export async function tieToFeature(featureId: string): Promise<void> {
+  const mark = plate.marks.find(({ id }) => id === plate.tying);
+  if (mark) await plate.tie(mark, { feature_id: featureId, untie: false });
+}
+
+export const mapTools = new MapTools();

@@ -1,0 +1,191 @@
+/** @file Paint what lies on the map: contours, ground searched, regions, views. */
+import type { Schemas } from "../api/client";
+import type { inks } from "../look/look.svelte";
+import type { Coordinate } from "../sheet/gesture";
+import { along, roundBelow } from "./geometry";
+import type { Laid, Metres } from "./ground.svelte";
+
+type Pen = CanvasRenderingContext2D;
+type Inks = ReturnType<typeof inks>;
+export type OnMap = (at: Metres) => Coordinate;
+
+function trace(
+  pen: Pen,
+  line: readonly (readonly [number, number])[],
+  on: OnMap,
+  closed = false,
+): void {
+  for (const [i, [e, n]] of line.entries()) {
+    const [x, y] = on([e, n]);
+    if (i === 0) pen.moveTo(x, y);
+    else pen.lineTo(x, y);
+  }
+  if (closed) pen.closePath();
+}
+
+/** Every fifth contour is heavier, as on printed sheets. */
+const HEAVY_EVERY = 5;
+
+export function paintContours(
+  pen: Pen,
+  lines: Schemas["Contour"][],
+  interval_m: number,
+  on: OnMap,
+  ink: Inks,
+): void {
+  pen.strokeStyle = ink.pencil;
+  pen.setLineDash([]);
+  for (const heavy of [false, true]) {
+    pen.globalAlpha = heavy ? 0.65 : 0.35;
+    pen.lineWidth = heavy ? 0.9 : 0.6;
+    pen.beginPath();
+    for (const { height_m, points_m } of lines) {
+      if ((Math.round(height_m / interval_m) % HEAVY_EVERY === 0) === heavy)
+        trace(pen, points_m, on);
+    }
+    pen.stroke();
+  }
+  pen.globalAlpha = 1;
+}
+
+/** Paint an outline that a person drew, solid, or one that the machine found, dashed. */
+export function paintOutlines(
+  pen: Pen,
+  rings: readonly (readonly (readonly [number, number])[])[],
+  on: OnMap,
+  colour: string,
+  { dash = [] as number[], width = 1.6, closed = true, casing = "" } = {},
+): void {
+  pen.beginPath();
+  for (const ring of rings) trace(pen, ring, on, closed);
+  if (casing) {
+    pen.setLineDash([]);
+    pen.strokeStyle = casing;
+    pen.lineWidth = width + 2.5;
+    pen.globalAlpha = 0.7;
+    pen.stroke();
+    pen.globalAlpha = 1;
+  }
+  pen.strokeStyle = colour;
+  pen.lineWidth = width;
+  pen.setLineDash(dash);
+  pen.stroke();
+  pen.setLineDash([]);
+}
+
+/** Paint dots, denser where likelier. */
+export function paintDots(pen: Pen, dots: Metres[], on: OnMap, colour: string): void {
+  pen.fillStyle = colour;
+  pen.beginPath();
+  for (const dot of dots) {
+    const [x, y] = on(dot);
+    pen.rect(x - 0.8, y - 0.8, 1.6, 1.6);
+  }
+  pen.fill();
+}
+
+/** Paint the edges of a view as two lines that fade with distance. */
+export function paintWedge(
+  pen: Pen,
+  at: Metres,
+  bearings_deg: readonly [number, number],
+  turn_deg: number,
+  reach_m: number,
+  on: OnMap,
+  colour: string,
+  width = 1.2,
+): void {
+  const from = on(at);
+  for (const bearing of bearings_deg) {
+    const [de, dn] = along(bearing, turn_deg);
+    const to = on([at[0] + de * reach_m, at[1] + dn * reach_m]);
+    const fade = pen.createLinearGradient(from[0], from[1], to[0], to[1]);
+    fade.addColorStop(0, colour);
+    fade.addColorStop(1, `color-mix(in srgb, ${colour} 0%, transparent)`);
+    pen.strokeStyle = fade;
+    pen.lineWidth = width;
+    pen.beginPath();
+    pen.moveTo(...from);
+    pen.lineTo(...to);
+    pen.stroke();
+  }
+}
+
+export function paintFeatures(pen: Pen, laid: Laid[], on: OnMap, ink: Inks): void {
+  pen.setLineDash([]);
+  for (const { rings, closed } of laid) {
+    if (rings.length === 1 && (rings[0]?.length ?? 0) < 2) continue;
+    pen.beginPath();
+    for (const ring of rings) trace(pen, ring, on, closed);
+    pen.strokeStyle = ink.paper;
+    pen.lineWidth = 3;
+    pen.stroke();
+    pen.strokeStyle = ink.graphite;
+    pen.lineWidth = 1.1;
+    pen.stroke();
+  }
+}
+
+/** Paint a scale bar and an arrow to true north. */
+export function paintScale(
+  pen: Pen,
+  metres_per_px: number,
+  [, high]: Coordinate,
+  say: (metres: number) => string,
+  ink: Inks,
+): void {
+  const length_m = roundBelow(metres_per_px * 130);
+  const long = length_m / metres_per_px;
+  const [x, y] = [14, high - 14];
+  pen.setLineDash([]);
+  for (const [colour, width] of [
+    [ink.paper, 5],
+    [ink.graphite, 1.5],
+  ] as const) {
+    pen.strokeStyle = colour;
+    pen.lineWidth = width;
+    pen.beginPath();
+    pen.moveTo(x, y - 5);
+    pen.lineTo(x, y);
+    pen.lineTo(x + long, y);
+    pen.lineTo(x + long, y - 5);
+    pen.stroke();
+  }
+  words(pen, say(length_m), [x + long + 8, y + 1], ink);
+}
+
+export function paintNorth(
+  pen: Pen,
+  [wide]: Coordinate,
+  turn_deg: number,
+  name: string,
+  ink: Inks,
+): void {
+  const angle = (-turn_deg * Math.PI) / 180;
+  const [x, y] = [wide - 24, 46];
+  const [dx, dy] = [Math.sin(angle), -Math.cos(angle)];
+  pen.setLineDash([]);
+  for (const [colour, width] of [
+    [ink.paper, 5],
+    [ink.graphite, 1.5],
+  ] as const) {
+    pen.strokeStyle = colour;
+    pen.lineWidth = width;
+    pen.beginPath();
+    pen.moveTo(x - dx * 12, y - dy * 12);
+    pen.lineTo(x + dx * 12, y + dy * 12);
+    pen.lineTo(x + dx * 4 - dy * 4, y + dy * 4 + dx * 4);
+    pen.stroke();
+  }
+  words(pen, name, [x - 4, y - 18], ink);
+}
+
+export function words(pen: Pen, text: string, [x, y]: Coordinate, ink: Inks): void {
+  pen.font = '13px "Page Sans", sans-serif';
+  pen.lineJoin = "round";
+  pen.strokeStyle = ink.paper;
+  pen.lineWidth = 4;
+  pen.strokeText(text, x, y);
+  pen.fillStyle = ink.graphite;
+  pen.fillText(text, x, y);
+}

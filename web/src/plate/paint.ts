@@ -1,0 +1,113 @@
+/** @file Paint what people and machine drew on a plate. */
+import type { Coordinate } from "../sheet/gesture";
+import { thinned, type Point, type Run } from "./lines";
+import { drawLines, drawStretches, drawTicks, type Way } from "./pen";
+import type { Place } from "./viewer";
+
+type Pen = CanvasRenderingContext2D;
+
+/** A drawn line is off the true one by no more than this [screen px]. */
+const OFF_PX = 0.35;
+const thin = new WeakMap<Run, Map<number, Point[]>>();
+
+/** Thin a run for some zoom, once. */
+function pointsAt(run: Run, px_per_screen: number): Point[] {
+  const level = Math.round(Math.log2(px_per_screen) * 2);
+  let levels = thin.get(run);
+  if (!levels) thin.set(run, (levels = new Map()));
+  let points = levels.get(level);
+  if (!points) {
+    const all = run.x_px.map((x, i): Point => [x, run.y_px[i] ?? 0]);
+    levels.set(level, (points = thinned(all, OFF_PX * 2 ** (level / 2))));
+  }
+  return points;
+}
+
+/** Paint a line with gaps, its ends ticked. */
+export function paintRuns(
+  pen: Pen,
+  runs: Run[],
+  place: Place,
+  px_per_screen: number,
+  way: Way,
+): void {
+  const lines = runs.map((run) => pointsAt(run, px_per_screen).map(place));
+  drawLines(pen, lines, way);
+  if (way !== "person") return;
+  const ends = lines.flatMap((line) => [line[0], line.at(-1)]).filter((end) => end !== undefined);
+  drawTicks(pen, ends, way);
+}
+
+export function paintPoints(pen: Pen, points: Point[], place: Place, way: Way): void {
+  if (points.length > 1) drawLines(pen, [points.map(place)], way);
+  for (const point of points) paintDot(pen, place(point), way);
+}
+
+/** Paint a point as a ring that leaves the pixel free. */
+export function paintDot(pen: Pen, [x, y]: Coordinate, way: Way): void {
+  const ring: Coordinate[] = Array.from({ length: 17 }, (_, i) => [
+    x + 4 * Math.cos((i * Math.PI) / 8),
+    y + 4 * Math.sin((i * Math.PI) / 8),
+  ]);
+  drawLines(pen, [ring], way, -0.5);
+}
+
+export function paintStretches(
+  pen: Pen,
+  stretches: readonly (readonly [number, number, number, number])[],
+  place: Place,
+  way: Way,
+): void {
+  drawStretches(
+    pen,
+    stretches.map(([x0, y0, x1, y1]) => [place([x0, y0]), place([x1, y1])]),
+    way,
+  );
+}
+
+/** Paint a plumb bob hanging from a point. */
+export function paintPlumbBob(pen: Pen, [x, y]: Coordinate, way: Way): void {
+  drawLines(
+    pen,
+    [
+      [
+        [x, y],
+        [x, y + 6],
+        [x - 4, y + 10],
+        [x, y + 18],
+        [x + 4, y + 10],
+        [x, y + 6],
+      ],
+    ],
+    way,
+    -0.5,
+  );
+}
+
+/** Paint two waves below a point. */
+export function paintWaves(pen: Pen, [x, y]: Coordinate, way: Way): void {
+  const wave = (down: number): Coordinate[] =>
+    Array.from({ length: 25 }, (_, i) => [x - 12 + i, y + down + 2 * Math.sin(i / 2)]);
+  drawLines(pen, [wave(7), wave(13)], way, -0.5);
+}
+
+/** Paint an arrow from one point to another, clear of both. */
+export function paintArrow(pen: Pen, from: Coordinate, to: Coordinate, way: Way): void {
+  const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+  if (length < 30) return;
+  const [ux, uy] = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
+  const at = (along: number, off = 0): Coordinate => [
+    from[0] + ux * along - uy * off,
+    from[1] + uy * along + ux * off,
+  ];
+  const tip = length - 10;
+  drawLines(
+    pen,
+    [
+      [at(10), at(tip)],
+      [at(tip - 8, 5), at(tip), at(tip - 8, -5)],
+    ],
+    way,
+    -0.5,
+  );
+}

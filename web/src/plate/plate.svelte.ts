@@ -1,0 +1,194 @@
+/** @file The plate that is open: all that is on it, what is chosen, what was done to it. */
+import { api, told, type Schemas } from "../api/client";
+import { addThing, changeThing, setAside, type NewThing } from "../api/things";
+import { daybook } from "../daybook/daybook.svelte";
+import { words } from "../words/en";
+import type { Point, Run } from "./lines";
+
+export type Whole = Schemas["PlateWhole"];
+export type Detail = Schemas["DetailForm"];
+export type Mark = Schemas["MarkForm"];
+export type EvidenceItem = Schemas["EvidenceItemForm"];
+
+/** Something chosen on the plate, in a list or on the map. */
+export type Chosen =
+  | { kind: "detail"; id: string }
+  | { kind: "evidence"; id: string }
+  | { kind: "feature"; id: string }
+  | null;
+
+class OpenPlate {
+  id = $state<string | null>(null);
+  whole = $state.raw<Whole | null>(null);
+  skyline = $state.raw<Schemas["SkylineTold"] | null>(null);
+  chosen = $state<Chosen>(null);
+  /** A mark that waits for its place on the map. */
+  tying = $state<string | null>(null);
+  /** The horizon was shown while the skyline was drawn: the trace is no longer blind. */
+  horizonShown = $state(false);
+
+  details = $derived(this.whole?.details.filter(stands) ?? []);
+  marks = $derived(this.whole?.marks.filter(stands) ?? []);
+  evidence = $derived(this.whole?.evidence.filter(stands) ?? []);
+  fixes = $derived(
+    (this.whole?.fixes.filter(stands) ?? []).toSorted((a, b) => b.made.localeCompare(a.made)),
+  );
+  look = $derived(this.whole?.look ?? null);
+  lines = $derived<Run[]>(this.skyline?.runs ?? []);
+
+  #asked = 0;
+
+  constructor() {
+    daybook.onChange((changed) => {
+      if (!this.id) return;
+      if (!changed || changed.plate_ids.includes(this.id) || changed.tables.includes("features"))
+        void this.reload();
+    });
+  }
+
+  async open(id: string | null): Promise<void> {
+    if (id === this.id) return;
+    this.id = id;
+    this.whole = null;
+    this.skyline = null;
+    this.chosen = null;
+    this.tying = null;
+    await this.reload();
+  }
+
+  async reload(): Promise<void> {
+    const id = this.id;
+    if (!id) return;
+    const asked = ++this.#asked;
+    await daybook.try(async () => {
+      const path = { params: { path: { plate_id: id } } };
+      const [whole, skyline] = await Promise.all([
+        told(api.GET("/api/plates/{plate_id}", path)),
+        told(api.GET("/api/plates/{plate_id}/skyline", path)),
+      ]);
+      if (asked !== this.#asked) return;
+      this.whole = whole;
+      this.skyline = skyline;
+    });
+  }
+
+  markOf(detailId: string): Mark | undefined {
+    return this.marks.find((mark) => mark.detail_id === detailId);
+  }
+
+  detailOf(markKey: string): Detail | undefined {
+    const mark = this.marks.find(({ key }) => key === markKey);
+    return this.details.find(({ id }) => id === mark?.detail_id);
+  }
+
+  /** Letter something seen at a point. */
+  async letter(point: Point): Promise<void> {
+    const id = this.id;
+    if (!id) return;
+    const lettered = await daybook.try(() =>
+      told(
+        api.POST("/api/plates/{plate_id}/letter", {
+          params: { path: { plate_id: id } },
+          body: { points_px: [point], shape: "point" },
+        }),
+      ),
+    );
+    if (!lettered) return;
+    await this.reload();
+    const made = this.marks.find(({ points_px }) => points_px && same(points_px[0], point));
+    if (made?.detail_id) this.chosen = { kind: "detail", id: made.detail_id };
+  }
+
+  async moveMark(mark: Mark, point: Point): Promise<void> {
+    await daybook.try(() => changeThing("marks", mark.id, { points_px: [point] }, words.why.moved));
+    await this.reload();
+  }
+
+  async setDetailAside(detail: Detail): Promise<void> {
+    const mark = this.markOf(detail.id);
+    await daybook.try(async () => {
+      if (mark) await setAside("marks", mark.id, words.why.setAside);
+      await setAside("details", detail.id, words.why.setAside);
+    });
+    this.chosen = null;
+    await this.reload();
+  }
+
+  async setEvidenceAside(id: string): Promise<void> {
+    await daybook.try(() => setAside("evidence", id, words.why.setAside));
+    this.chosen = null;
+    await this.reload();
+  }
+
+  async addEvidence(
+    kind: EvidenceItem["kind"],
+    content: Record<string, unknown>,
+  ): Promise<EvidenceItem | undefined> {
+    if (!this.id) return undefined;
+    const item: Record<string, unknown> = { plate_id: this.id, kind, content };
+    if (this.look) item.scan_id = this.look.scan_id;
+    if (this.horizonShown) item.traced_blind = false;
+    const added = await daybook.try(() =>
+      addThing("evidence", item as unknown as NewThing<"evidence">),
+    );
+    if (added) this.chosen = { kind: "evidence", id: added.id };
+    await this.reload();
+    return added;
+  }
+
+  async saveSkyline(runs: Run[], why: string): Promise<void> {
+    const id = this.id;
+    if (!id || !this.skyline) return;
+    this.skyline = { ...this.skyline, runs, by_hand: true };
+    await daybook.try(() =>
+      told(
+        api.PUT("/api/plates/{plate_id}/skyline", {
+          params: { path: { plate_id: id }, query: { why } },
+          body: { runs, ...(this.look ? { scan_id: this.look.scan_id } : {}) },
+        }),
+      ),
+    );
+    await this.reload();
+  }
+
+  async trace(): Promise<void> {
+    const id = this.id;
+    if (!id) return;
+    const job = await daybook.try(() =>
+      told(
+        api.POST("/api/plates/{plate_id}/trace", {
+          params: { path: { plate_id: id } },
+          body: { pins: [], barriers: [] },
+        }),
+      ),
+    );
+    if (job) {
+      await daybook.follow(job);
+      await this.reload();
+    }
+  }
+
+  async tie(mark: Mark, to: Schemas["Tied"]): Promise<void> {
+    await daybook.try(() =>
+      told(
+        api.POST("/api/marks/{mark_id}/tie", { params: { path: { mark_id: mark.id } }, body: to }),
+      ),
+    );
+    this.tying = null;
+    await this.reload();
+  }
+}
+
+export function stands(item: { removed: boolean; withdrawn: string | null }): boolean {
+  return !item.removed && !item.withdrawn;
+}
+
+function same(a: number[] | undefined, b: Point): boolean {
+  return (
+    a !== undefined &&
+    Math.abs((a[0] ?? NaN) - b[0]) < 0.01 &&
+    Math.abs((a[1] ?? NaN) - b[1]) < 0.01
+  );
+}
+
+export const plate = new OpenPlate();

@@ -1,0 +1,193 @@
+/** @file The tools of Looking: what is in the hand, and what was begun with it. */
+import { api, told } from "../../api/client";
+import { daybook } from "../../daybook/daybook.svelte";
+import { draw, erase, openGap, replace, type Point, type Run } from "../../plate/lines";
+import { plate, type Detail } from "../../plate/plate.svelte";
+import type { PlateTool } from "../../plate/viewer";
+import { words } from "../../words/en";
+
+export const TOOLS = [
+  "hand",
+  "letter",
+  "skyline",
+  "ridge",
+  "upright",
+  "water",
+  "inline",
+  "order",
+  "measure",
+] as const;
+export type ToolName = (typeof TOOLS)[number];
+export const MENDS = ["brush", "eraser", "gap", "pen"] as const;
+export type Mend = (typeof MENDS)[number];
+
+export const TOOL_KEYS: Record<ToolName, string> = {
+  hand: "h",
+  letter: "l",
+  skyline: "s",
+  ridge: "r",
+  upright: "u",
+  water: "w",
+  inline: "i",
+  order: "o",
+  measure: "m",
+};
+export const MEND_KEYS: Record<Mend, string> = { brush: "b", eraser: "e", gap: "g", pen: "p" };
+
+class Tools {
+  name = $state<ToolName>("hand");
+  mend = $state<Mend>("brush");
+  /** Of the eraser, on the screen [px]. */
+  radius_px = $state(14);
+  /** Points of what was begun. */
+  draft = $state.raw<Point[]>([]);
+  /** The edge that the machine finds between the pen's points. */
+  snapped = $state.raw<Run | null>(null);
+  /** Marks picked for an order or an in line. */
+  pair = $state<string[]>([]);
+  relation = $state<"left" | "right" | "above" | "below">("left");
+  /** Scan pixels to a screen pixel, as the plate last said. */
+  px_per_screen = 1;
+
+  take(name: ToolName): void {
+    this.name = name;
+    this.drop();
+  }
+
+  /** Let go of what was begun. */
+  drop(): void {
+    this.draft = [];
+    this.snapped = null;
+    this.pair = [];
+  }
+
+  #points(most: number, done: (points: Point[]) => void): PlateTool {
+    const finish = (): void => {
+      const points = this.draft;
+      this.drop();
+      if (points.length > 1) done(points);
+    };
+    return {
+      kind: "points",
+      cursor: "point",
+      point: (at) => {
+        if (!plate.look) return;
+        const last = this.draft.at(-1);
+        if (last && Math.hypot(last[0] - at[0], last[1] - at[1]) < 1.5 * this.px_per_screen) return;
+        this.draft = [...this.draft, at];
+        if (this.draft.length === most) finish();
+      },
+      finish,
+    };
+  }
+
+  get tool(): PlateTool | null {
+    switch (this.name) {
+      case "letter":
+        return { kind: "points", cursor: "point", point: (at) => void plate.letter(at) };
+      case "skyline":
+        return this.#mending();
+      case "ridge":
+        return this.#points(Infinity, (points) => {
+          void plate.addEvidence("ridge_line", {
+            points_px: points.toSorted((a, b) => a[0] - b[0]),
+          });
+        });
+      case "upright":
+        return this.#points(
+          2,
+          (points) => void plate.addEvidence("plumb_edge", { points_px: points }),
+        );
+      case "water":
+        return this.#points(Infinity, (points) => {
+          void plate.addEvidence("water_level", { points_px: points });
+        });
+      case "measure":
+        return {
+          kind: "points",
+          cursor: "point",
+          point: (at) => {
+            this.draft = this.draft.length > 1 ? [at] : [...this.draft, at];
+          },
+        };
+      default:
+        return null;
+    }
+  }
+
+  #mending(): PlateTool {
+    if (this.mend === "pen") return this.#pen();
+    return {
+      kind: "stroke",
+      cursor: "point",
+      stroke: (points, done) => {
+        if (!done) {
+          this.draft = points;
+          return;
+        }
+        this.draft = [];
+        const mended = this.#mended(points);
+        if (mended) void plate.saveSkyline(mended, words.looking.mends[this.mend].why);
+      },
+    };
+  }
+
+  #mended(points: Point[]): Run[] | null {
+    const first = points[0];
+    const last = points.at(-1);
+    if (!first || !last) return null;
+    if (this.mend === "eraser")
+      return erase(plate.lines, points, this.radius_px * this.px_per_screen);
+    if (this.mend === "gap") return openGap(plate.lines, first[0], last[0]);
+    return points.length > 1 ? draw(plate.lines, points) : null;
+  }
+
+  #pen(): PlateTool {
+    return {
+      kind: "points",
+      cursor: "point",
+      point: (at) => {
+        this.draft = [...this.draft, at].toSorted((a, b) => a[0] - b[0]);
+        if (this.draft.length > 1) void this.#snap();
+      },
+      finish: () => {
+        const found = this.snapped;
+        this.drop();
+        if (found) void plate.saveSkyline(replace(plate.lines, found), words.looking.mends.pen.why);
+      },
+    };
+  }
+
+  async #snap(): Promise<void> {
+    const id = plate.id;
+    const points = this.draft;
+    if (!id) return;
+    const line = await daybook.try(() =>
+      told(
+        api.POST("/api/plates/{plate_id}/snap", {
+          params: { path: { plate_id: id } },
+          body: { points, reach_px: 40 },
+        }),
+      ),
+    );
+    if (line && points === this.draft) this.snapped = line;
+  }
+
+  /** Use a tag for what is in the hand; the second of a pair completes it. */
+  get pick(): ((detail: Detail) => void) | null {
+    const kind = this.name;
+    if (kind !== "inline" && kind !== "order") return null;
+    return (detail) => {
+      const mark = plate.markOf(detail.id);
+      if (!mark || this.pair.includes(mark.key)) return;
+      this.pair = [...this.pair, mark.key];
+      const [a, b] = this.pair;
+      if (!a || !b) return;
+      this.pair = [];
+      if (kind === "inline") void plate.addEvidence("in_line", { a, b });
+      else void plate.addEvidence("order", { a, relation: this.relation, b });
+    };
+  }
+}
+
+export const tools = new Tools();

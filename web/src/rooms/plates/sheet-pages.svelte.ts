@@ -1,0 +1,92 @@
+/** @file Cards of the contact sheet, fetched a page at a time as they come into view. */
+import { SvelteMap } from "svelte/reactivity";
+
+import { api, told, type Schemas } from "../../api/client";
+import { daybook } from "../../daybook/daybook.svelte";
+
+export type Card = Schemas["PlateCard"];
+const PAGE = 100;
+
+export interface Filter {
+  words: string;
+  grade: string;
+  verdict: string;
+  size: string;
+  from_year: number | null;
+  to_year: number | null;
+  sort: "key" | "title" | "date" | "newest";
+}
+
+class SheetPages {
+  filter = $state<Filter>({
+    words: "",
+    grade: "",
+    verdict: "",
+    size: "",
+    from_year: null,
+    to_year: null,
+    sort: "key",
+  });
+  total = $state(0);
+  loaded = $state(false);
+  places = $state.raw<Schemas["PlatePlaces"] | null>(null);
+  #pages = new SvelteMap<number, Card[]>();
+  #asked = new Set<number>();
+  #generation = 0;
+
+  constructor() {
+    daybook.onChange((changed) => {
+      const tables = changed?.tables ?? ["plates"];
+      if (
+        tables.some((name) =>
+          ["plates", "scans", "fixes", "decisions", "restrictions"].includes(name),
+        )
+      )
+        this.again();
+    });
+  }
+
+  get query(): Record<string, string | number> {
+    return Object.fromEntries(
+      Object.entries(this.filter).filter(([, value]) => value !== "" && value !== null),
+    ) as Record<string, string | number>;
+  }
+
+  /** Forget what was fetched; what is in view is asked for again. */
+  again(): void {
+    this.#generation++;
+    this.#asked.clear();
+    void this.#fetch(0, true);
+    void this.fetchPlaces();
+  }
+
+  card(index: number): Card | undefined {
+    return this.#pages.get(Math.floor(index / PAGE))?.[index % PAGE];
+  }
+
+  want(first: number, last: number): void {
+    for (let page = Math.floor(first / PAGE); page <= Math.floor(last / PAGE); page++)
+      if (!this.#asked.has(page)) void this.#fetch(page, false);
+  }
+
+  async #fetch(page: number, anew: boolean): Promise<void> {
+    this.#asked.add(page);
+    const generation = this.#generation;
+    const query = { ...this.query, offset: page * PAGE, limit: PAGE };
+    const found = await daybook.try(() => told(api.GET("/api/plates", { params: { query } })));
+    if (!found || generation !== this.#generation) return;
+    if (anew) this.#pages.clear();
+    this.#pages.set(page, found.cards);
+    this.total = found.total;
+    this.loaded = true;
+  }
+
+  async fetchPlaces(): Promise<void> {
+    const found = await daybook.try(() =>
+      told(api.GET("/api/plates/places", { params: { query: this.query } })),
+    );
+    if (found) this.places = found;
+  }
+}
+
+export const pages = new SheetPages();

@@ -1,0 +1,113 @@
+/** @file The answer that is looked at: one fix of the open plate, with its map. */
+import { api, told, type Schemas } from "../../api/client";
+import { daybook } from "../../daybook/daybook.svelte";
+import { ground, type Metres } from "../../map/ground.svelte";
+import type { Camera } from "../../map/stand.svelte";
+import { plate } from "../../plate/plate.svelte";
+
+export type FixWhole = Schemas["FixWhole"];
+
+class Answer {
+  fixId = $state<string | null>(null);
+  whole = $state.raw<FixWhole | null>(null);
+  map = $state.raw<Schemas["FixMap"] | null>(null);
+  /** Items switched off for the next run. */
+  without = $state<string[]>([]);
+  /** The run that an answer without some items is set beside. */
+  before = $state<string | null>(null);
+
+  #of: string | null = null;
+
+  /** Look at the newest answer of the open plate, unless one of its is open. */
+  async openNewest(): Promise<void> {
+    if (plate.id !== this.#of) {
+      this.#of = plate.id;
+      this.fixId = null;
+      this.whole = null;
+      this.map = null;
+      this.without = [];
+      this.before = null;
+    }
+    const newest = plate.fixes[0]?.id;
+    if (!this.fixId && newest) await this.open(newest);
+  }
+
+  async open(fixId: string): Promise<void> {
+    this.fixId = fixId;
+    const path = { fix_id: fixId };
+    await daybook.try(async () => {
+      const whole = await told(api.GET("/api/fixes/{fix_id}", { params: { path } }));
+      if (this.fixId !== fixId) return;
+      this.whole = whole;
+    });
+    await this.layMap();
+  }
+
+  async layMap(): Promise<void> {
+    const fixId = this.fixId;
+    if (!fixId) return;
+    const query = ground.told ? { ground: ground.told.ground } : {};
+    const map = await daybook.try(() =>
+      told(api.GET("/api/fixes/{fix_id}/map", { params: { path: { fix_id: fixId }, query } })),
+    );
+    if (map && this.fixId === fixId) this.map = map;
+  }
+
+  /** Where the answer's camera stood and how it was held, if the map could tell. */
+  get stand(): { at: Metres; camera: Camera } | null {
+    const station = this.map?.station;
+    const camera = this.whole?.answer.camera;
+    if (!station || station.east_m === null || station.north_m === null || !camera) return null;
+    const given = cameraOf(camera as unknown as Record<string, unknown>);
+    return given ? { at: [station.east_m, station.north_m], camera: given } : null;
+  }
+
+  async run(asked: Partial<Schemas["RunAsked"]> = {}): Promise<void> {
+    const id = plate.id;
+    if (!id) return;
+    const job = await daybook.try(() =>
+      told(
+        api.POST("/api/plates/{plate_id}/fixes", {
+          params: { path: { plate_id: id } },
+          body: { without: this.without, ...asked } as Schemas["RunAsked"],
+        }),
+      ),
+    );
+    if (!job) return;
+    const done = await daybook.follow(job);
+    await plate.reload();
+    if (done.result?.fix_id) {
+      this.before = this.fixId;
+      await this.open(done.result.fix_id);
+    }
+  }
+
+  switch(itemIds: string[]): void {
+    const off = itemIds.every((id) => this.without.includes(id));
+    this.without = off
+      ? this.without.filter((id) => !itemIds.includes(id))
+      : [...new Set([...this.without, ...itemIds])];
+  }
+}
+
+/** Read a camera out of a published answer. */
+export function cameraOf(camera: Record<string, unknown>): Camera | null {
+  const number = (key: string, or = 0): number => {
+    const value = camera[key];
+    return typeof value === "number" ? value : or;
+  };
+  const distance = number("principal_distance_px", NaN);
+  if (!Number.isFinite(distance)) return null;
+  return {
+    bearing_deg: number("bearing_deg"),
+    tilt_deg: number("tilt_deg"),
+    roll_deg: number("roll_deg"),
+    principal_distance_px: distance,
+    rise_px: number("rise_px"),
+    cross_px: number("cross_px"),
+    k1: number("k1"),
+    reversed: camera.reversed === true,
+  };
+}
+
+export const answer = new Answer();

@@ -1,0 +1,9 @@
+/** @file How a column of an item is asked for. */
+export interface Column {
+  key: string;
+  label: string;
+  kind?: "line" | "long" | "number" | "choice" | "yes";
+  choices?: readonly string[];
+  unit?: string;
+  placeholder?: string;
+}
