@@ -23,10 +23,11 @@ from wherestood.cli.catalogue import (
 )
 from wherestood.cli.options import AsJson
 from wherestood.cli.refusals import refusals_as_json, say_refusals, write_refusals
-from wherestood.cli.screen import say, say_json, stages
-from wherestood.errors import InputError
+from wherestood.cli.screen import say, say_json, stages, warn
 
 __all__ = ["gazetteer_in", "offer"]
+
+_SHOWN = 20
 
 
 def gazetteer_in(
@@ -96,6 +97,7 @@ def gazetteer_in(
                 "add": taken.would_add,
                 "already_there": taken.already_there,
                 "added": list(taken.added),
+                "undated": [s for one in gazetteer.entries for s in one.unread],
                 "refused": refusals_as_json(taken.refused),
             }
         )
@@ -111,7 +113,15 @@ def gazetteer_in(
         f"Features {would}added: {taken.would_add}, there already: "
         f"{taken.already_there}."
     )
+    _say_undated([s for one in gazetteer.entries for s in one.unread])
     say_refusals(taken.refused, report)
+
+
+def _say_undated(sentences: list[str]) -> None:
+    for sentence in sentences[:_SHOWN]:
+        warn(f"Note: {sentence}")
+    if len(sentences) > _SHOWN:
+        warn(f"Note: ... and {len(sentences) - _SHOWN} more such dates.")
 
 
 def offer(
@@ -133,17 +143,14 @@ def offer(
     from wherestood.daybook.gazetteer.offer import years_of_plate
     from wherestood.daybook.keys import find
     from wherestood.daybook.tables import Plate
+    from wherestood.evidence.edtf import check_edtf
     from wherestood.evidence.years import years_of
 
     with open_daybook(daybook) as book, book.reading() as session:
         span = None
         if years is not None:
+            check_edtf(years, "the date")
             span = years_of(years)
-            if span is None:
-                raise InputError(
-                    f"The date {years!r} cannot be read.",
-                    "Write it as 1871, 187X, 1871~ or 1870/1880 (ISO 8601-2).",
-                )
         elif plate is not None:
             span = years_of_plate(session, find(session, Plate, plate))
         offers = list(offered_features(session, span, all_of_them=all_of_them))

@@ -10,6 +10,7 @@ from sqlalchemy import inspect
 from wherestood.daybook.edges import set_edges
 from wherestood.daybook.tables import Feature, Item
 from wherestood.errors import InputError
+from wherestood.evidence.edtf import check_edtf
 
 __all__ = ["LONGEST_KEY", "check_item", "name_of"]
 
@@ -23,7 +24,9 @@ def name_of(item: Item) -> str:
     return f"{item.singular} {getattr(item, 'key', None) or item.id!r}"
 
 
-def check_item(item: Item, *, added: bool, withdrawing: bool = False) -> None:
+def check_item(
+    item: Item, *, added: bool, withdrawing: bool = False, as_before: bool = False
+) -> None:
     """Refuse an item whose values cannot be.
 
     Parameters
@@ -35,6 +38,9 @@ def check_item(item: Item, *, added: bool, withdrawing: bool = False) -> None:
     withdrawing : bool
         Whether its content is being taken out for good, which may leave it
         without what it needs otherwise.
+    as_before : bool
+        Whether it only gets back what it held, which an older program may have
+        taken without looking.
 
     Raises
     ------
@@ -57,7 +63,17 @@ def check_item(item: Item, *, added: bool, withdrawing: bool = False) -> None:
                 _refuse_missing(item, column.key, column.info)
             continue
         _check_value(item, column.key, value, column.info)
+        if column.info.get("edtf") and not (withdrawing or as_before):
+            _check_date(item, column.key, value, added=added)
     _check_key(item)
+
+
+def _check_date(item: Item, field: str, value: str, *, added: bool) -> None:
+    """Refuse a new date that cannot be read; one that was there stays."""
+    if added or inspect(item).attrs[field].history.has_changes():
+        name = field.removesuffix("_edtf").replace("_", " ")
+        name = "date" if name == "edtf" else f"date “{name}”"
+        check_edtf(value, f"the {name} of {name_of(item)},")
 
 
 def _refuse_missing(item: Item, field: str, info: Any) -> None:

@@ -60,8 +60,13 @@ def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> Non
             raise DaybookError(
                 f"A row of {thing.__tablename__!r} was to be written by hand."
             )
-        withdrawing = session.act is not None and session.act.action == "withdraw"
-        check_item(thing, added=thing in session.new, withdrawing=withdrawing)
+        action = session.act.action if session.act is not None else None
+        check_item(
+            thing,
+            added=thing in session.new,
+            withdrawing=action == "withdraw",
+            as_before=action in ("undo", "redo"),
+        )
     writing_by_flush(session.connection(), True)
 
 

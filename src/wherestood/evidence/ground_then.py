@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.earth.frame import Frame
-from wherestood.errors import EvidenceError
+from wherestood.evidence.edtf import check_edtf
 from wherestood.evidence.items.changed_ground import (
     ChangedGround,
     cannot_both_hold,
@@ -71,13 +71,8 @@ def check_date(words: str) -> None:
     EvidenceError
         If it is no EDTF date.
     """
-    if words and years_of(words) is None:
-        raise EvidenceError(
-            f"The plate's date {words!r} cannot be read.",
-            "Write a year (1875), about one (1875~), between two (1870/1880), or an "
-            "open span (1870/..).",
-            field="date",
-        )
+    if words:
+        check_edtf(words, "the plate's date")
 
 
 def chance_then(item: ChangedGround, date: str) -> tuple[float, str]:

@@ -1,18 +1,15 @@
 """Read the first and last year that a date as written can mean.
 
-Dates are EDTF (ISO 8601-2:2019, levels 0 and 1), of which only the years matter here.
-What cannot be read bounds nothing.
+Dates are EDTF (`wherestood.evidence.edtf`), of which only the years matter here. What
+cannot be read bounds nothing.
 """
 
 from __future__ import annotations
 
-import re
+from wherestood.evidence.edtf import DateRead, read_edtf
 
-__all__ = ["years_of"]
+__all__ = ["Years", "years_of"]
 
-_YEAR = re.compile(
-    r"^(-?\d{4}|\d{3}X|\d\dXX|\dXXX|Y-?\d{5,})(?:-(?:\d\d|XX))?(?:-(?:\d\d|XX))?$"
-)
 #: How far off "about" may be [years]: common practice.
 ABOUT_YEARS = 5
 Years = tuple[float, float]
@@ -32,25 +29,17 @@ def years_of(edtf: str | None) -> Years | None:
     (float, float) or None
         Infinite where open; None where nothing can be read.
     """
-    if not edtf or not edtf.strip():
+    read = read_edtf(edtf) if edtf else None
+    if read is None:
         return None
-    first, mark, last = edtf.strip().partition("/")
-    if not mark:
-        return _single(first)
-    early = (-float("inf"),) * 2 if first in ("", "..") else _single(first)
-    late = (float("inf"),) * 2 if last in ("", "..") else _single(last)
-    if early is None or late is None:
-        return None
-    return early[0], late[1]
+    first = -float("inf") if read.begin is None else _first(read.begin)
+    last = float("inf") if read.end is None else _last(read.end)
+    return first, last
 
 
-def _single(words: str) -> Years | None:
-    text = words.strip()
-    about = ABOUT_YEARS if text[-1:] in ("~", "%") else 0
-    text = text.rstrip("~%?")
-    found = _YEAR.match(text)
-    if found is None:
-        return None
-    year = found.group(1).lstrip("Y")
-    low, high = int(year.replace("X", "0")), int(year.replace("X", "9"))
-    return float(low - about), float(high + about)
+def _first(date: DateRead) -> float:
+    return float(date.first[0] - (ABOUT_YEARS if date.approximate else 0))
+
+
+def _last(date: DateRead) -> float:
+    return float(date.last[0] + (ABOUT_YEARS if date.approximate else 0))

@@ -59,6 +59,8 @@ class GazetteerEntry:
         Where its position is from.
     imported : dict
         All that the file said, column by column.
+    unread : tuple of str
+        Dates that could not be read, and so bound nothing, in sentences.
     """
 
     where: str
@@ -71,6 +73,7 @@ class GazetteerEntry:
     existed_to_edtf: str | None = None
     source_words: str | None = None
     imported: dict[str, Any] = field(default_factory=dict)
+    unread: tuple[str, ...] = ()
 
 
 def checked_geometry(shape: BaseGeometry | None) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from wherestood.daybook.gazetteer.entry import (
 )
 from wherestood.earth.grid_reference import read_grid_reference
 from wherestood.errors import InputError
+from wherestood.evidence.edtf import read_edtf
 
 __all__ = ["entry_of", "to_wgs84"]
 
@@ -71,6 +72,8 @@ def entry_of(
     what = said.get("what") or None
     if not names and not what:
         raise InputError("it has neither a name nor a kind.", "Give it one of them.")
+    dates = {name: said.get(name) or None for name in ("from", "to")}
+    unread = [name for name, date in dates.items() if date and not read_edtf(date)]
     return GazetteerEntry(
         where=where,
         names=names,
@@ -78,10 +81,15 @@ def entry_of(
         what=what,
         sd_m=sd_m,
         height_m=_number(said.get("height", ""), "height", -500.0, 9000.0),
-        existed_from_edtf=said.get("from") or None,
-        existed_to_edtf=said.get("to") or None,
+        existed_from_edtf=None if "from" in unread else dates["from"],
+        existed_to_edtf=None if "to" in unread else dates["to"],
         source_words=said.get("source") or None,
         imported=imported,
+        unread=tuple(
+            f"{where}: its date “{name}” is {dates[name]!r}, which cannot be read; it "
+            "is kept as it came and bounds nothing."
+            for name in unread
+        ),
     )
 
 

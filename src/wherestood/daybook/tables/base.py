@@ -30,6 +30,7 @@ __all__ = [
     "Keyed",
     "OnPlate",
     "choice",
+    "date_as_written",
     "link",
     "list_or_record",
     "number",
@@ -69,6 +70,12 @@ def prose(about: str, *, required: bool = False, fixed: bool = False) -> Any:
         Whether it stays as it was when the item was added.
     """
     info = {"about": about, "fixed": fixed, "content": True}
+    return mapped_column(String, nullable=not required, info=info, active_history=True)
+
+
+def date_as_written(about: str, *, required: bool = False) -> Any:
+    """Describe a column that holds a date, EDTF as a person wrote it."""
+    info = {"about": about, "content": True, "edtf": True}
     return mapped_column(String, nullable=not required, info=info, active_history=True)
 
 

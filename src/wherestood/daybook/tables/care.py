@@ -10,6 +10,7 @@ from wherestood.daybook.tables.base import (
     About,
     Keyed,
     choice,
+    date_as_written,
     list_or_record,
     prose,
     yes_or_no,
@@ -61,7 +62,7 @@ class Restriction(About):
     )
     because: Mapped[str | None] = prose("why")
     asked_by: Mapped[str | None] = prose("who asked for it")
-    until_edtf: Mapped[str | None] = prose("until when, as written")
+    until_edtf: Mapped[str | None] = date_as_written("until when, as written")
 
 
 class Note(About):

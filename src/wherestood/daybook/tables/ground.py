@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped
 from wherestood.daybook.tables.base import (
     Keyed,
     choice,
+    date_as_written,
     link,
     list_or_record,
     number,
@@ -48,9 +49,13 @@ class Feature(Keyed):
         "standard error of that, metres", 0.0
     )
     plan_id: Mapped[str | None] = link("plans", "the plan it was taken from")
-    existed_from_edtf: Mapped[str | None] = prose("since when it stood, as written")
+    existed_from_edtf: Mapped[str | None] = date_as_written(
+        "since when it stood, as written"
+    )
     existed_from_source_id: Mapped[str | None] = link("sources", "who says so")
-    existed_to_edtf: Mapped[str | None] = prose("until when it stood, as written")
+    existed_to_edtf: Mapped[str | None] = date_as_written(
+        "until when it stood, as written"
+    )
     existed_to_source_id: Mapped[str | None] = link("sources", "who says so")
     source_id: Mapped[str | None] = link("sources", "where its position is from")
     source_words: Mapped[str | None] = prose("where its position is from, in words")
@@ -73,8 +78,12 @@ class FeatureName(Keyed):
     kind: Mapped[str | None] = choice(
         "whose name it is", "official", "local", "indigenous", "old", "other"
     )
-    used_from_edtf: Mapped[str | None] = prose("since when it was used, as written")
-    used_to_edtf: Mapped[str | None] = prose("until when it was used, as written")
+    used_from_edtf: Mapped[str | None] = date_as_written(
+        "since when it was used, as written"
+    )
+    used_to_edtf: Mapped[str | None] = date_as_written(
+        "until when it was used, as written"
+    )
     source_id: Mapped[str | None] = link("sources", "who calls it so")
 
 
@@ -86,7 +95,7 @@ class Plan(Keyed):
     told_by: ClassVar[tuple[str, ...]] = ("title", "date_edtf")
 
     title: Mapped[str | None] = prose("title, as it stands on it")
-    date_edtf: Mapped[str | None] = prose("its date, as written")
+    date_edtf: Mapped[str | None] = date_as_written("its date, as written")
     file: Mapped[str | None] = prose("its image, within the daybook")
     sha256: Mapped[str | None] = prose("checksum of the image")
     shared_shift_sd_m: Mapped[float | None] = number(

@@ -10,6 +10,7 @@ from wherestood.daybook.tables.base import (
     Keyed,
     OnPlate,
     choice,
+    date_as_written,
     link,
     list_or_record,
     number,
@@ -34,7 +35,7 @@ class Request(Keyed):
     near_enough_m: Mapped[float | None] = number(
         "how close the answer must be, metres", 0.5, 50_000.0
     )
-    by_when_edtf: Mapped[str | None] = prose("by when, a date as written")
+    by_when_edtf: Mapped[str | None] = date_as_written("by when, a date as written")
     loan_terms: Mapped[str | None] = prose("terms of loan of what was handed over")
     contact: Mapped[str | None] = prose("how to reach who asks")
     state: Mapped[str | None] = choice("its state", "open", "answered", "closed")
@@ -50,8 +51,12 @@ class Maker(Keyed):
 
     name: Mapped[str] = prose("name as they wrote it", required=True)
     other_names: Mapped[list[str] | None] = list_or_record("other names and spellings")
-    working_from_edtf: Mapped[str | None] = prose("first working date, as written")
-    working_to_edtf: Mapped[str | None] = prose("last working date, as written")
+    working_from_edtf: Mapped[str | None] = date_as_written(
+        "first working date, as written"
+    )
+    working_to_edtf: Mapped[str | None] = date_as_written(
+        "last working date, as written"
+    )
     places: Mapped[str | None] = prose("where they worked")
     lens: Mapped[str | None] = prose("lenses and plate sizes they are known to use")
     numbering: Mapped[str | None] = prose("how they numbered their negatives")

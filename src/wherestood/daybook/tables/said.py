@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped
 from wherestood.daybook.tables.base import (
     Keyed,
     choice,
+    date_as_written,
     link,
     list_or_record,
     number,
@@ -44,9 +45,11 @@ class Source(Keyed):
     held: Mapped[str | None] = prose("where it is held, with shelf mark")
     quotation: Mapped[str | None] = prose("its words, as written")
     written_by: Mapped[str | None] = prose("who wrote the words, or the caption")
-    written_edtf: Mapped[str | None] = prose("when they were written, as written")
+    written_edtf: Mapped[str | None] = date_as_written(
+        "when they were written, as written"
+    )
     address: Mapped[str | None] = prose("address on the web")
-    seen_edtf: Mapped[str | None] = prose("when it was looked at")
+    seen_edtf: Mapped[str | None] = date_as_written("when it was looked at")
     note: Mapped[str | None] = prose("anything else")
 
 
@@ -72,7 +75,7 @@ class Informant(Keyed):
         "not asked",
     )
     consent_words: Mapped[str | None] = prose("what they agreed to, and how")
-    consent_edtf: Mapped[str | None] = prose("when they agreed")
+    consent_edtf: Mapped[str | None] = date_as_written("when they agreed")
     note: Mapped[str | None] = prose("anything else")
 
 
@@ -96,7 +99,7 @@ class Statement(Keyed):
     )
     within_m: Mapped[float | None] = number("how far they reach, metres", 0.0)
     weight: Mapped[float | None] = number("how probable they are right", 0.0, 1.0)
-    means_edtf: Mapped[str | None] = prose("the date they mean")
+    means_edtf: Mapped[str | None] = date_as_written("the date they mean")
     stands_with: Mapped[str | None] = prose("name of what it stands or falls with")
     derived_from: Mapped[list[str] | None] = list_or_record(
         "keys of the statements it repeats"
@@ -124,7 +127,7 @@ class Dating(Keyed):
         "published",
         "written on it",
     )
-    edtf: Mapped[str] = prose("the date, EDTF (ISO 8601-2)", required=True)
+    edtf: Mapped[str] = date_as_written("the date, EDTF (ISO 8601-2)", required=True)
     words: Mapped[str | None] = prose("the words it was read from")
     trust: Mapped[float | None] = number("how probable it is right", 0.0, 1.0)
     source_id: Mapped[str | None] = link("sources", "who says so")
@@ -153,7 +156,7 @@ class Lead(Keyed):
     )
     outcome: Mapped[str | None] = prose("what came of it, or was looked through")
     because: Mapped[str | None] = prose("why it was given up")
-    due_edtf: Mapped[str | None] = prose("by when")
+    due_edtf: Mapped[str | None] = date_as_written("by when")
     source_id: Mapped[str | None] = link("sources", "the source it led to")
     informant_id: Mapped[str | None] = link("informants", "who was asked")
     note: Mapped[str | None] = prose("anything else")
