@@ -94,18 +94,15 @@ def _remover(kind: type[Item], *, aside: bool) -> Command:
         daybook: DaybookFolder = None,
         json: AsJson = False,
     ) -> None:
+        from wherestood.daybook.change_items import bring_back, set_aside
         from wherestood.daybook.keys import find
-        from wherestood.daybook.records import record_of
 
-        with (
-            open_daybook(daybook) as book,
-            book.writing(person_named(person), why) as session,
-        ):
-            item = find(session, kind, address)
-            already = item.removed is aside
-            item.removed = aside
-            session.flush()
-            record = record_of(session, item)
+        put = set_aside if aside else bring_back
+        with open_daybook(daybook) as book:
+            with book.reading() as session:
+                item = find(session, kind, address)
+                already, number = item.removed is aside, item.id
+            record = put(book, kind.__tablename__, number, person_named(person), why)
         told = "Set aside" if aside else "Brought back"
         if json:
             say_json(record)

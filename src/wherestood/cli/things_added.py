@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -27,17 +26,11 @@ from wherestood.cli.fields_typed import (
 )
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, warn
-from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook.tables import Item
 
 __all__ = ["adder", "changer"]
-
-_AS_USUAL: dict[str, dict[str, Any]] = {
-    "leads": {"state": "to do"},
-    "requests": {"state": "open"},
-}
 
 
 def adder(kind: type[Item]) -> Command:
@@ -57,15 +50,14 @@ def adder(kind: type[Item]) -> Command:
         json: AsJson = False,
         **given: Any,
     ) -> None:
-        from wherestood.daybook.records import plate_and_key
+        from wherestood.daybook.change_items import add_item
 
-        def new(session: Any) -> Item:
-            if not issubclass(kind, OnPlate):
-                return kind(key=address or None)
-            plate, key = plate_and_key(session, address)
-            return kind(key=key, plate_id=plate.id)
-
-        _add(kind, new, given, person, why, daybook, as_json=json)
+        fields, who = _typed(kind, given), person_named(person)
+        with open_daybook(daybook) as book:
+            record = add_item(
+                book, kind.__tablename__, fields, who, why, address=address
+            )
+        _say_added(kind, record, as_json=json)
 
     command.__doc__ = f"Add one to the {many(kind)}."
     default = inspect.Parameter.empty if issubclass(kind, OnPlate) else ""
@@ -84,50 +76,39 @@ def _adder_about(kind: type[Item]) -> Command:
         json: AsJson = False,
         **given: Any,
     ) -> None:
-        from wherestood.daybook.journal import plate_of
-        from wherestood.daybook.records import find_about
+        from wherestood.daybook.change_items import add_item
 
         tables = {command: name for name, command in COMMANDS.items()}
-
-        def new(session: Any) -> Item:
-            about = find_about(session, tables.get(table, table), address)
-            return kind(
-                about_table=about.__tablename__,
-                about_id=about.id,
-                plate_id=plate_of(about),
-            )
-
-        _add(kind, new, given, person, why, daybook, as_json=json)
+        about = (tables.get(table, table), address)
+        fields, who = typed_fields(kind, given), person_named(person)
+        with open_daybook(daybook) as book:
+            record = add_item(book, kind.__tablename__, fields, who, why, about=about)
+        _say_added(kind, record, as_json=json)
 
     command.__doc__ = f"Add one to the {many(kind)}, about an item of any kind."
     return with_fields(command, kind)
 
 
-def _add(
-    kind: type[Item],
-    new: Callable[[Any], Item],
-    given: dict[str, Any],
-    person: str | None,
-    why: str,
-    folder: Path | None,
-    *,
-    as_json: bool,
-) -> None:
-    from wherestood.daybook.decide import complete_decision
-    from wherestood.daybook.records import record_of, set_fields
+def _typed(kind: type[Item], given: dict[str, Any]) -> dict[str, Any]:
+    """Return the fields typed; of a file that says where to search, its content.
 
-    who = person_named(person)
-    with open_daybook(folder) as book, book.writing(who, why) as session:
-        item = new(session)
-        usual = _AS_USUAL.get(kind.__tablename__, {})
-        typed = typed_fields(kind, given)
-        told = {name: v for name, v in typed.items() if v is not None}
-        set_fields(session, item, {**usual, **told})
-        complete_decision(session, item, who)
-        session.add(item)
-        session.flush()
-        record = record_of(session, item)
-    say_json(record) if as_json else say(f"Added {item.singular} {record['address']}.")
+    A file may be gone when the plate's fix is asked for.
+    """
+    typed = typed_fields(kind, given)
+    searched = typed.get("ground-searched")
+    if searched is None or searched.lstrip().startswith("{"):
+        return typed
+    from wherestood.fix.area import read_area
+
+    read_area(searched)
+    file = Path(searched)
+    if file.is_file():
+        typed["ground-searched"] = file.read_text(encoding="utf-8-sig")
+    return typed
+
+
+def _say_added(kind: type[Item], record: dict[str, Any], *, as_json: bool) -> None:
+    say_json(record) if as_json else say(f"Added {kind.singular} {record['address']}.")
 
 
 def changer(kind: type[Item]) -> Command:
@@ -148,35 +129,24 @@ def changer(kind: type[Item]) -> Command:
         json: AsJson = False,
         **given: Any,
     ) -> None:
+        from wherestood.daybook.change_items import change_item
         from wherestood.daybook.keys import find
-        from wherestood.daybook.records import fields_of, record_of, set_fields
-        from wherestood.daybook.rename import rename
 
-        with (
-            open_daybook(daybook) as book,
-            book.writing(person_named(person), why) as session,
-        ):
-            item = find(session, kind, address)
-            before = item.revision
-            set_fields(session, item, typed_fields(kind, given))
-            columns = fields_of(kind)
-            for name in clear or ():
-                if name not in columns:
-                    raise InputError(
-                        f"A {kind.singular} has no field {name!r}.",
-                        f"Choose one of: {', '.join(columns)}.",
-                    )
-                setattr(item, columns[name].key, None)
-            if key is not None:
-                rename(session, item, key)
-            session.flush()
-            record, changed = record_of(session, item), item.revision != before
+        told = {n: v for n, v in _typed(kind, given).items() if v is not None}
+        who, table = person_named(person), kind.__tablename__
+        with open_daybook(daybook) as book:
+            with book.reading() as session:
+                before = find(session, kind, address)
+                number, seen = before.id, before.revision
+            record = change_item(
+                book, table, number, told, who, why, clear=clear or (), key=key
+            )
         if json:
             say_json(record)
-        elif changed:
-            say(f"Changed {item.singular} {record['address']}.")
+        elif record["revision"] != seen:
+            say(f"Changed {kind.singular} {record['address']}.")
         else:
-            warn(f"Nothing of {item.singular} {record['address']} was changed.")
+            warn(f"Nothing of {kind.singular} {record['address']} was changed.")
 
     command.__doc__ = f"Change fields of one of the {many(kind)}."
     return with_fields(addressed(command, kind), kind)

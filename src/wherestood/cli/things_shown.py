@@ -17,6 +17,7 @@ from wherestood.cli.screen import say, say_json
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
+    from wherestood.daybook.journal import DaybookSession
     from wherestood.daybook.tables import Fix, Item, Plate
 
 __all__ = ["say_item", "say_items"]
@@ -45,7 +46,9 @@ def say_items(
     say(f"{total} {named}{shown}.")
 
 
-def say_item(session: Session, folder: Path, item: Item, *, as_json: bool) -> None:
+def say_item(
+    session: DaybookSession, folder: Path, item: Item, *, as_json: bool
+) -> None:
     """Write all that is kept of an item."""
     from wherestood.daybook.precision import restricted
     from wherestood.daybook.records import record_of
@@ -83,7 +86,9 @@ def _say_fields(item: Item, record: dict[str, Any]) -> None:
         )
     if item.removed:
         say("  Set aside.")
-    hidden = {"table", "address", "id", "key", "removed", "withdrawn"}
+    hidden = {
+        "table", "address", "id", "key", "removed", "revision", "withdrawn",
+    }  # fmt: skip
     hidden |= set(_NOT_SHOWN) if isinstance(item, Fix) else set()
     table = Table(box=None, show_header=False, pad_edge=True)
     table.add_column(no_wrap=True, style="dim")

@@ -15,8 +15,10 @@ from wherestood.daybook.tables import ITEMS, About, Item, OnPlate, Plate
 from wherestood.errors import InputError
 
 __all__ = [
+    "column_named",
     "fields_of",
     "find_about",
+    "kind_of",
     "one_line",
     "option_of",
     "plate_and_key",
@@ -48,8 +50,42 @@ def option_of(column: str) -> str:
     return column.removesuffix("_id").removesuffix("_edtf").replace("_", "-")
 
 
+def kind_of(table: str) -> type[Item]:
+    """Return the class of a table's items.
+
+    Raises
+    ------
+    InputError
+        If there is no such table.
+    """
+    if table not in ITEMS:
+        raise InputError(
+            f"There is no {table!r} in a daybook.",
+            f"Choose one of: {', '.join(sorted(ITEMS))}.",
+        )
+    return ITEMS[table]
+
+
+def column_named(kind: type[Item], name: str) -> Column[Any]:
+    """Return the column of a field, called as its option or as the table does.
+
+    Raises
+    ------
+    InputError
+        If a person may fill no such field.
+    """
+    columns = fields_of(kind)
+    column = columns.get(option_of(name))
+    if column is None:
+        raise InputError(
+            f"A {kind.singular} has no field {name!r}.",
+            f"Choose one of: {', '.join(columns)}.",
+        )
+    return column
+
+
 def set_fields(session: Session, item: Item, given: Mapping[str, Any]) -> None:
-    """Set columns of an item from what was typed.
+    """Set columns of an item from what was typed, or came as JSON.
 
     Parameters
     ----------
@@ -58,18 +94,17 @@ def set_fields(session: Session, item: Item, given: Mapping[str, Any]) -> None:
     item : Item
         The item.
     given : mapping
-        Values by the option's name; None is not given.
+        Values by the field's name; None empties it.
 
     Raises
     ------
     InputError
-        If a value cannot be read, or an item is not there.
+        If there is no such field, a value cannot be read, or an item is not there.
     """
-    columns = fields_of(type(item))
     for name, value in given.items():
-        if value is not None:
-            column = columns[name]
-            setattr(item, column.key, _read(session, item, name, column, value))
+        column = column_named(type(item), name)
+        read = None if value is None else _read(session, item, name, column, value)
+        setattr(item, column.key, read)
 
 
 def _read(
@@ -77,25 +112,36 @@ def _read(
 ) -> Any:
     if (table := column.info.get("table")) is not None:
         return find(session, ITEMS[table], str(value)).id
-    if not isinstance(value, str):
-        return value
-    value = value.strip()  # a minus sign in front is kept from the parser by a space
-    kind = column.type
     try:
+        return _as_typed(column, value)
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            f"The {name} of a {item.singular} cannot be read: {str(value)[:60]!r}.",
+            f"It holds {column.info.get('about', name)}.",
+        ) from error
+
+
+def _as_typed(column: Column[Any], value: Any) -> Any:
+    """Return a value as its column holds it, of words or of JSON."""
+    kind = column.type
+    if isinstance(value, str):
+        value = value.strip()  # a space keeps a minus sign in front from the parser
         if isinstance(kind, JSON_COLUMN):
             return _read_json(value)
         if isinstance(kind, Boolean):
             return {"yes": True, "no": False}[value.lower()]
         if isinstance(kind, Integer):
             return int(value)
-        if isinstance(kind, Float):
-            return float(value)
-    except (KeyError, ValueError) as error:
-        raise InputError(
-            f"The {name} of a {item.singular} cannot be read: {value[:60]!r}.",
-            f"It holds {column.info.get('about', name)}.",
-        ) from error
-    return value
+        return float(value) if isinstance(kind, Float) else value
+    numbers = int | float if isinstance(kind, Float) else int
+    expected: Any = {Boolean: bool, Float: numbers, Integer: numbers}.get(
+        type(kind), list | dict if isinstance(kind, JSON_COLUMN) else str
+    )
+    if isinstance(value, bool) and not isinstance(kind, Boolean):
+        raise TypeError
+    if not isinstance(value, expected):
+        raise TypeError
+    return float(value) if isinstance(kind, Float) else value
 
 
 def _read_json(text: str) -> Any:
@@ -113,7 +159,7 @@ def record_of(session: Session, item: Item) -> dict[str, Any]:
     }
     for column in inspect(item).mapper.columns:
         value = getattr(item, column.key)
-        if value is None or column.key in ("revision", "about_id"):
+        if value is None or column.key == "about_id":
             continue
         table = column.info.get("table")
         if table is not None:
@@ -179,9 +225,4 @@ def find_about(session: Session, table: str, address: str) -> Item:
     InputError
         If there is no such table or item.
     """
-    if table not in ITEMS:
-        raise InputError(
-            f"There is no {table!r} in a daybook.",
-            f"Choose one of: {', '.join(sorted(ITEMS))}.",
-        )
-    return find(session, ITEMS[table], address)
+    return find(session, kind_of(table), address)
