@@ -24,6 +24,7 @@ from wherestood.evidence.items import (
 from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.evidence.margin import checked_on
 from wherestood.evidence.placed import known_heights
+from wherestood.evidence.traced_lines import machine_ridges
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.camera_facts import plate_told, told_by_camera
 from wherestood.fix.result import (
@@ -308,28 +309,6 @@ def locate(
         complaints=(*before.complaints, *faults, *checked.complaints),
     )
     return LocatedPlate(answer, inputs)
-
-
-def machine_ridges(plate: Plate, skyline: Skyline) -> tuple[RidgeLine, ...]:
-    """Trace the lines below the skyline where near ground may hide farther ground.
-
-    Returns
-    -------
-    tuple of RidgeLine
-        With the trust that such lines deserve: many are edges of shade or of woods.
-    """
-    from wherestood.evidence.ridge_lines import MACHINE_TRUST
-    from wherestood.plate.inner_ridges import trace_ridges
-
-    return tuple(
-        RidgeLine(
-            id=f"ridge line {number}",
-            line=line,
-            trust=MACHINE_TRUST,
-            source="traced by machine",
-        )
-        for number, line in enumerate(trace_ridges(plate, skyline), start=1)
-    )
 
 
 def ridges_of(traced: Sequence[TracedRidge]) -> tuple[RidgeLine, ...]:

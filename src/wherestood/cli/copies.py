@@ -147,7 +147,7 @@ def carry(
     json: AsJson = False,
 ) -> None:
     """Show a plate's marks as they lie on its main scan, with their error."""
-    from wherestood.daybook.copies import carried_marks
+    from wherestood.daybook.carried import carried_marks
     from wherestood.daybook.keys import find
     from wherestood.daybook.tables import Plate
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,16 +15,12 @@ from wherestood.cli.book import (
     open_daybook,
     person_named,
 )
-from wherestood.cli.locate import RING_REACH, Question, located
 from wherestood.cli.options import AsJson, FarthestKm, Refraction
 from wherestood.cli.screen import say, say_json, say_page, say_written, stages, warn
-from wherestood.errors import InputError
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
-    from wherestood.daybook import Daybook
-    from wherestood.daybook.question import PlateRead
-    from wherestood.notebook import LocatedPlate
+    from wherestood.daybook.ask_fix import PreparedFix
 
 __all__ = ["again", "fix"]
 
@@ -73,34 +67,46 @@ def fix(
     json: AsJson = False,
 ) -> None:
     """Find where a plate of the daybook was taken, and keep the answer."""
-    from wherestood.daybook.question import read_plate, settings_for
+    from wherestood import notebook
+    from wherestood.daybook.ask_fix import (
+        Wish,
+        folder_of_fix,
+        keep_answer,
+        prepare_fix,
+    )
 
     who = person_named(person)
+    wish = Wish(
+        tuple(terrain or ()),
+        within,
+        near_enough,
+        skyline=not no_skyline,
+        ridge_lines=ridge_lines,
+        refraction=refraction,
+        horizon_radius_m=1000.0 * horizon_radius,
+        seed=seed,
+    )
     with open_daybook(daybook) as book:
-        read = read_plate(book, plate, terrain or ())
-        for sentence in read.told.left_out:
-            warn(f"Note: {sentence}")
-        settings = settings_for(
-            read,
-            near_enough_m=near_enough,
-            refraction=refraction,
-            horizon_radius_m=1000.0 * horizon_radius,
-            seed=seed,
+        with stages() as shown:
+            asked = prepare_fix(book, plate, wish, shown)
+        _say_notes(asked)
+        with stages() as shown:
+            answer = notebook.locate(
+                asked.opened,
+                asked.land,
+                asked.checked,
+                within=asked.area,
+                settings=asked.settings,
+                proposed=asked.proposed,
+                progress=shown,
+                **asked.typed,
+            )
+        for complaint in answer.complaints[len(asked.checked.complaints) :]:
+            warn(f"Warning: {complaint.problem} {complaint.remedy}")
+        key = keep_answer(
+            book, asked, answer.answer, answer.inputs, answer.words(), who, why
         )
-        searched = within or read.plate.ground_searched
-        if not searched:
-            raise InputError(
-                f"Plate {plate} does not say where to search.",
-                "Give --within, or set it: wherestood plates change "
-                f"{plate} --ground-searched 8.5,46.1,3km",
-            )
-        with tempfile.TemporaryDirectory() as passing:
-            question = _question(
-                book, read, _area_text(searched, Path(passing)), Path(passing)
-            )
-            question = replace(question, no_skyline=no_skyline, ridge_lines=ridge_lines)
-            answer = located(question, settings)
-        key, files = _keep(book, read, answer, who, why)
+        files = answer.save(folder_of_fix(book, asked.plate.key, key))
     if json:
         say_json({"fix": key, **answer.published()})
         return
@@ -109,69 +115,15 @@ def fix(
     say(f"Kept as {key}. To conclude: wherestood decisions add --fix {key} ...")
 
 
-def _area_text(searched: str, folder: Path) -> str:
-    """Return the ground searched as ``--within`` takes it."""
-    if not searched.lstrip().startswith("{"):
-        return searched
-    path = folder / "ground-searched.geojson"
-    path.write_text(searched, encoding="utf-8")
-    return str(path)
-
-
-def _question(book: Daybook, read: PlateRead, within: str, folder: Path) -> Question:
-    from wherestood.daybook.asked import whole_path
-
-    told = read.told
-    return Question(
-        whole_path(book.folder, read.scan.file),
-        read.terrain,
-        within,
-        size=read.plate.size,
-        scan_ppi=read.scan.scan_ppi,
-        negative=read.scan.negative,
-        evidence=None if told.is_empty else told.write(folder),
-        proposed=read.proposed,
-        footing_typed=read.plate.footing is not None,
-    )
-
-
-def _keep(
-    book: Daybook, read: PlateRead, answer: LocatedPlate, who: str, why: str
-) -> tuple[str, tuple[Path, ...]]:
-    """Keep the fix in the daybook, and its pictures in ``out``."""
-    from datetime import UTC
-
-    import wherestood
-    from wherestood.daybook.asked import Asked, named_within
-    from wherestood.daybook.book import OUT
-    from wherestood.daybook.kept_fix import keep_fix
-    from wherestood.daybook.safe_names import safe_name
-    from wherestood.record.inputs import Making
-
-    inputs, area = answer.inputs, answer.inputs.area
-    asked = Asked(
-        named_within(book.folder, inputs.plate.path),
-        tuple(named_within(book.folder, path) for path in read.terrain),
-        area.centre,
-        RING_REACH * area.radius_m + inputs.settings.horizon_radius_m,
-        read.scan.scan_ppi,
-    )
-    made = book.clock().astimezone(UTC).replace(microsecond=0).isoformat()
-    with book.writing(who, why) as session:
-        kept = keep_fix(
-            session,
-            book.folder,
-            read.plate,
-            answer.answer,
-            inputs,
-            Making(made, wherestood.__version__),
-            asked,
-            items=[read.scan, *read.told.items],
-            words=answer.words(),
-            after_journal=read.after_journal,
-        )
-    folder = book.folder / OUT / safe_name(read.plate.key) / kept.key
-    return kept.key, answer.save(folder)
+def _say_notes(asked: PreparedFix) -> None:
+    for note in asked.notes:
+        warn(f"Note: {note}")
+    for source in asked.land.sources:
+        for note in source.notes:
+            if note.startswith("Warning:"):
+                warn(note)
+    for complaint in asked.checked.complaints:
+        warn(f"Warning: {complaint}")
 
 
 def again(

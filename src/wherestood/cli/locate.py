@@ -32,13 +32,13 @@ from wherestood.cli.screen import (
     stages,
     warn,
 )
-from wherestood.cli.trace import traced
-from wherestood.errors import InputError, SkylineError
+from wherestood.errors import InputError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.given import hold_back as held_back
 from wherestood.evidence.ground_then import check_date
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
 from wherestood.evidence.placed import known_heights
+from wherestood.evidence.traced_lines import own_skyline
 from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.atomic import check_folder
@@ -52,8 +52,6 @@ if TYPE_CHECKING:
     from wherestood.terrain.model import Terrain
 
 __all__ = ["Question", "locate", "located"]
-
-RING_REACH = 1.25  # a ring of half the area again is searched too (1.5 ** 0.5)
 
 
 @dataclass(frozen=True)
@@ -254,7 +252,7 @@ def located(
 ) -> LocatedPlate:
     """Open everything a question names and search, showing progress."""
     from wherestood import notebook
-    from wherestood.fix.area import read_area
+    from wherestood.fix.area import RING_REACH, read_area
     from wherestood.plate.scan import Plate
 
     area = read_area(question.within)
@@ -327,10 +325,8 @@ def _own_skyline(question: Question, plate: Plate, told: Evidence) -> Skyline | 
     """Trace a skyline, unless the evidence file has one or can do without."""
     if told.skylines or question.no_skyline:
         return None
-    if not any(True for _ in told.items()):
-        return traced(plate)
-    try:
-        return traced(plate)
-    except SkylineError as error:
-        warn(f"Note: {error.problem} The search goes on by the other evidence.")
-        return None
+    with stages() as shown:
+        skyline, note = own_skyline(plate, told, shown)
+    if note:
+        warn(f"Note: {note}")
+    return skyline

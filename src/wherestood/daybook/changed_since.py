@@ -14,6 +14,7 @@ from wherestood.daybook.bearing import (
     digest_of,
     name_of_input,
 )
+from wherestood.daybook.main_scan import scans_of
 from wherestood.daybook.tables import ITEMS, Fix, FixInput, Item, JournalRow, Plate
 from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.terrain.checksum import file_sha256
@@ -81,7 +82,8 @@ def changed_since(
                 found.append(_item_changed(session, fix, row, item))
         elif files and row.file:
             found += _file_changed(folder, row)
-    return found + _added(session, fix, known)
+    scan = next((row.sha256 for row in rows if row.role == "scan"), None)
+    return found + _added(session, fix, known, scan)
 
 
 def _item_changed(session: Session, fix: Fix, row: FixInput, item: Item) -> Changed:
@@ -112,9 +114,13 @@ def _told(session: Session, fix: Fix, item: Item) -> tuple[JournalRow | None, se
     return (rows[-1] if rows else None), fields - {"removed", "withdrawn"}
 
 
-def _added(session: Session, fix: Fix, known: set[str]) -> list[Changed]:
+def _added(
+    session: Session, fix: Fix, known: set[str], sha256: str | None
+) -> list[Changed]:
     plate = session.get_one(Plate, fix.plate_id)
-    now = tell_evidence(session, plate).items
+    scans = scans_of(session, plate)
+    scan_id = next((scan.id for scan in scans if scan.sha256 == sha256), None)
+    now = tell_evidence(session, plate, scan_id).items
     found = []
     for item in now:
         if item.id not in known:

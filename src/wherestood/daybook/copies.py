@@ -1,4 +1,4 @@
-"""Lay a plate's scans over one another, and carry marks to the main one."""
+"""Lay a plate's scans over one another."""
 
 from __future__ import annotations
 
@@ -7,17 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.keys import find
-from wherestood.daybook.tables import Mark, Plate, Scan
+from wherestood.daybook.main_scan import main_scan_of, scans_of
+from wherestood.daybook.tables import Plate, Scan
 from wherestood.errors import InputError
 from wherestood.plate.copies import (
     Extent,
     HandPoints,
-    Laid,
     Picture,
     Registration,
     lay_copies,
@@ -25,14 +23,13 @@ from wherestood.plate.copies import (
     widest_extent,
 )
 from wherestood.plate.copies.joined import joined_picture
-from wherestood.plate.copies.record import registration_as_json, registration_of
+from wherestood.plate.copies.record import registration_as_json
 from wherestood.plate.scan import Plate as OpenedPlate
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["CarriedMark", "Copies", "carried_marks", "laid_copies", "register_copies"]
+__all__ = ["Copies", "register_copies"]
 
 _READ_PX = 2000
-_MARK_SD_PX = 2.0  # of a mark without a stated error, as the evidence file has it
 
 
 @dataclass(frozen=True)
@@ -61,26 +58,6 @@ class Copies:
     extent: Extent
     error_px: dict[str, float]
     picture: NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class CarriedMark:
-    """Hold a mark as it lies on the reference.
-
-    Attributes
-    ----------
-    key, scan : str
-        The mark, and the scan it was made on.
-    points_px : list of (x, y)
-        On the reference [px].
-    sd_px : list of float
-        Standard error of each point, one axis [px].
-    """
-
-    key: str
-    scan: str
-    points_px: list[tuple[float, float]]
-    sd_px: list[float]
 
 
 def register_copies(
@@ -119,7 +96,7 @@ def register_copies(
     hand = dict(hand or {})
     with daybook.reading() as session:
         plate = find(session, Plate, plate_key)
-        scans = _scans(session, plate)
+        scans = scans_of(session, plate)
     names = [scan.key for scan in scans]
     for pair in hand:
         for name in pair:
@@ -134,7 +111,8 @@ def register_copies(
             "one over the other.",
             "Take another in first.",
         )
-    reference = next((scan for scan in scans if scan.main), scans[0])
+    reference = main_scan_of(scans)
+    assert reference is not None
     pictures = {scan.key: _picture(daybook, scan) for scan in scans}
     found = _joined(reference.key, pictures, hand, progress)
     laid = lay_copies(
@@ -157,70 +135,10 @@ def register_copies(
     )
 
 
-def laid_copies(session: Session, plate: Plate) -> tuple[str, dict[str, Laid]]:
-    """Return the reference's key, and each registered scan's way to it."""
-    scans = _scans(session, plate)
-    keys = {scan.id: scan.key for scan in scans}
-    main = next((scan.key for scan in scans if scan.main), scans[0].key)
-    pairs = {
-        (scan.key, keys[scan.registered_to_id]): registration_of(scan.registration)
-        for scan in scans
-        if scan.registration is not None and scan.registered_to_id in keys
-    }
-    return main, lay_copies(main, pairs)
-
-
-def carried_marks(
-    session: Session, plate: Plate
-) -> tuple[list[CarriedMark], list[str]]:
-    """Carry the plate's marks to its main scan.
-
-    Returns
-    -------
-    marks : list of CarriedMark
-        Those on the main scan too, as they are.
-    left : list of str
-        Keys of marks on scans that are not registered.
-    """
-    scans = {scan.id: scan.key for scan in _scans(session, plate)}
-    if not scans:
-        return [], []
-    main, laid = laid_copies(session, plate)
-    marks, left = [], []
-    wanted = select(Mark).where(Mark.plate_id == plate.id, Mark.removed.is_(False))
-    for mark in session.scalars(wanted.order_by(Mark.key)):
-        name = scans.get(mark.scan_id or "", main)
-        if name not in laid:
-            left.append(mark.key)
-            continue
-        points = np.array(mark.points_px or [], dtype=np.float64).reshape(-1, 2)
-        sd = mark.sd_px if mark.sd_px is not None else _MARK_SD_PX
-        own = np.tile(np.eye(2) * sd**2, (len(points), 1, 1))
-        carried, covariance = laid[name].carry(points, own)
-        spread = np.sqrt(covariance.trace(axis1=1, axis2=2) / 2.0)
-        marks.append(
-            CarriedMark(
-                mark.key,
-                name,
-                [(float(x), float(y)) for x, y in carried],
-                [float(one) for one in spread],
-            )
-        )
-    return marks, left
-
-
-def _scans(session: Session, plate: Plate) -> list[Scan]:
-    wanted = select(Scan).where(
-        Scan.plate_id == plate.id, Scan.removed.is_(False), Scan.withdrawn.is_(None)
-    )
-    return list(session.scalars(wanted.order_by(Scan.key)))
-
-
 def _picture(daybook: Daybook, scan: Scan) -> Picture:
     opened = OpenedPlate.open(
         daybook.path(scan.file),
         negative=scan.negative,
-        reversed=bool(scan.reversed),
         page=scan.page or 0,
     )
     grey, _ = opened.reduced(_READ_PX)

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.choose import Wanted, choose
 from wherestood.daybook.keys import find
+from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.tables import (
     JournalRow,
     Plate,
@@ -34,6 +35,10 @@ __all__ = [
     "read_plate",
     "settings_for",
 ]
+
+#: Doubt of a lens length of which none is told: engraved lengths are rounded. Common
+#: practice.
+LENS_DOUBT_SHARE = 0.03
 
 
 @dataclass(frozen=True)
@@ -85,6 +90,10 @@ def read_plate(book: Daybook, address: str, terrain: Sequence[Path] = ()) -> Pla
     """
     with book.reading() as session:
         plate = find(session, Plate, address)
+        if plate.withdrawn:
+            raise InputError(
+                f"Plate {plate.key} was withdrawn.", "Choose another plate."
+            )
         scan = main_scan(session, plate)
         if scan is None:
             raise InputError(
@@ -99,16 +108,9 @@ def read_plate(book: Daybook, address: str, terrain: Sequence[Path] = ()) -> Pla
     if not paths:
         raise InputError(
             "The daybook has no terrain layers.",
-            "Give --terrain, or add a terrain layer.",
+            "Take one in with wherestood terrain-in, or give --terrain.",
         )
     return PlateRead(plate, scan, told, paths, surface, proposed, last)
-
-
-def main_scan(session: Session, plate: Plate) -> Scan | None:
-    """Return the scan of a plate that marks are made on; None if it has none."""
-    scans = choose(session, Scan, Wanted(plate_id=plate.id))
-    good = [scan for scan in scans if not scan.withdrawn]
-    return next((scan for scan in good if scan.main), good[0] if good else None)
 
 
 def layers_of(book: Daybook, session: Session) -> tuple[tuple[Path, ...], str]:
@@ -141,11 +143,14 @@ def settings_for(
     """Return the settings that a plate's columns say, and others as told."""
     plate = read.plate
     near_m = near_enough_m or plate.near_enough_m or LocateSettings.near_enough_m
+    lens_mm, lens_sd_mm = plate.principal_distance_mm, plate.principal_distance_sd_mm
+    if lens_mm is not None and lens_sd_mm is None:
+        lens_sd_mm = LENS_DOUBT_SHARE * lens_mm
     return LocateSettings(
         near_enough_m=near_m,
         footing=cast(Footing, plate.footing or "tripod"),
-        principal_distance_mm=plate.principal_distance_mm,
-        principal_distance_sd_mm=plate.principal_distance_sd_mm,
+        principal_distance_mm=lens_mm,
+        principal_distance_sd_mm=lens_sd_mm if lens_mm is not None else None,
         trimmed=bool(plate.trimmed),
         surface=cast(SurfaceKind, read.surface),
         reversed=read.scan.reversed,

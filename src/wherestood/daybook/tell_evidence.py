@@ -11,6 +11,7 @@ import tomlkit
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.carried import Carrying, carried_content, carried_points
 from wherestood.daybook.gazetteer.offer import years_of_plate
 from wherestood.daybook.tables import (
     Detail,
@@ -86,9 +87,11 @@ def tell_evidence(
     plate : Plate
         The plate.
     scan_id : str, optional
-        The copy whose pixels are meant: marks on others are left out.
+        The scan whose pixels are meant, the main one unless told: what was made on
+        others is carried to it, with its error, if they are registered, and left
+        out otherwise.
     """
-    telling = _Telling(session, scan_id)
+    telling = _Telling(session, Carrying(session, plate, scan_id))
     for mark in telling.standing(select(Mark).where(Mark.plate_id == plate.id)):
         telling.mark(mark)
     wanted = select(Evidence).where(Evidence.plate_id == plate.id)
@@ -104,9 +107,9 @@ def tell_evidence(
 class _Telling:
     """Gather tables of the evidence file."""
 
-    def __init__(self, session: Session, scan_id: str | None) -> None:
+    def __init__(self, session: Session, carrying: Carrying) -> None:
         self.session = session
-        self.scan_id = scan_id
+        self.carrying = carrying
         self.tables: dict[str, Any] = {}
         self.lines: dict[str, str] = {}
         self.items: list[Item] = []
@@ -132,7 +135,7 @@ class _Telling:
         return {key: value for key, value in values.items() if value not in (None, [])}
 
     def mark(self, mark: Mark) -> None:
-        if self._on_another_copy(mark, mark.scan_id):
+        if self._out_of_reach(mark, mark.scan_id):
             return
         features = mark.features
         if not features and mark.detail_id is not None:
@@ -147,20 +150,41 @@ class _Telling:
                 "nothing yet."
             )
             return
-        x_px, y_px = (mark.points_px or [])[0]
-        values: dict[str, Any] = {"id": mark.key, "x_px": x_px, "y_px": y_px}
+        where = self._placed(mark)
+        if where is None:
+            return
+        values: dict[str, Any] = {"id": mark.key, "x_px": where[0], "y_px": where[1]}
         if features and len(features) == 1:
             values["feature"] = features[0]["feature"]
         elif features:
             values["features"] = features
         self.called.update(one["feature"] for one in features or ())
-        values |= {"sd_px": mark.sd_px, "at": mark.at, **self.common(mark)}
+        values |= {"sd_px": where[2], "at": mark.at, **self.common(mark)}
         self.add("mark", values, mark)
 
+    def _placed(self, mark: Mark) -> tuple[float, float, float | None] | None:
+        """Return where a mark lies on the scan meant, and its standard error [px]."""
+        points = mark.points_px or []
+        if not self.carrying.needed(mark.scan_id):
+            return points[0][0], points[0][1], mark.sd_px
+        way = self.carrying.way(mark.scan_id)
+        assert way is not None
+        [[x_px, y_px]], [sd_px] = carried_points(way, points, mark.sd_px)
+        if not math.isfinite(x_px + y_px + sd_px):
+            self._beyond(mark)
+            return None
+        self._carried_from(mark.scan_id)
+        return round(x_px, 3), round(y_px, 3), round(sd_px, 3)
+
     def other(self, item: Evidence) -> None:
-        if self._on_another_copy(item, item.scan_id):
+        if self._out_of_reach(item, item.scan_id):
             return
-        content = dict(item.content or {})
+        content: dict[str, Any] | None = dict(item.content or {})
+        on_plate = content and ("points_px" in content or "csv" in content)
+        if on_plate and self.carrying.needed(item.scan_id):
+            content = self._carried(item)
+        if content is None:
+            return
         if item.kind == "camera":
             self.tables["camera"] = {**content, **self.common(item)}
             self.items.append(item)
@@ -231,14 +255,44 @@ class _Telling:
         names = self.standing(chosen)
         return {"name": names[0].name} if names else {}
 
-    def _on_another_copy(self, item: Weighed, scan_id: str | None) -> bool:
-        other = scan_id is not None and self.scan_id not in (None, scan_id)
-        if other:
-            self.left_out.append(
-                f"The {item.singular} {item.key} is on another copy, and counts "
-                "nothing."
-            )
-        return other
+    def _carried(self, item: Evidence) -> dict[str, Any] | None:
+        source, onto = self.carrying.scan(item.scan_id), self.carrying.onto
+        way = self.carrying.way(item.scan_id)
+        assert source is not None
+        assert onto is not None
+        assert way is not None
+        content = carried_content(way, item.content or {}, source, onto)
+        if content is None:
+            self._beyond(item)
+        else:
+            self._carried_from(item.scan_id)
+        return content
+
+    def _carried_from(self, scan_id: str | None) -> None:
+        """Remember the scan: how it lies on the one meant bears on the answer."""
+        scan = self.carrying.scan(scan_id)
+        if scan is not None:
+            self.items.append(scan)
+
+    def _beyond(self, item: Weighed) -> None:
+        self.left_out.append(
+            f"The {item.singular} {item.key} comes to lie beyond the scan that the "
+            "search looks at, and counts nothing."
+        )
+
+    def _out_of_reach(self, item: Weighed, scan_id: str | None) -> bool:
+        """Leave out what is on a scan that is not registered."""
+        if not self.carrying.needed(scan_id):
+            return False
+        if self.carrying.way(scan_id) is not None:
+            return False
+        scan = self.carrying.scan(scan_id)
+        where = f"scan {scan.key}, which is not registered" if scan else "a scan gone"
+        self.left_out.append(
+            f"The {item.singular} {item.key} is on {where}, and counts nothing; see "
+            "wherestood register."
+        )
+        return True
 
     def told(self, plate: Plate) -> ToldEvidence:
         document: dict[str, Any] = {"wherestood": FORM, "plate": plate.key}

@@ -20,8 +20,10 @@ from shapely.validation import explain_validity
 from wherestood.earth.frame import Frame
 from wherestood.errors import AreaError
 
-__all__ = ["Area", "read_area"]
+__all__ = ["RING_REACH", "Area", "read_area"]
 
+#: The ring has half the area again, and so a radius larger by 1.5 ** 0.5.
+RING_REACH = 1.25
 CIRCLE_SIDES = 120
 LARGEST_STEP_M = 500.0  # edges are cut this short before they are projected
 _METRES = {"m": 1.0, "km": 1000.0}
