@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +15,7 @@ from wherestood.cli.book import (
     open_daybook,
     person_named,
 )
+from wherestood.cli.handover import say_left_out
 from wherestood.cli.options import AsJson
 from wherestood.cli.refusals import refusals_as_json, say_refusals, write_refusals
 from wherestood.cli.screen import say, say_json, stages, warn
@@ -22,6 +24,7 @@ from wherestood.errors import InputError
 if TYPE_CHECKING:
     from wherestood.daybook import Daybook
     from wherestood.daybook.catalogue import CataloguePlan
+    from wherestood.daybook.public import LeftOut
     from wherestood.daybook.sheets import Sheet
 
 __all__ = ["ColumnsTold", "Delimiter", "Encoding", "Report", "catalogue_in",
@@ -174,17 +177,67 @@ def catalogue_out(
         bool,
         typer.Option("--dublin-core", help="Write a CSV's columns as Dublin Core."),
     ] = False,
+    public: Annotated[
+        bool,
+        typer.Option(
+            "--public", help="A public copy: what gives restricted places away is out."
+        ),
+    ] = False,
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
     """Write the catalogue of all plates; places that were found are left out."""
-    from wherestood.daybook.catalogue import catalogue_rows, write_dublin_core
+    from wherestood.daybook.catalogue import catalogue_rows
+    from wherestood.daybook.precision import restricted_plates
+    from wherestood.daybook.public import public_rows
+
+    left_out: list[LeftOut] = []
+    with open_daybook(daybook) as book, book.reading() as session:
+        if public:
+            told = list(public_rows(session))
+            rows = [row for row, _ in told]
+            left_out = [one for _, out in told for one in out]
+        else:
+            rows = list(catalogue_rows(session))
+        limits = restricted_plates(session).values()
+    _write(file, rows, dublin_core=dublin_core, names_of_files=not public)
+    kind = "public copy" if public else "full, restricted"
+    if json:
+        say_json(
+            {
+                "file": str(file),
+                "kind": kind,
+                "plates": len(rows),
+                "left_out": [asdict(one) for one in left_out],
+            }
+        )
+        return
+    say(f"Wrote {len(rows)} plates to {file} ({kind}).")
+    if not rows:
+        warn("Note: there are no plates in this daybook.")
+    strict = sum(not one.is_exact for one in limits)
+    if public:
+        say_left_out(left_out)
+    elif strict:
+        warn(
+            f"Note: the places of {strict} plates may not be published as they are "
+            "known; to hand it out, write it with --public."
+        )
+
+
+def _write(
+    file: Path,
+    rows: list[dict[str, str]],
+    *,
+    dublin_core: bool,
+    names_of_files: bool,
+) -> None:
+    from wherestood.daybook.catalogue import write_dublin_core
     from wherestood.daybook.catalogue.dublin_core import ELEMENTS, dublin_core_of
     from wherestood.daybook.catalogue.give import GIVEN_COLUMNS
     from wherestood.daybook.sheets.write import write_sheet
 
-    with open_daybook(daybook) as book, book.reading() as session:
-        rows = list(catalogue_rows(session))
+    columns = [c for c in GIVEN_COLUMNS if names_of_files or c != "file"]
     if file.suffix.lower() == ".xml":
         write_dublin_core(file, rows)
     elif dublin_core:
@@ -195,12 +248,4 @@ def catalogue_out(
             [["; ".join(one.get(name, ())) for name in ELEMENTS] for one in records],
         )
     else:
-        write_sheet(
-            file, GIVEN_COLUMNS, [[row[c] for c in GIVEN_COLUMNS] for row in rows]
-        )
-    if json:
-        say_json({"file": str(file), "plates": len(rows)})
-    else:
-        say(f"Wrote {len(rows)} plates to {file}")
-        if not rows:
-            warn("Note: there are no plates in this daybook.")
+        write_sheet(file, columns, [[row[c] for c in columns] for row in rows])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -24,8 +25,11 @@ from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook import Daybook
+    from wherestood.daybook.public import LeftOut
 
-__all__ = ["bag", "merge", "unbag"]
+__all__ = ["bag", "merge", "say_left_out", "unbag"]
+
+_SHOWN = 20
 
 
 def bag(
@@ -40,21 +44,40 @@ def bag(
             help="A line of bag-info.txt, as Contact-Name=Ada Moss. Repeatable.",
         ),
     ] = None,
+    public: Annotated[
+        bool,
+        typer.Option(
+            "--public", help="A public copy: what gives restricted places away is out."
+        ),
+    ] = False,
+    no_pictures: Annotated[
+        bool, typer.Option("--no-pictures", help="A public copy without pictures.")
+    ] = False,
+    leave_out: Annotated[
+        bool,
+        typer.Option(
+            "--leave-out",
+            help="Leave pictures out whose terms forbid publishing, without asking.",
+        ),
+    ] = False,
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
-    """Hand the whole daybook over as a bag (RFC 8493), all that is restricted too."""
+    """Hand the whole daybook over as a bag (RFC 8493), or a public copy of it."""
     from wherestood.daybook.handover import write_bag
 
-    told = {}
-    for text in info or ():
-        label, mark, words = text.partition("=")
-        if not mark:
-            raise InputError(
-                f"A line of bag-info.txt was given as {text!r}.",
-                "Write it as LABEL=WORDS.",
-            )
-        told[label.strip()] = words.strip()
+    told = _info_told(info)
+    if public:
+        _public_copy(
+            out, daybook, told, pictures=not no_pictures, leave_out=leave_out,
+            as_json=json,
+        )  # fmt: skip
+        return
+    if no_pictures or leave_out:
+        raise InputError(
+            "A full hand-over holds everything.",
+            "Add --public, or leave --no-pictures and --leave-out away.",
+        )
     with open_daybook(daybook) as book, stages() as shown:
         made = write_bag(book, out, info=told, progress=shown)
     if json:
@@ -64,7 +87,83 @@ def bag(
             f"Wrote {made.path}: {made.plates} plates, {made.files} files, "
             f"{made.size_bytes / 1e6:.1f} MB."
         )
-        warn("Note: the bag holds everything, what is withheld from a public copy too.")
+        warn(
+            "Note: full, restricted: the bag holds everything, what is withheld from a "
+            "public copy too."
+        )
+
+
+def _info_told(info: list[str] | None) -> dict[str, str]:
+    told = {}
+    for text in info or ():
+        label, mark, words = text.partition("=")
+        if not mark:
+            raise InputError(
+                f"A line of bag-info.txt was given as {text!r}.",
+                "Write it as LABEL=WORDS.",
+            )
+        told[label.strip()] = words.strip()
+    return told
+
+
+def _public_copy(
+    out: Path,
+    folder: Path | None,
+    info: dict[str, str],
+    *,
+    pictures: bool,
+    leave_out: bool,
+    as_json: bool,
+) -> None:
+    from wherestood.daybook.public import write_public_copy
+    from wherestood.daybook.public.pictures import forbidden_pictures
+
+    with open_daybook(folder) as book:
+        if pictures and not leave_out:
+            with book.reading() as session:
+                _ask_leave(forbidden_pictures(session), as_json=as_json)
+        with stages() as shown:
+            made = write_public_copy(
+                book, out, pictures=pictures, info=info, progress=shown
+            )
+    if as_json:
+        say_json({**asdict(made), "kind": "public copy", "path": str(made.path)})
+        return
+    say(
+        f"Wrote {made.path}, a public copy: {made.plates} plates, {made.pictures} "
+        f"pictures, {made.positions} accepted positions; of {made.restricted} plates "
+        "the place is not told as it is known."
+    )
+    say_left_out(made.left_out)
+    if made.pictures:
+        warn(
+            "Note: a picture itself may still give its place away. Titles are as they "
+            "were written; read them before you publish."
+        )
+
+
+def _ask_leave(forbidden: Sequence[LeftOut], *, as_json: bool) -> None:
+    """Stop where recorded terms would be broken, unless a person says to go on."""
+    if not forbidden:
+        return
+    many = "1 picture" if len(forbidden) == 1 else f"{len(forbidden)} pictures"
+    first = ", ".join(one.plate for one in forbidden[:_SHOWN])
+    more = ", ..." if len(forbidden) > _SHOWN else ""
+    what = f"The terms recorded for {many} forbid publishing: {first}{more}."
+    if not as_json and sys.stdin.isatty():
+        warn(what)
+        if typer.confirm("Go on without these pictures?", err=True):
+            return
+        raise typer.Abort
+    raise InputError(what, "Add --leave-out to go on without these pictures.")
+
+
+def say_left_out(left_out: Sequence[LeftOut]) -> None:
+    """Say what stays out of a public copy, the first of many."""
+    for one in left_out[:_SHOWN]:
+        say(f"  {one.sentence()}")
+    if len(left_out) > _SHOWN:
+        say(f"  ... and {len(left_out) - _SHOWN} more; --json names all.")
 
 
 def unbag(

@@ -20,6 +20,7 @@ from wherestood.cli.screen import say, say_json, stages, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
+    from wherestood.fix.area import Area
     from wherestood.fix.terrain_needed import Rectangle
 
 __all__ = ["terrain_in", "terrain_needed"]
@@ -90,26 +91,33 @@ def terrain_in(
 
 def terrain_needed(
     within: Annotated[
-        str,
+        str | None,
         typer.Argument(
-            metavar="AREA",
+            metavar="[AREA]",
             help="Ground searched: GeoJSON file, W,S,E,N, or LON,LAT,3km.",
         ),
-    ],
+    ] = None,
+    plate: Annotated[
+        str | None,
+        typer.Option(metavar="KEY", help="A plate, whose ground searched is meant."),
+    ] = None,
     near_enough: Annotated[
-        float,
-        typer.Option(metavar="M", help="How close the answer must be, metres."),
-    ] = 125.0,
+        float | None,
+        typer.Option(
+            metavar="M",
+            help="How close the answer must be, metres; the plate's, or 125.",
+        ),
+    ] = None,
     horizon_radius: FarthestKm = 30.0,
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
     """Say which elevation data a ground searched needs, and how fine."""
-    from wherestood.fix.area import read_area
     from wherestood.fix.terrain_needed import terrain_needed as needed_for
     from wherestood.fix.terrain_needed import uncovered
 
-    needed = needed_for(read_area(within), near_enough, 1000.0 * horizon_radius)
+    area, near_m = _asked(within, plate, daybook)
+    needed = needed_for(area, near_enough or near_m, 1000.0 * horizon_radius)
     told: dict[str, Any] = {
         "near": needed.near.as_json(),
         "near_cell_m": needed.near_cell_m,
@@ -119,7 +127,10 @@ def terrain_needed(
         "far_megabytes": round(needed.far_bytes / 1e6, 1),
         "degree_squares": list(needed.degree_squares),
     }
-    if daybook is not None:
+    hidden: list[str] = []
+    if daybook is not None or plate is not None:
+        hidden = _hidden_in(daybook, needed.near, plate)
+        told["restricted_plates"] = hidden
         fine, every = _boxes(daybook, needed.near_cell_m, needed.far_cell_m)
         told["near_missing"] = round(uncovered(needed.near, fine), 4)
         told["far_missing"] = round(uncovered(needed.far, every), 4)
@@ -137,6 +148,56 @@ def terrain_needed(
             warn(f"The daybook lacks {100 * share:.0f}% of it ({where}).")
         elif share is not None:
             say(f"The daybook has what is needed ({where}).")
+    if hidden:
+        warn(
+            "Note: these rectangles tell roughly where plates were taken whose places "
+            f"may not be published as they are known: {', '.join(hidden)}. Ask for "
+            "whole squares of a degree."
+        )
+
+
+def _asked(
+    within: str | None, key: str | None, folder: Path | None
+) -> tuple[Area, float]:
+    """Return the ground meant, and how close its answer must be [m]."""
+    from wherestood.fix.area import read_area
+    from wherestood.fix.settings import LocateSettings
+
+    near_m = LocateSettings.near_enough_m
+    if key is None:
+        if within is None:
+            raise InputError(
+                "No ground is named.",
+                "Give it, as in 8.5,46.1,3km, or a plate with --plate.",
+            )
+        return read_area(within), near_m
+    from wherestood.daybook.ask_fix import ground_searched
+    from wherestood.daybook.keys import find
+    from wherestood.daybook.tables import Plate
+
+    with open_daybook(folder) as book, book.reading() as session:
+        row = find(session, Plate, key)
+    return ground_searched(row, within), row.near_enough_m or near_m
+
+
+def _hidden_in(folder: Path | None, near: Rectangle, key: str | None) -> list[str]:
+    """Return keys of plates with restricted places that a rectangle tells of."""
+    from wherestood.daybook.choose import Wanted, choose
+    from wherestood.daybook.precision import restricted_plates
+    from wherestood.daybook.tables import Plate
+
+    box = (near.west_deg, near.south_deg, near.east_deg, near.north_deg)
+    with open_daybook(folder) as book, book.reading() as session:
+        limits = restricted_plates(session)
+        strict = {one for one, limit in limits.items() if not limit.is_exact}
+        within = {
+            plate.key: plate.id for plate in choose(session, Plate, Wanted(box=box))
+        }
+        if key is not None:
+            within |= {
+                p.key: p.id for p in choose(session, Plate, Wanted(values={"key": key}))
+            }
+    return sorted(name for name, number in within.items() if number in strict)
 
 
 def _say_rectangle(one: Rectangle, cell_m: float, megabytes: float) -> None:
@@ -154,7 +215,9 @@ def _say_rectangle(one: Rectangle, cell_m: float, megabytes: float) -> None:
     )
 
 
-def _boxes(folder: Path, near_cell_m: float, far_cell_m: float) -> tuple[Any, Any]:
+def _boxes(
+    folder: Path | None, near_cell_m: float, far_cell_m: float
+) -> tuple[Any, Any]:
     """Return boxes of layers fine enough near the camera, and far away."""
     import shapely
     from sqlalchemy import select

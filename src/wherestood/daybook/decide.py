@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from wherestood.daybook.journal import DaybookSession
 
-__all__ = ["complete_decision", "standing_decision"]
+__all__ = ["complete_decision", "standing_decision", "standing_decisions"]
 
 
 def standing_decision(session: Session, plate_id: str) -> Decision | None:
@@ -26,6 +26,16 @@ def standing_decision(session: Session, plate_id: str) -> Decision | None:
     replaced = {one.supersedes_id for one in made}
     standing = [one for one in made if one.id not in replaced]
     return standing[-1] if standing else None
+
+
+def standing_decisions(session: Session) -> dict[str, Decision]:
+    """Return the decision that stands on each plate that has one, by the plate's id."""
+    chosen = select(Decision).where(
+        Decision.removed.is_(False), Decision.withdrawn.is_(None)
+    )
+    made = session.scalars(chosen.order_by(Decision.decided)).all()
+    replaced = {one.supersedes_id for one in made}
+    return {one.plate_id: one for one in made if one.id not in replaced}
 
 
 def complete_decision(session: DaybookSession, item: Item, person: str) -> None:

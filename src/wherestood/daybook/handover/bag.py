@@ -34,10 +34,19 @@ from wherestood.daybook.trouble import told_plainly
 from wherestood.errors import DaybookError, InputError
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["LEFT_IN_PLACE", "Bagged", "clear_folder", "write_bag"]
+__all__ = [
+    "LEFT_IN_PLACE",
+    "Bagged",
+    "bag_info",
+    "bag_name",
+    "clear_folder",
+    "write_bag",
+    "zip_bag",
+]
 
 #: Where files that were left outside the daybook lie in a bag, by their checksum.
 LEFT_IN_PLACE = "left-in-place"
+_ACCESS = "full, restricted: it holds all that is withheld from a public copy"
 logging.getLogger("bagit").addHandler(logging.NullHandler())
 logging.getLogger("bagit").propagate = False
 
@@ -98,32 +107,40 @@ def write_bag(
     with told_plainly(target.parent):
         staging = new_beside(target, "bagging")
         try:
-            bag = staging / _bag_name(target)
+            bag = staging / bag_name(target)
             bag.mkdir()
             _write_database(daybook, bag)
             _copy_files(daybook, bag, watched, progress)
             progress.stage("taking checksums of the bag", None)
-            bagit.make_bag(str(bag), _info(info), checksums=["sha256"])
+            bagit.make_bag(str(bag), bag_info(info, _ACCESS), checksums=["sha256"])
             files, size = _counted(bag / "data")
             made = bag
             if target.suffix.lower() == ".zip":
                 made = staging / target.name
-                _zip(bag, made, progress)
+                zip_bag(bag, made, progress)
             os.replace(made, target)  # noqa: PTH105 (replaces no folder that is there)
         finally:
             clear_folder(staging)
     return Bagged(target, plates, files, size)
 
 
-def _bag_name(target: Path) -> str:
+def bag_name(target: Path) -> str:
+    """Return what the folder of a bag is called, zipped or not."""
     return target.stem if target.suffix.lower() == ".zip" else target.name
 
 
-def _info(given: Mapping[str, str] | None) -> dict[str, str]:
+def bag_info(given: Mapping[str, str] | None, access: str) -> dict[str, str]:
+    """Return the lines of ``bag-info.txt``; ``access`` says who may see the bag.
+
+    Raises
+    ------
+    InputError
+        If a label or what it says cannot be written there.
+    """
     info = {
         "Bag-Software-Agent": f"wherestood {version('wherestood')}",
         "External-Description": "A daybook: plates, what is known of them, and why.",
-        "Access": "full, restricted: it holds all that is withheld from a public copy",
+        "Access": access,
     }
     for label, value in (given or {}).items():
         if not label.isprintable() or not value.isprintable() or ":" in label:
@@ -200,7 +217,8 @@ def _counted(folder: Path) -> tuple[int, int]:
     return len(sizes), sum(sizes)
 
 
-def _zip(bag: Path, target: Path, progress: Progress) -> None:
+def zip_bag(bag: Path, target: Path, progress: Progress) -> None:
+    """Pack a bag into one file."""
     files = sorted(path for path in bag.rglob("*") if path.is_file())
     progress.stage("packing the bag", len(files))
     # Stored as they are: scans do not shrink, and a damaged zip loses one file only.

@@ -60,9 +60,14 @@ class Restriction(About):
     covered: Mapped[bool | None] = yes_or_no(
         "whether the picture is covered until a person asks to see it"
     )
+    published_words: Mapped[str | None] = prose(
+        "in what words the place may be published: the valley, the county"
+    )
     because: Mapped[str | None] = prose("why")
     asked_by: Mapped[str | None] = prose("who asked for it")
-    until_edtf: Mapped[str | None] = date_as_written("until when, as written")
+    until_edtf: Mapped[str | None] = date_as_written(
+        "until when, as written; it holds on without"
+    )
 
 
 class Note(About):

@@ -1,0 +1,127 @@
+"""Write pictures for the public: as a person sees them, and nothing else inside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pyvips
+from sqlalchemy import func, select
+
+from wherestood.daybook.asked import whole_path
+from wherestood.daybook.journal import DaybookSession
+from wherestood.daybook.main_scan import main_scan_of
+from wherestood.daybook.precision import FREE, restricted_plates
+from wherestood.daybook.public.rows import LeftOut
+from wherestood.daybook.tables import Plate, Right, Scan
+from wherestood.errors import PlateError
+from wherestood.plate.pixels import JPEG_2000_SUFFIXES, open_image
+from wherestood.plate.scan import Plate as Scanned
+
+__all__ = ["forbidden_pictures", "pictures_shown", "write_picture"]
+
+QUALITY = 90  # of a JPEG
+LONGEST_PX = 3000  # for looking at; who needs more asks the holder
+_ABOUT_PICTURES = ("image", "scan")
+
+
+def forbidden_pictures(session: DaybookSession) -> list[LeftOut]:
+    """Return the plates whose pictures a recorded right does not let out."""
+    wanted = (
+        select(Plate.key, Right)
+        .join(Plate, Plate.id == Right.plate_id)
+        .where(
+            Right.removed.is_(False),
+            Right.withdrawn.is_(None),
+            Right.may_be_published.is_(False),
+            Right.what.in_(_ABOUT_PICTURES),
+            Plate.removed.is_(False),
+            Plate.withdrawn.is_(None),
+        )
+        .order_by(Plate.key)
+    )
+    return [
+        LeftOut(key, "picture", f"{right.what} may not be published")
+        for key, right in session.execute(wanted)
+    ]
+
+
+def pictures_shown(session: DaybookSession) -> Iterator[tuple[Plate, Scan | LeftOut]]:
+    """Give each plate that has a scan, with its main one, or why it stays out."""
+    covered = restricted_plates(session)
+    forbidden = {one.plate: one for one in forbidden_pictures(session)}
+    scans: dict[str, list[Scan]] = {}
+    wanted = select(Scan).where(Scan.removed.is_(False), Scan.withdrawn.is_(None))
+    for scan in session.scalars(wanted.order_by(func.length(Scan.key), Scan.key)):
+        scans.setdefault(scan.plate_id, []).append(scan)
+    plates = select(Plate).where(Plate.removed.is_(False), Plate.withdrawn.is_(None))
+    for plate in session.scalars(plates.order_by(Plate.key)):
+        main = main_scan_of(scans.get(plate.id, []))
+        if main is None:
+            continue
+        if plate.key in forbidden:
+            yield plate, forbidden[plate.key]
+        elif covered.get(plate.id, FREE).covered:
+            yield plate, LeftOut(plate.key, "picture", "it is covered")
+        else:
+            yield plate, main
+
+
+def write_picture(folder: Path, scan: Scan, path: Path) -> None:
+    """Write a scan as a positive JPEG of moderate size, with nothing inside but it.
+
+    Parameters
+    ----------
+    folder : Path
+        The daybook's.
+    scan : Scan
+        The scan.
+    path : Path
+        The new file.
+
+    Raises
+    ------
+    PlateError
+        If the scan cannot be read whole.
+    """
+    source = whole_path(folder, scan.file)
+    page = scan.page or 0
+    opened = Scanned.open(source, negative=scan.negative, page=page)
+    if opened.image.bands < 3 or source.suffix.lower() in JPEG_2000_SUFFIXES:
+        grey, _ = opened.reduced(LONGEST_PX)
+        tones = np.round(np.clip(grey, 0.0, 1.0) * 255.0).astype(np.uint8)
+        rows, columns = tones.shape
+        picture = pyvips.Image.new_from_memory(
+            tones.tobytes(), columns, rows, 1, "uchar"
+        )
+    else:
+        picture = _in_colour(source, page, negative=opened.negative)
+    try:
+        picture.jpegsave(str(path), Q=QUALITY, keep="none")
+    except pyvips.Error as error:
+        raise PlateError(
+            f"The scan {source.name!r} cannot be read whole.", "See wherestood verify."
+        ) from error
+
+
+def _in_colour(source: Path, page: int, *, negative: bool) -> pyvips.Image:
+    open_image(source, page)  # refuses what lies about its size
+    options = {"page": page} if page else {}
+    try:
+        whole = pyvips.Image.new_from_file(
+            str(source), access="sequential", fail_on="truncated", **options
+        )
+        # Turned once small: turning needs random access, which would decode it all.
+        picture = whole.thumbnail_image(
+            LONGEST_PX, height=LONGEST_PX, size="down", no_rotate=True
+        )
+        picture = picture.copy_memory().autorot()
+        if picture.hasalpha():
+            picture = picture.flatten(background=255)
+        picture = picture.colourspace("srgb")
+        return picture.invert() if negative else picture
+    except pyvips.Error as error:
+        raise PlateError(
+            f"The scan {source.name!r} cannot be read whole.", "See wherestood verify."
+        ) from error
