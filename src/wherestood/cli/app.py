@@ -6,6 +6,7 @@ import signal
 import sys
 import traceback
 from collections.abc import Sequence
+from difflib import get_close_matches
 from types import FrameType
 from typing import Annotated, NoReturn
 
@@ -154,6 +155,10 @@ def run(arguments: Sequence[str]) -> int:
 
 def _usage(error: Exception) -> int:
     """Say what the parser could not read."""
+    possible = getattr(error, "possibilities", None)
+    if possible:
+        typed = str(getattr(error, "option_name", ""))
+        error.possibilities = get_close_matches(typed, possible, n=1)  # type: ignore[attr-defined]
     message = error.format_message()  # type: ignore[attr-defined]
     if message:
         warn(message)

@@ -10,13 +10,22 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wherestood.cli.completing import plate_keys
 from wherestood.cli.screen import warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook import Daybook
 
-__all__ = ["DaybookFolder", "Person", "Why", "open_daybook", "person_named"]
+__all__ = [
+    "DaybookFolder",
+    "Person",
+    "PlateKey",
+    "Why",
+    "nearest_daybook",
+    "open_daybook",
+    "person_named",
+]
 
 DaybookFolder = Annotated[
     Path | None,
@@ -35,6 +44,10 @@ Person = Annotated[
         envvar="WHERESTOOD_PERSON",
         help="Who does it, for the journal; your name on this machine unless told.",
     ),
+]
+PlateKey = Annotated[
+    str,
+    typer.Argument(metavar="PLATE", help="The plate's key.", autocompletion=plate_keys),
 ]
 Why = Annotated[
     str, typer.Option("--why", metavar="WORDS", help="Why, for the journal.")
@@ -58,7 +71,7 @@ def open_daybook(folder: Path | None) -> Iterator[Daybook]:
     """Open the daybook named, or the nearest upwards, saying what must be known."""
     from wherestood.daybook import Daybook
 
-    with Daybook.open(folder or _nearest()) as daybook:
+    with Daybook.open(folder or nearest_daybook()) as daybook:
         for sentence in daybook.whereabouts.sentences():
             warn(sentence)
         if daybook.read_only:
@@ -68,7 +81,14 @@ def open_daybook(folder: Path | None) -> Iterator[Daybook]:
         yield daybook
 
 
-def _nearest() -> Path:
+def nearest_daybook() -> Path:
+    """Return the folder of the nearest daybook, upwards from here.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
     from wherestood.daybook.book import ADDRESS_FILE, DATABASE
 
     here = Path.cwd()

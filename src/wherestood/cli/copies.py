@@ -10,6 +10,7 @@ import typer
 from wherestood.cli.book import (
     DaybookFolder,
     Person,
+    PlateKey,
     Why,
     open_daybook,
     person_named,
@@ -28,7 +29,7 @@ _HAND_COLUMNS = ("scan", "x_px", "y_px", "onto", "onto_x_px", "onto_y_px")
 
 
 def register(
-    plate: Annotated[str, typer.Argument(metavar="PLATE", help="The plate's key.")],
+    plate: PlateKey,
     hand: Annotated[
         Path | None,
         typer.Option(
@@ -142,7 +143,7 @@ def _draw(out: Path, copies: Copies) -> None:
 
 
 def carry(
-    plate: Annotated[str, typer.Argument(metavar="PLATE", help="The plate's key.")],
+    plate: PlateKey,
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:

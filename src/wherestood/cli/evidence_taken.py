@@ -10,6 +10,7 @@ import typer
 from wherestood.cli.book import (
     DaybookFolder,
     Person,
+    PlateKey,
     Why,
     open_daybook,
     person_named,
@@ -21,7 +22,7 @@ __all__ = ["take"]
 
 
 def take(
-    plate: Annotated[str, typer.Argument(metavar="PLATE")],
+    plate: PlateKey,
     file: Annotated[Path, typer.Argument(metavar="FILE.toml")],
     person: Person = None,
     why: Why = "",

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from sqlalchemy import Boolean, Float, Integer
+
+from wherestood.cli.completing import addresses_in
 
 if TYPE_CHECKING:
     from wherestood.daybook.tables import Item
@@ -102,10 +104,26 @@ def field_options(kind: type[Item]) -> dict[str, Any]:
         made[name] = Annotated[
             str | None,
             typer.Option(
-                f"--{name}", metavar=metavar, help=about[0].upper() + about[1:] + "."
+                f"--{name}",
+                metavar=metavar,
+                help=about[0].upper() + about[1:] + ".",
+                autocompletion=_values_of(choices, column.info.get("table")),
             ),
         ]
     return made
+
+
+def _values_of(
+    choices: Sequence[str] | None, table: str | None
+) -> Callable[[str], list[str]]:
+    """Return what completes the value of a field: its choices, or items' keys."""
+
+    def values(incomplete: str) -> list[str]:
+        if table is not None:
+            return addresses_in(table, incomplete)
+        return [one for one in choices or () if one.startswith(incomplete)]
+
+    return values
 
 
 def with_fields(command: Command, kind: type[Item]) -> Command:
@@ -157,7 +175,12 @@ def _address_help(kind: type[Item]) -> str:
 
 def addressed(command: Command, kind: type[Item]) -> Command:
     """Give a command's address its name in the help."""
-    address = Annotated[str, typer.Argument(metavar=_address_help(kind))]
+
+    def addresses(incomplete: str) -> list[str]:
+        return addresses_in(kind.__tablename__, incomplete)
+
+    argument = typer.Argument(metavar=_address_help(kind), autocompletion=addresses)
+    address = Annotated[str, argument]
     return with_argument(command, "address", address, inspect.Parameter.empty)
 
 

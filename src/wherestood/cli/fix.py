@@ -11,6 +11,7 @@ import typer
 from wherestood.cli.book import (
     DaybookFolder,
     Person,
+    PlateKey,
     Why,
     open_daybook,
     person_named,
@@ -30,7 +31,7 @@ SAME_M = 0.01
 
 
 def fix(
-    plate: Annotated[str, typer.Argument(metavar="PLATE", help="The plate's key.")],
+    plate: PlateKey,
     terrain: Annotated[
         list[Path] | None,
         typer.Option(

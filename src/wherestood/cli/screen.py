@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Iterator
+import time
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -36,6 +37,10 @@ __all__ = [
     "stages",
     "warn",
 ]
+
+
+#: Without a terminal progress is told this often at most [s].
+SAID_EVERY_S = 15.0
 
 
 def _out() -> Console:
@@ -97,28 +102,60 @@ def say_trouble(error: WherestoodError) -> None:
 
 
 class Stages:
-    """Show stages and time left: a bar on a terminal, one line a stage elsewhere."""
+    """Show stages and time left: a bar on a terminal, plain lines elsewhere.
 
-    def __init__(self, bar: Progress | None) -> None:
+    Parameters
+    ----------
+    bar : rich.progress.Progress or None
+        The bar; None where there is no terminal. A line then begins each stage, and
+        another says how far it has come whenever some time has passed.
+    now : callable
+        Returns a time that only grows [s].
+    """
+
+    def __init__(
+        self, bar: Progress | None, now: Callable[[], float] = time.monotonic
+    ) -> None:
         self._bar = bar
         self._task: TaskID | None = None
         self._name = ""
+        self._now = now
+        self._total: int | None = None
+        self._done = 0
+        self._began = self._told = now()
 
     def stage(self, name: str, total: int | None = None) -> None:
         """Begin a stage."""
         if self._bar is None:
             if name != self._name:
                 warn(f"{name} ...")
-            self._name = name
+            self._name, self._total, self._done = name, total, 0
+            self._began = self._told = self._now()
             return
         if self._task is not None:
             self._bar.remove_task(self._task)
         self._task = self._bar.add_task(name, total=total)
 
     def advance(self, steps: int = 1) -> None:
-        """Move the bar on."""
-        if self._bar is not None and self._task is not None:
-            self._bar.advance(self._task, steps)
+        """Move the bar on, or say now and then how far it is."""
+        if self._bar is not None:
+            if self._task is not None:
+                self._bar.advance(self._task, steps)
+            return
+        self._done += steps
+        now = self._now()
+        if now - self._told < SAID_EVERY_S:
+            return
+        self._told = now
+        warn(f"{self._name}: {self._how_far(now - self._began)}")
+
+    def _how_far(self, took_s: float) -> str:
+        if not self._total or self._done > self._total:
+            return f"{self._done} steps done"
+        share = self._done / self._total
+        left_s = took_s * (1.0 - share) / share
+        left = f"{left_s / 60.0:.0f} minutes" if left_s > 90.0 else f"{left_s:.0f} s"
+        return f"{100.0 * share:.0f}%, about {left} left"
 
 
 @contextmanager
