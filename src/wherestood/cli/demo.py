@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shlex
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +15,7 @@ import typer
 
 from wherestood.cli.locate import Question, located
 from wherestood.cli.options import AsJson
-from wherestood.cli.screen import say_json, say_page, say_written, stages
+from wherestood.cli.screen import say, say_json, say_page, say_written, stages
 from wherestood.fix.settings import LocateSettings
 from wherestood.record.doubt import distance_in_words
 from wherestood.record.page import Section
@@ -22,6 +23,7 @@ from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
     from wherestood.demo import DemoTruth
+    from wherestood.demo.write import DemoFiles
     from wherestood.notebook import LocatedPlate
 
 __all__ = ["Comparison", "compared", "demo"]
@@ -70,7 +72,9 @@ def demo(
         # The invented land ends where its file does, so no warning is due.
         answer = located(question, LocateSettings(surface="ground"), warnings=False)
         written = answer.save(passing)
-        given = (files.plate, files.terrain, files.area, files.readme)
+        given = (
+            files.plate, files.terrain, files.area, files.hearths, files.readme,
+        )  # fmt: skip
     comparison = compared(answer, files.truth)
     if json:
         say_json({"fix": answer.published(), "truth": asdict(comparison)})
@@ -78,6 +82,21 @@ def demo(
     say_page(plain_words(answer.answer, answer.inputs))
     say_page([_truth(comparison)])
     say_written([out / path.name for path in (*given, *written)])
+    say(f"\nThe same with what a walker found later, {files.hearths.name}:")
+    say(f"  {_typed_with_hearths(out, files)}")
+
+
+def _typed_with_hearths(out: Path, files: DemoFiles) -> str:
+    """Return the command that searches with the evidence too."""
+    plate, terrain, area, hearths = (
+        shlex.quote(str(out / path.name))
+        for path in (files.plate, files.terrain, files.area, files.hearths)
+    )
+    return (
+        f"wherestood locate {plate} --terrain {terrain} --within {area} "
+        f'--size "{files.plate_size}" --surface ground --evidence {hearths} '
+        f"--out {shlex.quote(str(out / 'with-hearths'))}"
+    )
 
 
 def compared(answer: LocatedPlate, truth: DemoTruth) -> Comparison:

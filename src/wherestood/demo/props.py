@@ -10,7 +10,17 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-__all__ = ["PropScene", "Props", "cottage", "fence", "joined", "stump", "tree", "tufts"]
+__all__ = [
+    "PropScene",
+    "Props",
+    "chimney_top",
+    "cottage",
+    "fence",
+    "joined",
+    "stump",
+    "tree",
+    "tufts",
+]
 
 Array = NDArray[np.float64]
 
@@ -105,6 +115,11 @@ def _box(
     return _quads(np.array([*sides, top]), albedo, boarded=boarded)
 
 
+def chimney_top(long_m: float, ridge_m: float) -> tuple[float, float, float]:
+    """Return the middle of a cottage's chimney top, as `cottage` stands [m]."""
+    return long_m / 2.0 - 0.9, 0.0, ridge_m + 0.9
+
+
 def cottage(long_m: float, deep_m: float, wall_m: float, ridge_m: float) -> Props:
     """Return a boarded cottage with its front to the south, centred at the origin."""
     x, y, eave = long_m / 2.0, deep_m / 2.0, 0.35
@@ -125,7 +140,8 @@ def cottage(long_m: float, deep_m: float, wall_m: float, ridge_m: float) -> Prop
         for s in (-1.0, 1.0)
     ]
     roof = _quads(np.array(slopes), 0.2, boarded=True)
-    chimney = _box((x - 1.3, -0.4, wall_m), (x - 0.5, 0.4, ridge_m + 0.9), 0.22)
+    from_end, _, top_m = chimney_top(long_m, ridge_m)
+    chimney = _box((from_end - 0.4, -0.4, wall_m), (from_end + 0.4, 0.4, top_m), 0.22)
     front = [
         _pane(-0.45, 0.45, 0.0, 2.0, y, 0.1),
         *(

@@ -11,6 +11,7 @@ from wherestood.demo.camera_truth import CameraTruth
 from wherestood.demo.place import Stage, build_stage, world_settings
 from wherestood.demo.props import (
     Props,
+    chimney_top,
     cottage,
     fence,
     joined,
@@ -21,7 +22,15 @@ from wherestood.demo.props import (
 from wherestood.demo.tone import Lighting
 from wherestood.demo.world import World, build_world
 
-__all__ = ["DemoScene", "DemoTruth", "build_scene", "demo_truth", "truth_of"]
+__all__ = [
+    "CHIMNEYS",
+    "DemoScene",
+    "DemoTruth",
+    "build_scene",
+    "chimney_tops",
+    "demo_truth",
+    "truth_of",
+]
 
 Array = NDArray[np.float64]
 
@@ -41,6 +50,22 @@ _LONE_TREES = (
     (120.0, -34.0, 11.0, 9000),
     (135.0, -37.0, 9.0, 7000),
     (150.0, 16.0, 8.0, 6000),
+)
+
+
+@dataclass(frozen=True)
+class Cottage:
+    """Hold a cottage: its length, depth, wall and ridge [m], and where it stands."""
+
+    size_m: tuple[float, float, float, float]
+    forward_m: float
+    right_m: float
+    turn_deg: float
+
+
+CHIMNEYS = (
+    Cottage((9.5, 5.5, 2.7, 4.9), 92.0, -21.0, 163.4),
+    Cottage((6.5, 4.5, 2.4, 4.2), 108.0, -6.0, 211.0),
 )
 
 
@@ -121,6 +146,20 @@ def build_scene() -> DemoScene:
     return DemoScene(stage, world, eye_m, _camera(), _foreground(world, rng), lighting)
 
 
+def chimney_tops(scene: DemoScene) -> Array:
+    """Return the middle of each cottage's chimney top, (n, 3) [m]."""
+    tops = []
+    for one in CHIMNEYS:
+        long_m, _, _, ridge_m = one.size_m
+        along, across, up = chimney_top(long_m, ridge_m)
+        place = _ahead(np.array([one.forward_m]), np.array([one.right_m]))
+        foot = _ground_under(scene.world, place)[0]
+        s, c = np.sin(np.radians(one.turn_deg)), np.cos(np.radians(one.turn_deg))
+        turned = (c * along + s * across, -s * along + c * across, up)
+        tops.append(foot + np.array(turned))
+    return np.array(tops)
+
+
 def _camera() -> CameraTruth:
     width_px, height_px = (round(side * PX_PER_MM) for side in PLATE_MM)
     return CameraTruth(
@@ -171,10 +210,10 @@ def _foreground(world: World, rng: np.random.Generator) -> Props:
         return np.asarray(_ground_under(world, place)[0])
 
     parts = [
-        cottage(9.5, 5.5, 2.7, 4.9).moved(on_ground(92.0, -21.0), 163.4),
-        cottage(6.5, 4.5, 2.4, 4.2).moved(on_ground(108.0, -6.0), 211.0),
-        _fence_line(world),
+        cottage(*one.size_m).moved(on_ground(one.forward_m, one.right_m), one.turn_deg)
+        for one in CHIMNEYS
     ]
+    parts.append(_fence_line(world))
     for forward_m, right_m, height_m, leaves in _LONE_TREES:
         leaf_m = 0.055 * (forward_m / 58.0) ** 0.7
         grown = tree(height_m, 0.27 * height_m, leaves, leaf_m, rng)

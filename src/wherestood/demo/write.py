@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from wherestood.demo.ageing import aged_plate
 from wherestood.demo.degrade import ModelSettings, degrade_ground
+from wherestood.demo.hearths import HEARTHS_FILE, write_hearths
 from wherestood.demo.picture import Exposure, expose
 from wherestood.demo.place import CRS, PLACE_NAME, Stage, named_hills
 from wherestood.demo.truth import PX_PER_MM, DemoScene, DemoTruth, build_scene, truth_of
@@ -32,8 +33,9 @@ class DemoFiles:
 
     Attributes
     ----------
-    plate, terrain, area, readme : Path
-        The scan, the elevation model, the ground searched, the story.
+    plate, terrain, area, readme, hearths : Path
+        The scan, the elevation model, the ground searched, the story, and evidence
+        that was found later.
     plate_size : str
         Name of the plate's size.
     truth : DemoTruth
@@ -46,6 +48,7 @@ class DemoFiles:
     terrain: Path
     area: Path
     readme: Path
+    hearths: Path
     plate_size: str
     truth: DemoTruth
     exposure: Exposure
@@ -78,6 +81,7 @@ def write_demo(folder: Path) -> DemoFiles:
         folder / "terrain.tif",
         folder / "area.geojson",
         folder / "README.txt",
+        folder / HEARTHS_FILE,
         "whole plate",
         truth_of(scene),
         exposure,
@@ -86,6 +90,7 @@ def write_demo(folder: Path) -> DemoFiles:
     _write_plate(files.plate, tone)
     _write_terrain(files.terrain, scene)
     _write_area(files.area, scene)
+    write_hearths(files.hearths, scene, PLACE_NAME)
     files.readme.write_text(_story(scene.stage), encoding="utf-8")
     return files
 
