@@ -28,6 +28,8 @@ def folded(text: str) -> str:
     >>> folded("Mühle am  Bach")
     'muhle am bach'
     """
+    if text.isascii():  # most are, and have no accents
+        return " ".join(text.lower().split())
     apart = unicodedata.normalize("NFKD", text.casefold())
     bare = "".join(letter for letter in apart if not unicodedata.combining(letter))
     return " ".join(bare.casefold().split())

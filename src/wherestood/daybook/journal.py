@@ -45,7 +45,8 @@ class DaybookSession(Session):
 @event.listens_for(DaybookSession, "before_flush")
 def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> None:
     """Refuse what may not be written, and give keys to what has none."""
-    changed = [*session.new, *(o for o in session.dirty if session.is_modified(o))]
+    new = session.new  # made anew each time it is asked for
+    changed = [*new, *(o for o in session.dirty if session.is_modified(o))]
     if (changed or session.deleted) and session.act is None:
         raise DaybookError("This session only reads, and was asked to write.")
     for thing in session.deleted:
@@ -54,7 +55,7 @@ def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> Non
             "deleted from a daybook.",
             "Set it aside: its 'removed' is what tells.",
         )
-    give_keys(session, [one for one in session.new if isinstance(one, Item)])
+    give_keys(session, [one for one in new if isinstance(one, Item)])
     for thing in changed:
         if not isinstance(thing, Item):
             raise DaybookError(
@@ -63,7 +64,7 @@ def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> Non
         action = session.act.action if session.act is not None else None
         check_item(
             thing,
-            added=thing in session.new,
+            added=thing in new,
             withdrawing=action == "withdraw",
             as_before=action in ("undo", "redo"),
         )
