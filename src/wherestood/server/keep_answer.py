@@ -14,8 +14,8 @@ from wherestood.daybook import Daybook
 from wherestood.daybook.asked import Asked, named_within
 from wherestood.daybook.book import OUT
 from wherestood.daybook.kept_fix import keep_fix
+from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.question import PlateRead
-from wherestood.daybook.safe_names import safe_name
 from wherestood.notebook import LocatedPlate
 from wherestood.progress import SILENT, Progress
 from wherestood.record.atomic import write_text_atomically
