@@ -19,8 +19,8 @@ ONE_THREAD := NUMBA_NUM_THREADS=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help setup demo web test check bench format-check format lint types layers \
-	web-check lock clean
+.PHONY: help setup demo web test check bench calibrate format-check format lint \
+	types layers web-check lock clean
 
 help: ## list what can be made
 	@echo "wherestood: where did the camera stand?"
@@ -75,6 +75,9 @@ check: format-check lint types layers test ## all that must hold before a change
 
 bench: $(READY) ## measure speed against other programs, as ratios
 	$(BIN)/python benchmarks/run.py
+
+calibrate: $(READY) ## measure whether regions hold what they promise (under 2 hours)
+	$(BIN)/python benchmarks/calibrate.py --workers $(WORKERS) $(CALIBRATE_ARGS)
 
 format-check: $(READY)
 	$(BIN)/ruff format --check .

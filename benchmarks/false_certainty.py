@@ -45,7 +45,12 @@ MARGIN_M = 4000.0
 TRIES = 300
 
 
-def middle_of(case: InventedCase, rng: np.random.Generator, right: bool) -> np.ndarray:
+def middle_of(
+    case: InventedCase,
+    rng: np.random.Generator,
+    right: bool,
+    area_km2: float = AREA_KM2,
+) -> np.ndarray:
     """Return the middle of a square that holds the station, or is well away.
 
     Raises
@@ -53,7 +58,7 @@ def middle_of(case: InventedCase, rng: np.random.Generator, right: bool) -> np.n
     LookupError
         If the invented ground is too small for a square so far away.
     """
-    half_m = 500.0 * math.sqrt(AREA_KM2)
+    half_m = 500.0 * math.sqrt(area_km2)
     if right:
         return np.asarray(case.station_m[:2] + rng.uniform(-0.7, 0.7, 2) * half_m)
     rows, columns = case.elevation_m.shape

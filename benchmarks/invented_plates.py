@@ -26,6 +26,8 @@ from wherestood.terrain.model import Terrain
 PER_WORLD = 4
 MOST_ON_THE_EDGE = 0.05
 AREA_KM2 = 5.0
+#: Scans of plates whose size is known.
+PX_PER_MM = 20.0
 #: A station lies this far out from the middle of its square, at most [half sides].
 FARTHEST_OUT = 0.9
 
@@ -88,12 +90,21 @@ def share_on_the_edge(case: InventedCase) -> float:
     return float((away_m[seen] < inner_m).mean())
 
 
-def scan_of(case: InventedCase) -> SimpleNamespace:
-    """Return what is known of an invented plate beside its skyline: hardly a thing."""
+def scan_of(case: InventedCase, px_per_mm: float | None = None) -> SimpleNamespace:
+    """Return what is known of an invented plate beside its skyline.
+
+    Parameters
+    ----------
+    px_per_mm : float or None
+        Pixels to a millimetre of plate; None where nothing is known of its size.
+    """
     camera = case.camera
+    size_mm = None
+    if px_per_mm is not None:
+        size_mm = (camera.width_px / px_per_mm, camera.height_px / px_per_mm)
     return SimpleNamespace(
-        px_per_mm=None,
-        size_mm=None,
+        px_per_mm=px_per_mm,
+        size_mm=size_mm,
         trimmed=case.facts.is_trimmed,
         corners_px=None,
         width_px=camera.width_px,

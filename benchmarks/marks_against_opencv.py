@@ -14,9 +14,7 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import dataclass
 from pathlib import Path
-from types import SimpleNamespace
 
 # The benchmarks beside this one, wherever it is run from.
 sys.path.insert(0, str(Path(__file__).parent))
@@ -25,7 +23,8 @@ import cv2
 import numpy as np
 import shapely
 
-from invented_plates import plates_of, searched
+from invented_plates import PX_PER_MM, plates_of, scan_of, searched
+from seen_points import SeenPoints, far_apart, seen_points
 from wherestood.demo.invented import InventedCase
 from wherestood.demo.world import World
 from wherestood.evidence.items import Evidence, Feature, Mark, gather
@@ -36,59 +35,31 @@ SEED = 40_000
 MARK_SD_PX = 2.0
 GROUND_SD_M = 5.0
 BLUNDER_M = 150.0
-NEAREST_M, FARTHEST_M = 150.0, 8000.0
-PX_PER_MM = 20.0
-
-
-@dataclass(frozen=True)
-class Points:
-    """Hold marked points: true ground as handed over, and pixels."""
-
-    east_m: np.ndarray
-    north_m: np.ndarray
-    height_m: np.ndarray
-    x_px: np.ndarray
-    y_px: np.ndarray
 
 
 def marked_points(
     world: World, case: InventedCase, rng: np.random.Generator
-) -> Points | None:
+) -> SeenPoints | None:
     """Mark points of the ground that the plate shows; None if it shows too few."""
-    camera = case.camera
     count = int(rng.integers(6, 11))
-    x = rng.uniform(0.03, 0.97, 600) * camera.width_px
-    y = rng.uniform(0.05, 0.95, 600) * camera.height_px
-    hits = world.mesh.first_hits(case.station_m, camera.rays(x, y))
-    good = np.flatnonzero(
-        (hits.distance_m > NEAREST_M) & (hits.distance_m < FARTHEST_M)
-    )
-    if good.size < 2 * count:
+    seen = seen_points(world, case, rng)
+    if seen.x_px.size < 2 * count:
         return None
-    # Far apart on the plate, as a person would choose them.
-    chosen = [int(good[0])]
-    for _ in range(count - 1):
-        apart = np.min(
-            [np.hypot(x[good] - x[i], y[good] - y[i]) for i in chosen], axis=0
-        )
-        chosen.append(int(good[np.argmax(apart)]))
-    which = np.array(chosen)
-    east, north = hits.east_m[which], hits.north_m[which]
-    height = world.mesh.surface_m(east, north)
+    chosen = far_apart(seen, count)
     noise = rng.normal(0.0, GROUND_SD_M, (3, count))
     way = rng.uniform(0.0, 2.0 * np.pi)
     noise[0, 0] += BLUNDER_M * np.sin(way)
     noise[1, 0] += BLUNDER_M * np.cos(way)
-    return Points(
-        east + noise[0],
-        north + noise[1],
-        height + noise[2],
-        x[which] + rng.normal(0.0, MARK_SD_PX, count),
-        y[which] + rng.normal(0.0, MARK_SD_PX, count),
+    return SeenPoints(
+        chosen.east_m + noise[0],
+        chosen.north_m + noise[1],
+        chosen.height_m + noise[2],
+        chosen.x_px + rng.normal(0.0, MARK_SD_PX, count),
+        chosen.y_px + rng.normal(0.0, MARK_SD_PX, count),
     )
 
 
-def by_opencv(case: InventedCase, points: Points) -> float:
+def by_opencv(case: InventedCase, points: SeenPoints) -> float:
     """Return how far OpenCV's station lies from the truth [m]."""
     camera = case.camera
     # Lowered by curvature and refraction, as seen from the true station.
@@ -129,7 +100,7 @@ def by_opencv(case: InventedCase, points: Points) -> float:
     return float(np.hypot(*(station[:2] - case.station_m[:2])))
 
 
-def evidence_of(case: InventedCase, points: Points) -> Evidence:
+def evidence_of(case: InventedCase, points: SeenPoints) -> Evidence:
     """Return the points as marks."""
     lon, lat = case.terrain().frame.to_lonlat(points.east_m, points.north_m)
     return gather(
@@ -151,19 +122,14 @@ def evidence_of(case: InventedCase, points: Points) -> Evidence:
 
 
 def by_ours(
-    case: InventedCase, points: Points, rng: np.random.Generator, *, lens_known: bool
+    case: InventedCase,
+    points: SeenPoints,
+    rng: np.random.Generator,
+    *,
+    lens_known: bool,
 ) -> tuple[float, bool, str]:
     """Return the error [m], whether the 90% region holds the truth, the verdict."""
     camera = case.camera
-    size_mm = (camera.width_px / PX_PER_MM, camera.height_px / PX_PER_MM)
-    plate = SimpleNamespace(
-        px_per_mm=PX_PER_MM,
-        size_mm=size_mm,
-        trimmed=case.facts.is_trimmed,
-        corners_px=None,
-        width_px=camera.width_px,
-        height_px=camera.height_px,
-    )
     mm = camera.c_px / PX_PER_MM
     settings = LocateSettings(
         surface=case.model.surface,
@@ -173,7 +139,7 @@ def by_ours(
     )
     terrain = case.terrain()
     fix = locate(
-        plate,
+        scan_of(case, PX_PER_MM),
         terrain,
         None,
         searched(case, rng),

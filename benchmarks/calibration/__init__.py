@@ -1,0 +1,1 @@
+"""Measure whether regions hold what they promise: `make calibrate`."""
