@@ -18,6 +18,7 @@ import uvicorn
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
 from wherestood.server.guard import GuardSettings, new_token
+from wherestood.server.settings_kept import image_hosts
 
 
 @pytest.fixture(scope="session")
@@ -58,7 +59,9 @@ def desk(folder: Path, tmp_path: Path, valley: Any) -> Iterator[Desk]:
 def served(desk: Desk) -> Iterator[GuardSettings]:
     """Serve the daybook on a free port of loopback, behind the guard."""
     with socket.create_server(("127.0.0.1", 0)) as listening:
-        guard = GuardSettings(listening.getsockname()[1], new_token())
+        guard = GuardSettings(
+            listening.getsockname()[1], new_token(), lambda: image_hosts(desk.book)
+        )
         server = uvicorn.Server(
             uvicorn.Config(make_app(desk, guard), log_level="error", lifespan="off")
         )

@@ -36,6 +36,7 @@ _RIDGE_BEARINGS = 500
 _MARGIN_RAD = 0.01
 #: Ground so much nearer than a thing does not hide it: it may be its own slope.
 _OWN_GROUND_M = 60.0
+HEIGHT_KNOWN_CELLS = 0.25
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,8 @@ class NamedSeen:
     hidden_by_m : float
         How far the ground before it stands above its top, at its distance; below 0
         where it shows [m].
+    cell_m : float
+        Cell of the terrain [m].
     """
 
     known: Known
@@ -87,6 +90,17 @@ class NamedSeen:
     elevation_deg: float
     height_m: float
     hidden_by_m: float
+    cell_m: float
+
+    @property
+    def seen(self) -> bool:
+        """Say whether it shows, as far as the terrain can tell.
+
+        A summit lies behind its own round shoulder by less than the model's nodes
+        know: a quarter of a cell, which is what ground of usual slope changes by
+        within half of one.
+        """
+        return self.hidden_by_m <= HEIGHT_KNOWN_CELLS * self.cell_m
 
 
 def horizon_px(place: Place, camera: Camera) -> tuple[Array, Array]:
@@ -188,6 +202,7 @@ def named_in_view(
                 float(np.degrees(np.arctan(tangent))),
                 foot_m + thing.top_m,
                 float(hidden_by_m),
+                terrain.source_cell_m or terrain.cell_m,
             )
         )
     return sorted(seen, key=lambda one: one.distance_m)

@@ -7,12 +7,17 @@ import json
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
 
+from wherestood.camera.model import Camera
 from wherestood.earth.curvature import curvature_radius_m
+from wherestood.errors import WherestoodError
 from wherestood.fix.settings import LocateSettings
+from wherestood.ground.place import stand
+from wherestood.ground.view import horizon_px, ridges_px
 from wherestood.server.troubles import NotThereError
 from wherestood.terrain.ground import StandingGround, standing_ground
 from wherestood.terrain.horizon import HorizonModel
@@ -92,6 +97,7 @@ class Grounds:
             model = HorizonModel.of(terrain, curvature_radius_m(around_deg[1]))
             ground = Ground(key, terrain, model, standing_ground(terrain))
             self._open[key] = ground
+            threading.Thread(target=_warm_up, args=(ground,), daemon=True).start()
             while len(self._open) > MOST_WARM:
                 self._open.popitem(last=False)
             return ground
@@ -111,6 +117,24 @@ class Grounds:
         with self._lock:
             self._open.clear()
             self._tiles = {}
+
+
+def _warm_up(ground: Ground) -> None:
+    """Have the kernels loaded before somebody drags: they take seconds the first time.
+
+    Whatever goes wrong is told to the person who asks for a horizon.
+    """
+    terrain = ground.terrain
+    rows, columns = terrain.elevation_m.shape
+    middle = (
+        terrain.west_m + columns / 2.0 * terrain.cell_m,
+        terrain.south_m + rows / 2.0 * terrain.cell_m,
+    )
+    with suppress(WherestoodError):
+        place = stand(ground.model, ground.standing, *middle)
+        camera = Camera(0.0, 0.0, 0.0, 900.0, 0.0, 0.0, 0.0, 800, 600)
+        horizon_px(place, camera)
+        ridges_px(place, camera)
 
 
 def _key(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 import numpy as np
 import pyproj
 import shapely
@@ -123,7 +125,7 @@ def tell_ground(ground: Ground, area: Area | None, credits: list[str]) -> Ground
     searched = _outlines(terrain, area) if area is not None else None
     return GroundTold(
         ground=ground.key,
-        proj4=pyproj.CRS(terrain.frame.crs).to_proj4(),
+        proj4=_proj4(terrain.frame.crs),
         scale=terrain.frame.scale,
         centre_deg=(terrain.frame.centre_lon_deg, terrain.frame.centre_lat_deg),
         extent_m=extent,
@@ -139,6 +141,14 @@ def tell_ground(ground: Ground, area: Area | None, credits: list[str]) -> Ground
         searched_m=searched,
         searched_covered=_covered(terrain, searched),
     )
+
+
+def _proj4(crs: str) -> str:
+    """Return a grid as a string of PROJ, which other libraries read."""
+    with warnings.catch_warnings():
+        # It warns that such a string tells less; of a map's grid it tells enough.
+        warnings.simplefilter("ignore", UserWarning)
+        return str(pyproj.CRS(crs).to_proj4())
 
 
 def resolutions_m(terrain: Terrain) -> list[float]:

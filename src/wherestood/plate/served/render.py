@@ -22,7 +22,7 @@ _SAVERS = {
 }
 #: Local contrast is evened over so many pixels of what is shown; no slope is made
 #: steeper than this, so that grain is not taken for hills.
-LOCAL_PX, LOCAL_SLOPE = 96, 3
+LOCAL_PX, LOCAL_SLOPE = 96, 5
 #: The usual weights of a picture's luminance (ITU-R BT.709) come with libvips' b-w.
 _MIDDLE = 128
 

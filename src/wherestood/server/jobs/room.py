@@ -15,6 +15,7 @@ import threading
 import time
 import uuid
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -175,8 +176,9 @@ class _Lane:
     def close(self) -> None:
         self.closing = True
         process = self.process
-        if process is not None and process.poll() is None:
+        if process is not None:
             process.terminate()
+            _let_go(process)
 
     def _follow(self) -> None:
         while not self.closing:
@@ -218,8 +220,10 @@ class _Lane:
                     process.kill()
 
     def _worker(self, folder: Path) -> subprocess.Popen[str]:
-        if self.process is not None and self.process.poll() is None:
-            return self.process
+        if self.process is not None:
+            if self.process.poll() is None:
+                return self.process
+            _let_go(self.process)
         folder.mkdir(parents=True, exist_ok=True)
         self.said = queue.Queue()
         with (folder / "worker.log").open("ab") as log:
@@ -235,8 +239,9 @@ class _Lane:
 
         def listen() -> None:
             assert process.stdout is not None
-            for line in process.stdout:
-                said.put(line)
+            with process.stdout:
+                for line in process.stdout:
+                    said.put(line)
             said.put(None)
 
         threading.Thread(target=listen, daemon=True).start()
@@ -288,7 +293,7 @@ class _Lane:
     def _ended_unasked(
         self, job_id: str, process: subprocess.Popen[str], stopped: bool
     ) -> None:
-        code = process.wait()
+        code = _let_go(process)
         self.process = None
         self.room._stop.discard(job_id)
         if stopped:
@@ -308,3 +313,12 @@ class _Lane:
                 "than it needs.",
             ),
         )
+
+
+def _let_go(process: subprocess.Popen[str]) -> int:
+    """Wait until a worker has ended, and close the pipe to it; return its code."""
+    code = process.wait()
+    if process.stdin is not None:
+        with suppress(OSError):  # what was on its way is lost with it
+            process.stdin.close()
+    return code

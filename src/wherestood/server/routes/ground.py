@@ -231,7 +231,7 @@ def view(desk: DeskNeeded, book: Book, plate_id: str, asked: ViewAsked) -> ViewT
                 bearing_deg=one.bearing_deg,
                 elevation_deg=one.elevation_deg,
                 height_m=one.height_m,
-                seen=one.hidden_by_m <= 0.0,
+                seen=one.seen,
                 hidden_by_m=max(one.hidden_by_m, 0.0),
             )
             for one in named_in_view(place, camera, _features(book, ground))

@@ -1,0 +1,168 @@
+"""Files stream in, no larger than allowed, and are known by their content."""
+
+from __future__ import annotations
+
+import time
+import zipfile
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from wherestood.server.desk import Desk
+
+LONGEST_S = 90.0
+
+
+def send(client: httpx.Client, *files: tuple[str, bytes]) -> str:
+    upload = str(client.post("/api/uploads").json()["upload_id"])
+    for name, content in files:
+        answer = client.post(
+            f"/api/uploads/{upload}/files", params={"name": name}, content=content
+        )
+        assert answer.status_code == 200, answer.text
+    return upload
+
+
+def over(client: httpx.Client, job: dict[str, Any]) -> dict[str, Any]:
+    """Return a task once it is over."""
+    until = time.monotonic() + LONGEST_S
+    while job["state"] in ("waiting", "running"):
+        assert time.monotonic() < until, job
+        job = client.get(f"/api/jobs/{job['id']}").json()
+        time.sleep(0.05)
+    return job
+
+
+def test_scan_is_taken_in_and_ready_to_be_looked_at(
+    client: httpx.Client, folder: Path, valley: Any, tmp_path: Path
+) -> None:
+    pixels = valley.picture()[:, ::-1]
+    path = valley.write_scan(tmp_path / "other.png", pixels)
+    upload = send(client, ("Box 3/lake.jpg", path.read_bytes()))
+    job = client.post(f"/api/uploads/{upload}/scans", json={}).json()
+    done = over(client, job)
+    assert done["state"] == "done", done
+    card = next(
+        c for c in client.get("/api/plates").json()["cards"] if c["key"] == "lake"
+    )
+    assert card["scan_id"] == done["result"]["scan_ids"][0]
+    assert (card["width_px"], card["height_px"]) == (640, 480)
+    assert list((folder / "out" / "tiles").glob("*.tif"))
+    assert not (folder / "out" / "coming" / upload).exists()
+
+
+def test_what_is_no_picture_is_refused_whatever_its_name(
+    client: httpx.Client,
+) -> None:
+    upload = send(client, ("plate.tif", b"GIF of nothing at all" * 50))
+    job = client.post(f"/api/uploads/{upload}/scans", json={}).json()
+    done = over(client, job)
+    assert done["state"] == "failed"
+    assert "plate.tif" in done["trouble"]["problem"]
+    assert client.get("/api/plates").json()["total"] == 1
+
+
+@pytest.fixture
+def small_uploads(desk: Desk) -> Iterator[None]:
+    """Allow no more than 1000 bytes."""
+    desk.uploads = replace(desk.uploads, largest_bytes=1000)
+    return
+
+
+@pytest.mark.usefixtures("small_uploads")
+def test_too_many_bytes_are_refused_and_nothing_is_left(
+    client: httpx.Client, folder: Path
+) -> None:
+    upload = client.post("/api/uploads").json()["upload_id"]
+
+    def stream() -> Iterator[bytes]:
+        for _ in range(30):
+            yield b"x" * 100
+
+    path = f"/api/uploads/{upload}/files"
+    answer = client.post(path, params={"name": "a.tif"}, content=stream())
+    assert answer.status_code == 413
+    said = client.post(path, params={"name": "b.tif"}, content=b"x" * 1001)
+    assert said.status_code == 413
+    assert [p for p in (folder / "out" / "coming").rglob("*") if p.is_file()] == []
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../../evil.tif", "/etc/cron.d/evil.tif", "..\\..\\evil.tif", "a/../../b.tif"],
+)
+def test_name_leads_out_of_no_folder(
+    client: httpx.Client, folder: Path, name: str
+) -> None:
+    upload = send(client, (name, b"abc"))
+    place = folder / "out" / "coming" / upload
+    files = list(folder.parent.rglob("*evil.tif"))
+    files += list(place.rglob("b.tif"))
+    assert files
+    assert all(path.resolve().is_relative_to(place.resolve()) for path in files)
+
+
+def test_name_of_nothing_is_refused(client: httpx.Client) -> None:
+    upload = client.post("/api/uploads").json()["upload_id"]
+    path = f"/api/uploads/{upload}/files"
+    assert client.post(path, params={"name": ".."}, content=b"a").status_code == 415
+    assert client.post(path, params={"name": "a\x01"}, content=b"a").status_code == 400
+    assert client.post(path, params={"name": "a"}, content=b"").status_code == 415
+    unknown = client.post("/api/uploads/../files", params={"name": "a"}, content=b"a")
+    assert unknown.status_code in (404, 405)
+
+
+def test_terrain_comes_as_a_folder_or_a_zip(
+    client: httpx.Client, valley: Any, tmp_path: Path
+) -> None:
+    tile = valley.write_terrain(tmp_path / "tile.tif")
+    packed = tmp_path / "more.zip"
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as target:
+        target.write(tile, "more/other.tif")
+        target.writestr("more/readme.txt", "invented")
+    upload = send(client, ("more.zip", packed.read_bytes()))
+    done = over(
+        client,
+        client.post(
+            f"/api/uploads/{upload}/terrain", json={"surface": "ground"}
+        ).json(),
+    )
+    assert done["state"] == "done", done
+    layers = client.get("/api/items/terrain_layers").json()
+    assert layers["total"] == 2
+    assert any("step" in note or "stands" in note for note in done["result"]["notes"])
+
+
+def test_zip_that_swells_is_refused(client: httpx.Client, tmp_path: Path) -> None:
+    packed = tmp_path / "bomb.zip"
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as target:
+        target.writestr("ground.tif", b"\0" * 30_000_000)
+    upload = send(client, ("bomb.zip", packed.read_bytes()))
+    done = over(client, client.post(f"/api/uploads/{upload}/terrain", json={}).json())
+    assert done["state"] == "failed"
+    assert "unpacks" in done["trouble"]["problem"]
+
+
+def test_features_come_and_go_as_geojson(client: httpx.Client) -> None:
+    given = {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "properties": {"name": "Mill chimney"},
+                "geometry": {"type": "Point", "coordinates": [7.7, 46.1]},
+            }
+        ],
+    }
+    import json
+
+    upload = send(client, ("things.geojson", json.dumps(given).encode()))
+    taken = client.post(f"/api/uploads/{upload}/features").json()
+    assert len(taken["added"]) == 1, taken
+    told = client.get("/api/features.geojson").json()
+    names = {n for f in told["features"] for n in f["properties"]["names"]}
+    assert names == {"Round Hill", "Mill chimney"}
