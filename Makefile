@@ -65,8 +65,19 @@ $(CONTRACT): $(CONTRACT_TOLD)
 $(PAGE): $(WEB_READY) $(CONTRACT) $(WEB_SOURCES)
 	$(NPM) run --silent build -- --logLevel warn
 
-demo: $(READY) ## locate an invented plate and write the answer to demo-out
+# Where there is no display it says how to open the daybook, and ends.
+demo: $(READY) ## locate an invented plate, then open its daybook (OPEN=no: do not)
 	$(BIN)/wherestood demo --out $(DEMO_OUT)
+	@if [ "$(OPEN)" = no ]; then \
+		:; \
+	elif [ -n "$$DISPLAY$$WAYLAND_DISPLAY" ] || [ "$$(uname)" = Darwin ]; then \
+		$(BIN)/wherestood serve $(DEMO_OUT)/daybook; \
+	else \
+		echo; \
+		echo "There is no display here. To look at it from a browser of this machine:"; \
+		echo "  $(BIN)/wherestood serve $(DEMO_OUT)/daybook --no-open"; \
+		echo "and open the address it prints, http://127.0.0.1:8618/?token=..."; \
+	fi
 
 test: $(READY) ## run the tests
 	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import shlex
+import shutil
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Comparison", "compared", "demo"]
 
+#: Where the demo is laid out to be looked at.
+DAYBOOK = "daybook"
 _WGS84 = pyproj.Geod(ellps="WGS84")
 
 
@@ -75,6 +78,7 @@ def demo(
         given = (
             files.plate, files.terrain, files.area, files.hearths, files.readme,
         )  # fmt: skip
+        kept = _keep(out / DAYBOOK, files, answer)
     comparison = compared(answer, files.truth)
     if json:
         say_json({"fix": answer.published(), "truth": asdict(comparison)})
@@ -82,8 +86,35 @@ def demo(
     say_page(plain_words(answer.answer, answer.inputs))
     say_page([_truth(comparison)])
     say_written([out / path.name for path in (*given, *written)])
+    if kept:
+        say(f"Laid out, with its answer, as the daybook {out / DAYBOOK}.")
+    else:
+        say(f"The daybook {out / DAYBOOK} was there, and is as it was left.")
+    say(f"  wherestood serve {shlex.quote(str(out / DAYBOOK))}")
     say(f"\nThe same with what a walker found later, {files.hearths.name}:")
     say(f"  {_typed_with_hearths(out, files)}")
+
+
+def _keep(folder: Path, files: DemoFiles, answer: LocatedPlate) -> bool:
+    """Lay the demo out as a daybook that keeps the answer, unless there is one."""
+    from wherestood.daybook import Daybook
+    from wherestood.daybook.book import DATABASE
+    from wherestood.daybook.question import read_plate
+    from wherestood.demo.book import PERSON, PLATE_KEY, HandedOver, lay_out_daybook
+    from wherestood.server.keep_answer import keep_answer
+
+    if (folder / DATABASE).exists():
+        return False
+    try:
+        with stages() as shown:
+            lay_out_daybook(folder, HandedOver.of(files), shown)
+            with Daybook.open(folder) as book:
+                read = read_plate(book, PLATE_KEY)
+                keep_answer(book, read, answer, PERSON, progress=shown)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    return True
 
 
 def _typed_with_hearths(out: Path, files: DemoFiles) -> str:

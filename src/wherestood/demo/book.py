@@ -9,7 +9,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from wherestood.daybook import Daybook
+from wherestood.daybook import Daybook, find
 from wherestood.daybook.originals import ScanDetails, take_in
 from wherestood.daybook.tables import (
     Feature,
@@ -20,25 +20,37 @@ from wherestood.daybook.tables import (
     Source,
     Statement,
 )
+from wherestood.daybook.take_evidence import take_evidence
 from wherestood.daybook.terrain_layers import LayerDetails, take_terrain
 from wherestood.demo.place import PLACE_NAME, build_stage, named_hills
+from wherestood.demo.write import DemoFiles
+from wherestood.evidence.file import read_evidence
+from wherestood.evidence.items import Evidence
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["PLATE_KEY", "HandedOver", "lay_out_daybook"]
+__all__ = ["PERSON", "PLATE_KEY", "HandedOver", "lay_out_daybook"]
 
 PLATE_KEY = "VW 14"
-_PERSON = "the demo"
+PERSON = "the demo"
 _HILL_SD_M = 20.0
 
 
 @dataclass(frozen=True)
 class HandedOver:
-    """Name the files that the demo wrote: the scan, its ground, its area."""
+    """Name the files that the demo wrote, of which `write.DemoFiles` tells."""
 
     plate: Path
     terrain: Path
     area: Path
+    hearths: Path
     plate_size: str
+
+    @classmethod
+    def of(cls, files: DemoFiles) -> HandedOver:
+        """Return what is handed over of the files; the truth is not."""
+        return cls(
+            files.plate, files.terrain, files.area, files.hearths, files.plate_size
+        )
 
 
 def lay_out_daybook(
@@ -71,7 +83,6 @@ def lay_out_daybook(
             "place_words": f"{PLACE_NAME}, views",
             "date_words": "not dated",
             "held_by": "an invented museum",
-            "process": "glass negative",
             "size": files.plate_size,
             "ground_searched": searched,
             "near_enough_m": 125.0,
@@ -81,7 +92,7 @@ def lay_out_daybook(
             book,
             PLATE_KEY,
             files.plate,
-            _PERSON,
+            PERSON,
             why="laid out by the demo",
             details=ScanDetails(what="negative", main=True),
             new_plate=columns,
@@ -90,7 +101,7 @@ def lay_out_daybook(
         take_terrain(
             book,
             files.terrain,
-            _PERSON,
+            PERSON,
             why="laid out by the demo",
             details=LayerDetails(
                 title=f"{PLACE_NAME}, 30 m",
@@ -101,12 +112,12 @@ def lay_out_daybook(
             ),
             progress=progress,
         )
-        _write_papers(book)
+        _write_papers(book, files.hearths)
 
 
-def _write_papers(book: Daybook) -> None:
+def _write_papers(book: Daybook, hearths: Path) -> None:
     """Add what is known besides: who asks, the lid's words, the hills' names."""
-    with book.writing(_PERSON, "laid out by the demo") as session:
+    with book.writing(PERSON, "laid out by the demo") as session:
         request = Request(
             question="Where did the photographer set up the tripod?",
             asked_by="the invented museum",
@@ -121,7 +132,7 @@ def _write_papers(book: Daybook) -> None:
         )
         session.add_all([request, source, survey])
         session.flush()
-        plate = session.query(Plate).filter_by(key=PLATE_KEY).one()
+        plate = find(session, Plate, PLATE_KEY)
         plate.request_id = request.id
         session.add(
             Statement(
@@ -139,6 +150,9 @@ def _write_papers(book: Daybook) -> None:
                 state="to do",
             )
         )
+        # What a walker found counts once a person marks it on the plate.
+        found = read_evidence(hearths).evidence.features
+        take_evidence(session, plate, Evidence(features=found))
         stage = build_stage()
         for hill in named_hills(stage.ground):
             lon_deg, lat_deg = stage.to_lonlat(hill.east_m, hill.north_m)

@@ -75,7 +75,7 @@ def keep_answer(
     """
     inputs, area = answer.inputs, answer.inputs.area
     asked = Asked(
-        named_within(book.folder, inputs.plate.path),
+        read.scan.file,
         tuple(named_within(book.folder, path) for path in read.terrain),
         area.centre,
         RING_REACH * area.radius_m + inputs.settings.horizon_radius_m,

@@ -34,6 +34,5 @@ def make_demo(
     progress.stage("inventing a place and exposing a plate there")
     with tempfile.TemporaryDirectory() as passing:
         files = write_demo(Path(passing))
-        given = HandedOver(files.plate, files.terrain, files.area, files.plate_size)
-        lay_out_daybook(folder, given, progress)
+        lay_out_daybook(folder, HandedOver.of(files), progress)
     return JobResult(folder=str(folder))
