@@ -54,7 +54,7 @@ def write_page(plan: Plan, docs: Path) -> None:
     parts = [
         _OPENING.format(km2=plan.ground_km2),
         _what_ran(plan, tables),
-        _held(done, docs),
+        _held(done, docs, plan),
         _sharp(done, docs, plan),
         _added(done["added_evidence"], docs),
         _certain(done, plan),
@@ -117,7 +117,7 @@ def _words(part: Part) -> str:
     return part.name.replace("_", " ")
 
 
-def _held(done: dict[str, list[Line]], docs: Path) -> str:
+def _held(done: dict[str, list[Line]], docs: Path, plan: Plan) -> str:
     own, more = done["own_noise"], done["more_noise"]
     text = ["## Does the region hold the station?", ""]
     if not (own or more):
@@ -132,7 +132,9 @@ def _held(done: dict[str, list[Line]], docs: Path) -> str:
     ]
     for name, lines in (("own noise", own), ("more noise", more)):
         text += [f"### {name.capitalize()}", "", *_held_table(held_in_parts(lines)), ""]
-        text += [_own_found(lines) if name == "own noise" else _more_found(lines), ""]
+        found = _own_found if name == "own noise" else _more_found
+        planned = plan.parts[name.replace(" ", "_")].plates
+        text += [found(lines, planned), ""]
     return "\n".join(text)
 
 
@@ -149,7 +151,7 @@ def _held_table(rows: list[Held]) -> list[str]:
     return lines
 
 
-def _own_found(lines: list[Line]) -> str:
+def _own_found(lines: list[Line], planned: int) -> str:
     if not lines:
         return _NOTHING
     whole = held_in_parts(lines)[0]
@@ -159,7 +161,8 @@ def _own_found(lines: list[Line]) -> str:
         said = "as it should" if low <= held <= high else "**missed**"
         parts.append(f"the {level:.0%} region {held}, {low} to {high} asked: {said}")
     return (
-        f"Of {whole.count} plates ({BAND:.0%} of perfect programs lie in the range): "
+        f"Of {whole.count} plates, {planned} planned ({BAND:.0%} of perfect programs "
+        "lie in the range): "
         + "; ".join(parts)
         + ". Horizons are near "
         + f"where their median is under {NEAR_M / 1000:g} km; relief is the scatter of "
@@ -167,7 +170,7 @@ def _own_found(lines: list[Line]) -> str:
     )
 
 
-def _more_found(lines: list[Line]) -> str:
+def _more_found(lines: list[Line], planned: int) -> str:
     if not lines:
         return _NOTHING
     whole = held_in_parts(lines)[0]
@@ -181,7 +184,7 @@ def _more_found(lines: list[Line]) -> str:
                 f"the {level:.0%} region {share:.0%}, at least {least:.0%} asked: "
                 f"{said}"
             )
-    return f"Of {whole.count} plates: " + "; ".join(parts) + "."
+    return f"Of {whole.count} plates, {planned} planned: " + "; ".join(parts) + "."
 
 
 def _sharp(done: dict[str, list[Line]], docs: Path, plan: Plan) -> str:
@@ -277,7 +280,7 @@ def _certain(done: dict[str, list[Line]], plan: Plan) -> str:
     ]
     if own:
         found = certainty(own, plan.near_enough_m)
-        text += [_silence(found.expected, found.said)]
+        text += [_silence(found.expected, found.said), ""]
         text += [
             f"Of all {len(own)} plates with the program's own noise {found.located} "
             f"were located to {plan.near_enough_m:g} m, {found.wrong} of them wrongly.",

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
 
 from calibration.counting import (
     NEAR_M,
@@ -20,7 +21,6 @@ from calibration.counting import (
 from wherestood.record.palette import (
     GRAPHITE,
     IRON_BLUE,
-    MADDER,
     PAPER,
     PENCIL,
     STRAW,
@@ -123,19 +123,14 @@ def draw_added(path: Path, rows: list[Added]) -> None:
     shown = [row for row in rows if row.kind != "alone"][::-1]
     figure, axes = _page(height_in=0.8 + 0.27 * len(shown))
     place = np.arange(len(shown))
-    least = min([row.low for row in shown] + [0.1])
-    axes.barh(
-        place, [row.ratio for row in shown], color=IRON_BLUE, height=0.6, alpha=0.85
-    )
     for at, row in zip(place, shown, strict=True):
-        axes.plot([row.low, row.high], [at, at], color=MADDER, linewidth=1.6)
+        axes.plot([row.low, row.high], [at, at], color=IRON_BLUE, linewidth=1.4)
+    axes.plot([row.ratio for row in shown], place, "o", color=IRON_BLUE, markersize=6)
     axes.axvline(1.0, color=GRAPHITE, linewidth=0.8)
     axes.set_xscale("log")
-    axes.set_xlim(
-        max(least / 1.3, 1e-3), max([row.high for row in shown] + [1.2]) * 1.2
-    )
+    axes.set_ylim(-0.7, len(shown) - 0.3)
     axes.set_yticks(place, [row.kind for row in shown])
-    axes.set_xlabel("90% region over that of the skyline alone (red: middle half)")
+    axes.set_xlabel("region of 90% over that of the skyline alone (line: middle half)")
     _save(figure, path)
 
 
@@ -155,11 +150,15 @@ def _page(height_in: float = HEIGHT_IN) -> tuple[Figure, Axes]:
 
 def _legend(axes: Axes, where: str) -> None:
     axes.legend(loc=where, fontsize=8, frameon=False, labelcolor=GRAPHITE)
-    axes.xaxis.label.set_size(9)
-    axes.yaxis.label.set_size(9)
 
 
 def _save(figure: Figure, path: Path) -> None:
+    for axes in figure.axes:
+        axes.xaxis.label.set_size(9)
+        axes.yaxis.label.set_size(9)
+        for axis in (axes.xaxis, axes.yaxis):
+            if axis.get_scale() == "log":
+                axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     path.parent.mkdir(parents=True, exist_ok=True)
     # No date inside: the same results give the same file.
     figure.savefig(path, metadata={"Software": None})
