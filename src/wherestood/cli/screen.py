@@ -150,7 +150,7 @@ class Stages:
         warn(f"{self._name}: {self._how_far(now - self._began)}")
 
     def _how_far(self, took_s: float) -> str:
-        if not self._total or self._done > self._total:
+        if not self._total or not 0 < self._done <= self._total:
             return f"{self._done} steps done"
         share = self._done / self._total
         left_s = took_s * (1.0 - share) / share
