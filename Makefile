@@ -66,7 +66,7 @@ $(PAGE): $(WEB_READY) $(CONTRACT) $(WEB_SOURCES)
 	$(NPM) run --silent build -- --logLevel warn
 
 # Where there is no display it says how to open the daybook, and ends.
-demo: $(READY) ## locate an invented plate, then open its daybook (OPEN=no: do not)
+demo: $(READY) web ## locate an invented plate, then open its daybook (OPEN=no: do not)
 	$(BIN)/wherestood demo --out $(DEMO_OUT)
 	@if [ "$(OPEN)" = no ]; then \
 		:; \
@@ -79,10 +79,10 @@ demo: $(READY) ## locate an invented plate, then open its daybook (OPEN=no: do n
 		echo "and open the address it prints, http://127.0.0.1:8618/?token=..."; \
 	fi
 
-test: $(READY) ## run the tests
+test: $(READY) web ## run the tests
 	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)
 
-check: format-check lint types layers test ## all that must hold before a change goes in
+check: format-check lint types layers web-check test ## all that must hold before a change goes in
 
 bench: $(READY) ## measure speed against other programs, as ratios
 	$(BIN)/python benchmarks/run.py
@@ -108,9 +108,10 @@ web-check: $(WEB_READY) $(CONTRACT) ## check the page's code: types, lint, forma
 	$(NPM) run --silent format-check
 	$(NPM) run --silent test
 
-format: $(READY) ## put the code in its usual form
+format: $(READY) $(WEB_READY) ## put the code in its usual form
 	$(BIN)/ruff check --fix-only --quiet .
 	$(BIN)/ruff format .
+	$(NPM) run --silent format
 
 # The stamp is newer than the locks once they are installed; an environment that
 # was there already is brought up to date, not thrown away.
@@ -153,6 +154,6 @@ lock: $(READY) ## write package versions, with hashes, to the lock files
 		--output-file requirements-build.lock
 
 clean: ## remove what was made, but for .venv
-	rm -rf $(DEMO_OUT) src/wherestood/server/page web/node_modules $(CONTRACT) build dist .mypy_cache .ruff_cache .pytest_cache \
-		.hypothesis .import_linter_cache
+	rm -rf $(DEMO_OUT) src/wherestood/server/page web/node_modules $(CONTRACT) \
+		build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 	find src tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +

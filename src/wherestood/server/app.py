@@ -15,6 +15,7 @@ import wherestood
 from wherestood.record.fix_json import fix_schema
 from wherestood.server.desk import Desk
 from wherestood.server.forms.answers import ANSWER_SCHEMA
+from wherestood.server.forms.jobs import Changed
 from wherestood.server.forms.trouble import Trouble
 from wherestood.server.guard import Guard, GuardSettings
 from wherestood.server.routes import (
@@ -119,6 +120,8 @@ def _described(app: FastAPI) -> Callable[[], dict[str, Any]]:
             )
             schemas = made["components"]["schemas"]
             schemas[ANSWER_SCHEMA] = _answer_schema(schemas)
+            # Events are a stream, of which the document can tell no form by itself.
+            schemas["Changed"] = Changed.model_json_schema()
             whole = schemas["FixWhole"]["properties"]
             # The published form has a schema of its own, which the tables know not.
             whole["answer"] = {"$ref": f"#/components/schemas/{ANSWER_SCHEMA}"}

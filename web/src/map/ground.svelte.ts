@@ -16,7 +16,9 @@ export interface Laid {
   middle: Metres;
 }
 
-const MOST_FEATURES = 5000;
+/** Features are fetched so many at a time, and no more than so many in all. */
+const PAGE = 1000;
+const MOST_FEATURES = 10_000;
 
 class Ground {
   told = $state.raw<GroundTold | null>(null);
@@ -86,7 +88,13 @@ class Ground {
 
   async layFeatures(): Promise<void> {
     await daybook.try(async () => {
-      const { items } = await listThings("features", { limit: MOST_FEATURES });
+      const items: Feature[] = [];
+      for (let total = 1; items.length < total && items.length < MOST_FEATURES;) {
+        const page = await listThings("features", { offset: items.length, limit: PAGE });
+        if (page.items.length === 0) break;
+        items.push(...page.items);
+        total = page.total;
+      }
       const shapes = items.flatMap((feature) => {
         const shape = ringsOf(feature.geometry);
         return shape ? [{ feature, ...shape }] : [];

@@ -14,8 +14,9 @@ class Stand {
   at = $state.raw<Metres | null>(null);
   lens_above_m = $state(TRIPOD_M);
   camera = $state.raw<Camera | null>(null);
-  /** Moved or turned by a person: what is matched is labelled so. */
-  byHand = $state(false);
+  /** Whose place it is: what a person moved or turned is labelled so. */
+  whose = $state<"answer" | "hand" | "nobody">("nobody");
+  byHand = $derived(this.whose === "hand");
   horizon = $state.raw<Horizon | null>(null);
   /** The traced skyline unrolled with the camera's bearing at zero. */
   unrolled = $state.raw<Schemas["Unrolled"] | null>(null);
@@ -28,7 +29,7 @@ class Stand {
 
   /** Set out from an answer, and from the plate alone where there is none. */
   async begin(from: { at: Metres; camera: Camera } | null): Promise<void> {
-    this.byHand = false;
+    this.whose = from ? "answer" : "nobody";
     const id = plate.id;
     if (!id) return;
     if (from) {
@@ -59,7 +60,7 @@ class Stand {
   /** Stand somewhere else; the horizon follows, the latest place first. */
   moveTo(at: Metres, byHand = true): void {
     this.at = at;
-    if (byHand) this.byHand = true;
+    if (byHand) this.whose = "hand";
     this.#next = at;
     if (!this.#busy) void this.#look();
   }
@@ -67,13 +68,13 @@ class Stand {
   turnTo(bearing_deg: number): void {
     if (!this.camera) return;
     this.camera = { ...this.camera, bearing_deg: (bearing_deg + 360) % 360 };
-    this.byHand = true;
+    this.whose = "hand";
   }
 
   hold(change: Partial<Camera>): void {
     if (!this.camera) return;
     this.camera = { ...this.camera, ...change };
-    this.byHand = true;
+    this.whose = "hand";
     void this.unroll();
   }
 

@@ -36,7 +36,8 @@ class OpenPlate {
   look = $derived(this.whole?.look ?? null);
   lines = $derived<Run[]>(this.skyline?.runs ?? []);
 
-  #asked = 0;
+  #loading: Promise<void> | null = null;
+  #again = false;
 
   constructor() {
     daybook.onChange((changed) => {
@@ -57,16 +58,31 @@ class OpenPlate {
   }
 
   async reload(): Promise<void> {
+    this.#again = true;
+    this.#loading ??= this.#load().finally(() => {
+      this.#loading = null;
+    });
+    await this.#loading;
+  }
+
+  /** Read the plate until nothing asked for it anew meanwhile. */
+  async #load(): Promise<void> {
+    while (this.#again) {
+      this.#again = false;
+      await this.#loadOnce();
+    }
+  }
+
+  async #loadOnce(): Promise<void> {
     const id = this.id;
     if (!id) return;
-    const asked = ++this.#asked;
     await daybook.try(async () => {
       const path = { params: { path: { plate_id: id } } };
       const [whole, skyline] = await Promise.all([
         told(api.GET("/api/plates/{plate_id}", path)),
         told(api.GET("/api/plates/{plate_id}/skyline", path)),
       ]);
-      if (asked !== this.#asked) return;
+      if (id !== this.id) return;
       this.whole = whole;
       this.skyline = skyline;
     });
@@ -95,8 +111,7 @@ class OpenPlate {
     );
     if (!lettered) return;
     await this.reload();
-    const made = this.marks.find(({ points_px }) => points_px && same(points_px[0], point));
-    if (made?.detail_id) this.chosen = { kind: "detail", id: made.detail_id };
+    this.chosen = { kind: "detail", id: lettered.detail.id };
   }
 
   async moveMark(mark: Mark, point: Point): Promise<void> {
@@ -181,14 +196,6 @@ class OpenPlate {
 
 export function stands(item: { removed: boolean; withdrawn: string | null }): boolean {
   return !item.removed && !item.withdrawn;
-}
-
-function same(a: number[] | undefined, b: Point): boolean {
-  return (
-    a !== undefined &&
-    Math.abs((a[0] ?? NaN) - b[0]) < 0.01 &&
-    Math.abs((a[1] ?? NaN) - b[1]) < 0.01
-  );
 }
 
 export const plate = new OpenPlate();

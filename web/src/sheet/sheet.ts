@@ -40,6 +40,10 @@ export class Sheet {
   #press: Coordinate | null = null;
   #stroke: Coordinate[] | null = null;
   #abort = new AbortController();
+  /** What was last fitted, until a person moved the sheet. */
+  #fitted: { extent: SheetShape["extent"]; padding_px: number } | null = null;
+  /** The view as the tiles were last drawn: what lies above them must not run ahead. */
+  #drawn = { size: [0, 0] as Coordinate, center: [0, 0] as Coordinate, resolution: 1, rotation: 0 };
 
   constructor(
     readonly target: HTMLElement,
@@ -55,7 +59,18 @@ export class Sheet {
     this.canvas = document.createElement("canvas");
     this.canvas.className = "drawn";
     target.append(this.canvas);
-    this.map.on("postrender", () => events.frame());
+    this.map.on("postrender", (event) => {
+      const state = event.frameState;
+      if (!state) return;
+      const { center, resolution, rotation } = state.viewState;
+      this.#drawn = {
+        size: state.size as Coordinate,
+        center: center as Coordinate,
+        resolution,
+        rotation,
+      };
+      events.frame();
+    });
     this.#listen();
   }
 
@@ -90,6 +105,7 @@ export class Sheet {
     const size = this.map.getSize();
     if (!size || !size[0] || !size[1]) return;
     this.#view?.fit(extent, { size, padding: Array(4).fill(padding_px) as number[] });
+    this.#fitted = { extent, padding_px };
   }
 
   get resolution(): number {
@@ -105,6 +121,7 @@ export class Sheet {
   }
 
   set center(at: Coordinate) {
+    this.#fitted = null;
     this.#view?.setCenter(at);
   }
 
@@ -115,10 +132,12 @@ export class Sheet {
   zoom(factor: number, about?: Coordinate): void {
     const resolution = this.#view?.getConstrainedResolution(this.resolution / factor);
     if (!resolution || !this.#view) return;
+    this.#fitted = null;
     this.#view.adjustResolution(resolution / this.resolution, about);
   }
 
   setResolution(resolution: number): void {
+    this.#fitted = null;
     this.#view?.setResolution(resolution);
   }
 
@@ -135,7 +154,7 @@ export class Sheet {
       pixel[1] < high - edge
     )
       return;
-    this.#view?.setCenter(at);
+    this.center = at;
   }
 
   get size(): Coordinate {
@@ -144,14 +163,12 @@ export class Sheet {
 
   /** Where a place of the sheet is on the screen [px]. */
   toPixel(at: Coordinate): Coordinate | null {
-    // Not the map's own: it answers for the frame last drawn, and is null before the first.
     if (!this.#view) return null;
-    const [wide, high] = this.size;
-    const [cx, cy] = this.center;
-    const cos = Math.cos(this.rotation) / this.resolution;
-    const sin = Math.sin(this.rotation) / this.resolution;
-    const [dx, dy] = [at[0] - cx, at[1] - cy];
-    return [wide / 2 + dx * cos + dy * sin, high / 2 + dx * sin - dy * cos];
+    const { size, center, resolution, rotation } = this.#drawn;
+    const cos = Math.cos(rotation) / resolution;
+    const sin = Math.sin(rotation) / resolution;
+    const [dx, dy] = [at[0] - center[0], at[1] - center[1]];
+    return [size[0] / 2 + dx * cos + dy * sin, size[1] / 2 + dx * sin - dy * cos];
   }
 
   toSheet(pixel: Coordinate): Coordinate {
@@ -166,7 +183,7 @@ export class Sheet {
   /** Draw on the canvas above the tiles, in screen pixels. */
   draw(paint: (pen: CanvasRenderingContext2D) => void): void {
     const ratio = devicePixelRatio;
-    const [wide, high] = this.size;
+    const [wide, high] = this.#drawn.size;
     const [w, h] = [Math.round(wide * ratio), Math.round(high * ratio)];
     if (this.canvas.width !== w || this.canvas.height !== h) {
       this.canvas.width = w;
@@ -184,8 +201,10 @@ export class Sheet {
     this.map.render();
   }
 
+  /** Take the target's new size; what was shown whole is shown whole again. */
   resized(): void {
     this.map.updateSize();
+    if (this.#fitted) this.fit(this.#fitted.extent, this.#fitted.padding_px);
   }
 
   destroy(): void {
@@ -202,6 +221,7 @@ export class Sheet {
       name: K,
       act: (event: HTMLElementEventMap[K]) => void,
     ): void => target.addEventListener(name, act, { capture: true, signal });
+    on("wheel", () => (this.#fitted = null));
     on("pointerdown", (event) => this.#down(event));
     on("pointermove", (event) => this.#move(event));
     on("pointerup", (event) => this.#up(event));
@@ -233,6 +253,7 @@ export class Sheet {
   #move(event: PointerEvent): void {
     const at = this.#at(event);
     this.events.hover(this.toSheet(at));
+    if (this.#press && !isClick(this.#press, at)) this.#fitted = null;
     if (!this.#stroke) return;
     event.stopPropagation();
     this.#stroke.push(this.toSheet(at));
@@ -288,7 +309,7 @@ export class Sheet {
       wide / 2 + Math.sign(dx) * wide * PAN_SHARE,
       high / 2 + Math.sign(dy) * high * PAN_SHARE,
     ];
-    this.#view?.setCenter(this.toSheet(middle));
+    this.center = this.toSheet(middle);
   }
 
   #nudge([dx, dy]: Coordinate): void {

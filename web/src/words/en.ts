@@ -464,8 +464,11 @@ export const words = {
   strip: {
     named: { 0: "North", 90: "East", 180: "South", 270: "West" } as Record<number, string>,
     looks: (bearing: string) => `looks towards ${bearing}`,
-    byHand: "placed by hand",
-    answer: "as the answer has it",
+    whose: {
+      hand: "placed by hand",
+      answer: "as the answer has it",
+      nobody: "from the middle of the ground searched, held as usual",
+    },
     apart: (deg: number) => `lines ${deg.toFixed(2)}° apart on average`,
     allRound: "All round",
     turn: "Bearing of the camera; arrow keys turn it, Shift by five degrees, Alt finely",
