@@ -128,6 +128,24 @@ def test_fix_asks_with_all_the_daybook_knows_keeps_the_answer_and_makes_it_again
     assert "1 run, 0 set aside" in history
 
 
+def test_a_fix_made_again_keeps_to_what_stood_before_the_evidence(
+    say: Say, asked: list[Any]
+) -> None:
+    """What the plate's row says is as usual, and the evidence says otherwise."""
+    say("plates", "change", "1987.12", "--ground-searched", " -27.5,41.2,400m",
+        "--footing", "tripod", "--principal-distance-mm", "300")  # fmt: skip
+    camera = json.dumps({"footing": "roof", "trimmed": True})
+    say(
+        "evidence", "add", "1987.12/camera", "--kind", "camera", "--content", camera
+    )  # fmt: skip
+    say("fix", "1987.12", "--horizon-radius", "4")
+    settings = asked[0][5]
+    assert (settings.footing, settings.trimmed) == ("tripod", True)
+    assert settings.principal_distance_sd_mm == pytest.approx(9.0)  # 3 per cent
+    assert json.loads(say("fixes", "again", "fix-1", "--json"))["same"]
+    assert asked[1][5] == settings
+
+
 def test_a_plate_without_a_scan_or_ground_is_said(say: Say) -> None:
     say("plates", "add", "bare", "--ground-searched", " -27.5,41.2,400m")
     assert "Plate bare has no scan" in say("fix", "bare", code=2)

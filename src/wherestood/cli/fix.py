@@ -151,6 +151,7 @@ def again(
                 settings=told.settings,
                 proposed=told.proposed,
                 progress=shown,
+                **told.typed,
             )
     station = answer.published()["station"]
     _, _, apart_m = _WGS84.inv(

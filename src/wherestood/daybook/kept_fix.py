@@ -19,6 +19,7 @@ from wherestood.errors import DaybookError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
 from wherestood.fix.area import Area, read_area
+from wherestood.fix.camera_facts import USED
 from wherestood.fix.result import Fix as Answer
 from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings
@@ -47,6 +48,9 @@ class Reopened:
     ----------
     plate, land, evidence, area, settings, proposed
         What `wherestood.notebook.locate` takes.
+    typed : dict
+        Settings that it takes by name: they stood then, so that what the evidence
+        says of the camera does not fill them again.
     """
 
     plate: Scanned
@@ -55,6 +59,11 @@ class Reopened:
     area: Area
     settings: LocateSettings
     proposed: tuple[Proposed, ...]
+
+    @property
+    def typed(self) -> dict[str, Any]:
+        """Return the settings that evidence of the camera could fill."""
+        return {name: getattr(self.settings, name) for name in USED}
 
 
 def keep_fix(
