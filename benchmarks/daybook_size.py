@@ -9,6 +9,9 @@ the memory of the process, and the median time of
 - finding those with two words,
 - finding those whose newest fix lies in a map box.
 
+Ratios are of the processor's time, for beside other work the clock tells of that: the
+time allowed, 100 ms, over what was spent.
+
     python benchmarks/daybook_size.py [plates]
 """
 
@@ -86,10 +89,10 @@ def invented(number: int, draw: np.random.Generator) -> list[Item]:
     return on_it
 
 
-def fill(daybook: Daybook, plates: int) -> float:
-    """Add so many plates; return the time it took [s]."""
+def fill(daybook: Daybook, plates: int) -> tuple[float, float]:
+    """Add so many plates; return the time it took, by clock and processor [s]."""
     draw = np.random.default_rng(1)
-    began = time.perf_counter()
+    began, worked = time.perf_counter(), time.process_time()
     for start in range(0, plates, AT_ONCE):
         with daybook.writing("Ada Moss", "invented") as session:
             numbers = range(start, min(start + AT_ONCE, plates))
@@ -97,7 +100,7 @@ def fill(daybook: Daybook, plates: int) -> float:
             session.add_all(plate for plate, *_ in made)
             session.flush()
             session.add_all(item for _, *on_it in made for item in on_it)
-    return time.perf_counter() - began
+    return time.perf_counter() - began, time.process_time() - worked
 
 
 def medians_ms(
@@ -139,20 +142,20 @@ TASKS = {
 
 
 def main(plates: int = PLATES) -> list[dict[str, object]]:
-    """Fill a daybook and measure; a ratio is the time allowed over that taken."""
+    """Fill a daybook and measure; a ratio is the time allowed over that spent."""
     rows: list[dict[str, object]] = []
     with (
         tempfile.TemporaryDirectory() as folder,
         Daybook.create(Path(folder) / "daybook") as daybook,
     ):
-        took_s = fill(daybook, plates)
+        took_s, processor_s = fill(daybook, plates)
         size_mb = (daybook.folder / "daybook.sqlite").stat().st_size / 1e6
         for name, task in TASKS.items():
             ms, spent_ms, found = medians_ms(daybook, task)
             rows.append(
                 {
                     "what": f"daybook of {plates} plates: {name}",
-                    "ratio": round(ALLOWED_MS / ms, 1),
+                    "ratio": round(ALLOWED_MS / spent_ms, 1),
                     "least_ratio": 1.0,
                     "median_ms": round(ms, 1),
                     "processor_ms": round(spent_ms, 1),
@@ -164,6 +167,7 @@ def main(plates: int = PLATES) -> list[dict[str, object]]:
         {
             "what": f"daybook of {plates} plates: made with {10 * plates} items",
             "took_s": round(took_s),
+            "processor_s": round(processor_s),
             "database_mb": round(size_mb),
             "most_memory_mib": round(peak),
         }

@@ -16,6 +16,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+import click
 import jsonschema
 import numpy as np
 import pytest
@@ -26,15 +27,15 @@ from rasterio.transform import Affine
 from wherestood import errors, notebook
 from wherestood.cli.app import app, run
 from wherestood.cli.arguments import (
-    FLAGS,
     FootingChoice,
-    arranged,
     read_footing,
     read_principal_distance,
     read_proposed,
 )
+from wherestood.cli.arranged import FLAGS, arranged
 from wherestood.cli.demo import compared
 from wherestood.cli.exits import EXIT_CODES, exit_code
+from wherestood.cli.listed import LISTED
 from wherestood.demo import DemoTruth
 from wherestood.errors import CancelledError, InputError, LensError
 from wherestood.evidence.items import Evidence, RidgeLine
@@ -560,7 +561,8 @@ def test_a_place_west_of_greenwich_is_not_an_option() -> None:
 def test_every_option_without_value_is_known_to_the_arranging() -> None:
     group: Any = typer.main.get_command(app)
     flags = {"--help"}
-    for command in (group, *group.commands.values()):
+    made = [group.get_command(click.Context(group), name) for name in LISTED]
+    for command in (group, *made):
         for option in command.params:
             if getattr(option, "is_flag", False):
                 flags |= {*option.opts, *option.secondary_opts}

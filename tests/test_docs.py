@@ -14,6 +14,7 @@ import typer
 import wherestood
 from wherestood.cli.app import app
 from wherestood.cli.exits import EXIT_CODES
+from wherestood.cli.listed import LISTED
 from wherestood.fix.settings import Footing, Process
 from wherestood.notebook import OUTPUTS
 
@@ -33,7 +34,9 @@ def readme(repository: Path) -> str:
 def _options() -> dict[str, set[str]]:
     """Return the options of each command."""
     group: Any = typer.main.get_command(app)
-    commands = {"": group, **group.commands}
+    context = click.Context(group)
+    made = {name: group.get_command(context, name) for name in LISTED}
+    commands = {"": group, **made}
     return {
         name: {
             option

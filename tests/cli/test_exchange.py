@@ -94,7 +94,54 @@ def test_terrain_that_is_lacking_is_told(
         capsys, "terrain-needed", "-70.6,-33.4,1km", "--daybook", str(valley)
     )
     assert told["far"]["grid"] == "EPSG:32719"
-    assert told["far_missing"] == 1.0
+    assert told["far_missing"] == told["near_missing_of_any_cell"] == 1.0
+    assert run(["terrain-needed"]) == 2
+    assert "No ground is named" in capsys.readouterr().err
+
+
+def test_terrain_is_told_for_a_plate_and_that_it_gives_a_hidden_one_away(
+    valley: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edges = ["--west-deg", "-75", "--south-deg", "-38", "--east-deg", "-66"]
+    for words in (
+        ["plates", "add", "a", "--ground-searched", " -70.6,-33.4,1km"],
+        ["terrain", "add", "wide", *edges, "--north-deg", "-28", "--cell-m", "30"],
+    ):
+        assert run(words) == 0
+    here = ["terrain-needed", "--plate", "a", "--daybook", str(valley)]
+    assert run([*here, "--near-enough", "25"]) == 0
+    told = capsys.readouterr()
+    assert "larger cells than 5 m" in told.err
+    assert "has all hills that may show" in told.out
+    assert "Note" not in told.err
+    assert run(["restrictions", "add", "plates", "a", "--precision", "1 km"]) == 0
+    assert run(here) == 0
+    assert "may not be published as they are known: a." in capsys.readouterr().err
+
+
+@pytest.mark.usefixtures("valley")
+def test_a_public_catalogue_says_what_it_is_and_what_is_left_out(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for words in (
+        ["plates", "add", "a", "--title", "Quexley weir", "--place-words", "Quexley"],
+        ["restrictions", "add", "plates", "a", "--precision", "region only",
+         "--published-words", "the upper valley"],
+    ):  # fmt: skip
+        assert run(words) == 0
+    capsys.readouterr()
+    assert run(["catalogue-out", "full.csv"]) == 0
+    told = capsys.readouterr()
+    assert "(full, restricted)" in told.out
+    assert "write it with --public" in told.err
+    told_json = answered(capsys, "catalogue-out", "public.csv", "--public")
+    assert told_json["kind"] == "public copy"
+    assert {one["what"] for one in told_json["left_out"]} == {"title", "place"}
+    words = Path("public.csv").read_text("utf-8-sig")
+    assert "the upper valley" in words
+    assert "Quexley" not in words
+    assert run(["bag", "b", "--no-pictures"]) == 2
+    assert answered(capsys, "bag", "b.zip", "--public")["kind"] == "public copy"
 
 
 @pytest.mark.usefixtures("valley")

@@ -12,7 +12,7 @@ import typer
 from wherestood.cli import screen
 from wherestood.cli.app import app, run
 from wherestood.cli.completing import addresses_in
-from wherestood.cli.later import PANELS
+from wherestood.cli.listed import PANELS
 from wherestood.cli.screen import SAID_EVERY_S, Stages
 
 
@@ -114,6 +114,9 @@ def test_without_a_terminal_progress_is_told_now_and_then(
     shown.stage("looking at files")
     time_s[0] += 2.0 * SAID_EVERY_S
     shown.advance(7)
+    shown.stage("trying what is far", 5)
+    time_s[0] += 2.0 * SAID_EVERY_S
+    shown.advance(0)
     assert said == [
         "searching the ground ...",
         "searching the ground: 10%, about 2 minutes left",
@@ -122,4 +125,6 @@ def test_without_a_terminal_progress_is_told_now_and_then(
         "searching the ground: 40%, about 90 s left",
         "looking at files ...",
         "looking at files: 7 steps done",
+        "trying what is far ...",
+        "trying what is far: 0 steps done",
     ]

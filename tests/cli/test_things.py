@@ -146,6 +146,37 @@ def test_history_reads_like_a_diary_and_counts_what_led_nowhere(say: Say) -> Non
     assert [one["sentences"] for one in told["entries"]] == [["Added plate another."]]
 
 
+def test_history_tells_of_features_that_marks_call_by_key(say: Say) -> None:
+    point = '{"type": "Point", "coordinates": [8.5, 46.1]}'
+    for key in ("chapel", "elsewhere"):
+        say("features", "add", key, "--geometry", point, "--what", f"{key} gable")
+    say("names", "add", "--feature", "chapel", "--name", "St Anne")
+    say("plates", "add", "1987.12")
+    say(
+        "marks", "add", "1987.12/A", "--points-px", "[[10.5, 20]]",
+        "--features", '[{"feature": "chapel", "weight": 1}]',
+    )  # fmt: skip
+    say("features", "change", "chapel", "--sd-m", "5", "--why", "a better plan")
+    told = say("history", "1987.12")
+    assert "chapel gable" in told
+    assert "a better plan" in told
+    assert "St Anne" in told
+    assert "elsewhere" not in told
+
+
+def test_the_ground_searched_is_kept_as_it_stood_in_its_file(say: Say) -> None:
+    ring = [[8.4, 46.0], [8.6, 46.0], [8.6, 46.2], [8.4, 46.0]]
+    shape = {"type": "Polygon", "coordinates": [ring]}
+    Path("area.geojson").write_text(json.dumps(shape, indent=1), encoding="utf-8")
+    say("plates", "add", "1987.12", "--ground-searched", "area.geojson")
+    Path("area.geojson").unlink()
+    shown = records(say("plates", "show", "1987.12", "--json"))
+    assert json.loads(shown["ground_searched"]) == shape
+    assert "near 8.5" in say(
+        "plates", "change", "1987.12", "--ground-searched", "near 8.5", code=2
+    )
+
+
 def test_undo_and_redo_say_what_they_took_back(say: Say) -> None:
     say("plates", "add", "1987.12", "--why", "by mistake")
     assert say("undo").startswith("Took back 1 change by Ada Moss of ")

@@ -13,19 +13,10 @@ from typing import Annotated, NoReturn
 import typer
 
 import wherestood
-from wherestood.cli import daybook
-from wherestood.cli.arguments import arranged
-from wherestood.cli.demo import demo
-from wherestood.cli.exchange import EXCHANGE
+from wherestood.cli.arranged import arranged
 from wherestood.cli.exits import ANSWERED, CANCELLED, UNEXPECTED, exit_code
-from wherestood.cli.fix import fix
-from wherestood.cli.horizon import horizon
 from wherestood.cli.later import LaterCommands
-from wherestood.cli.locate import locate
 from wherestood.cli.screen import say, say_trouble, warn
-from wherestood.cli.serve import serve
-from wherestood.cli.sizes import sizes
-from wherestood.cli.trace import trace
 from wherestood.errors import CancelledError, WherestoodError
 
 __all__ = ["app", "main", "run"]
@@ -42,49 +33,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command, summary, example in (
-    (demo, "Locate an invented plate and compare with the truth.", ""),
-    (
-        locate,
-        "Find where a plate was taken, and say how sure that is.",
-        "scan.tif --terrain valley.tif --within 8.5,46.1,3km --out answer",
-    ),
-    (trace, "Trace the skyline of a scan, with honest gaps.", "scan.tif --out look"),
-    (
-        horizon,
-        "Compute the horizon seen from a place.",
-        "8.5,46.1 --terrain valley.tif",
-    ),
-    (sizes, "List the plate sizes known by name.", ""),
-    (
-        fix,
-        "Find where a plate of the daybook was taken, and keep the answer.",
-        "1987.12 --within 8.5,46.1,3km",
-    ),
-    (serve, "Serve a daybook as pages to this machine's browser.", "my-valley"),
-    (daybook.history, "Tell what was done, as a diary.", "1987.12"),
-    (daybook.undo, "Take back the last act; the journal keeps both.", ""),
-    (daybook.redo, "Do again what was last taken back.", ""),
-):
-    app.command(
-        short_help=summary,
-        epilog=f"Example: wherestood {command.__name__} {example}" if example else None,
-    )(command)
-
-books = typer.Typer(
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    help="Make a daybook, and say what one holds.",
-)
-books.command()(daybook.new)
-books.command()(daybook.about)
-books.command()(daybook.rebuild)
-app.add_typer(books, name="daybook")
-for entering, what, typed in EXCHANGE:
-    name = entering.__name__.replace("_", "-")
-    app.command(
-        name, short_help=what, epilog=f"Example: wherestood {name} {typed}".strip()
-    )(entering)
 
 
 def _version(wanted: bool) -> None:

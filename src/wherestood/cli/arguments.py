@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast, get_args
 
@@ -12,10 +11,8 @@ from wherestood.fix.result import Proposed
 from wherestood.fix.settings import Footing
 
 __all__ = [
-    "FLAGS",
     "FootingChoice",
     "PrincipalDistance",
-    "arranged",
     "read_footing",
     "read_lonlat",
     "read_point",
@@ -38,33 +35,6 @@ _PROPOSED = re.compile(
     rf"^\s*{_SIGNED}\s*,\s*{_SIGNED}(?:\s*,\s*{_SIGNED})?"
     r"(?:\s+([^:]*[^:\s])\s*(?::\s*(.*))?)?\s*$"
 )
-_BEGINS_WITH_MINUS = re.compile(r"^-[\d.]+,")
-_TAKES_MANY = "--terrain"
-FLAGS = frozenset(  # options that take no value
-    {
-        "--again",
-        "--all",
-        "--change",
-        "--dry-run",
-        "--dublin-core",
-        "--help",
-        "--install-completion",
-        "--json",
-        "--leave",
-        "--left-for-right",
-        "--negative",
-        "--new",
-        "--no-ridge-lines",
-        "--no-skyline",
-        "--positive",
-        "--ridge-lines",
-        "--right-way-round",
-        "--show-completion",
-        "--trimmed",
-        "--unrelated",
-        "--version",
-    }
-)
 
 
 @dataclass(frozen=True)
@@ -84,35 +54,6 @@ class FootingChoice:
     footing: Footing
     height_m: float | None = None
     height_sd_m: float | None = None
-
-
-def arranged(arguments: Sequence[str]) -> list[str]:
-    """Return arguments as the parser wants them.
-
-    Two things it cannot read are written out: several files after one
-    ``--terrain`` (once the scan or the point has been named), and a place west of
-    Greenwich, whose minus sign looks like an option.
-    """
-    arranged_so_far: list[str] = []
-    many, named = False, 0
-    for position, argument in enumerate(arguments):
-        if _BEGINS_WITH_MINUS.match(argument):
-            argument = f" {argument}"
-        is_option = argument.startswith("-") and len(argument) > 1
-        follows_option = position > 0 and _wants_value(arguments[position - 1])
-        if is_option:
-            many = argument == _TAKES_MANY and named >= 2
-        elif many and not follows_option:
-            arranged_so_far.append(_TAKES_MANY)
-        elif not many and not follows_option:
-            named += 1
-        arranged_so_far.append(argument)
-    return arranged_so_far
-
-
-def _wants_value(argument: str) -> bool:
-    """Tell whether the next argument belongs to this one."""
-    return argument.startswith("--") and argument not in FLAGS and "=" not in argument
 
 
 def read_principal_distance(text: str) -> PrincipalDistance:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from wherestood.daybook.history import Entry
     from wherestood.daybook.undo import TakenBack
 
-__all__ = ["about", "history", "new", "rebuild", "redo", "undo"]
+__all__ = ["about", "books", "history", "new", "rebuild", "redo", "undo"]
 
 
 def new(
@@ -192,3 +192,13 @@ def _say_taken(done: TakenBack, verb: str, *, as_json: bool) -> None:
     why = f" ({done.why})" if done.why else ""
     when = f"{done.time[:10]} {done.time[11:16]} UTC"
     say(f"{verb} {many} by {done.person} of {when}{why}.")
+
+
+books = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Make a daybook, and say what one holds.",
+)
+for _command in (new, about, rebuild):
+    books.command()(_command)

@@ -1,58 +1,35 @@
-"""Load the commands for items of a daybook only when one of them is called."""
+"""Load commands only when they are called."""
 
 from __future__ import annotations
 
 from difflib import get_close_matches
+from importlib import import_module
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
+from wherestood.cli.listed import LISTED, PANELS, Listed
 from wherestood.errors import InputError
 
-__all__ = ["PANELS", "LaterCommands"]
+__all__ = ["LaterCommands"]
 
-#: The commands by what they serve, in the order of the work.
-PANELS: dict[str, tuple[str, ...]] = {
-    "One plate by itself": ("demo", "locate", "trace", "horizon", "sizes"),
-    "A daybook, and what comes into it": (
-        "daybook", "take-in", "catalogue-in", "gazetteer-in", "terrain-needed",
-        "terrain-in",
-    ),
-    "Plates": ("plates", "scans", "makers", "requests", "register"),
-    "What is seen on a plate": ("details", "marks", "evidence", "carry"),
-    "What is on the ground": ("features", "names", "offer", "plans", "terrain"),
-    "What people and papers say": (
-        "sources", "statements", "informants", "dates", "leads", "notes",
-    ),
-    "The answer": ("fix", "fixes", "proposals", "decisions"),
-    "Looking back": ("history", "undo", "redo", "verify"),
-    "Handing over": (
-        "restrictions", "rights", "catalogue-out", "bag", "unbag", "merge",
-    ),
-}  # fmt: skip
 _CLOSE = 0.6
 
 
 class LaterCommands(TyperGroup):
-    """Be the program's commands, some of which are made when they are called.
-
-    To make them needs the tables, and those the database library, which would make
-    every other command start more slowly.
-    """
+    """Be the program's commands, each made when it is called."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Return the names of all commands, in the order of the work."""
-        from wherestood.cli.fields_typed import COMMANDS
-
-        known = [*super().list_commands(ctx), *sorted(COMMANDS.values())]
-        placed = [name for names in PANELS.values() for name in names if name in known]
+        known = [*super().list_commands(ctx), *LISTED]
+        placed = [name for names in PANELS.values() for name in names]
         return [*placed, *(name for name in known if name not in placed)]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        """Return a command, making it if need be."""
+        """Return a command, making it if need be; None if there is none."""
         found = super().get_command(ctx, cmd_name)
-        return found if found is not None else made(cmd_name)
+        return found if found is not None else _made(cmd_name)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Return the command typed.
@@ -63,8 +40,9 @@ class LaterCommands(TyperGroup):
             If there is none of that name, with the nearest.
         """
         name = args[0]
-        if not name.startswith("-") and self.get_command(ctx, name) is None:
-            near = get_close_matches(name, self.list_commands(ctx), 1, _CLOSE)
+        known = self.list_commands(ctx)
+        if not name.startswith("-") and name not in known:
+            near = get_close_matches(name, known, 1, _CLOSE)
             meant = f"Is {near[0]} meant? " if near else ""
             raise InputError(
                 f"There is no command {name!r}.",
@@ -74,17 +52,19 @@ class LaterCommands(TyperGroup):
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """Write the commands under the heading of what they serve."""
-        summaries = {name: self._summary(ctx, name) for name in self.list_commands(ctx)}
+        left = set(self.list_commands(ctx))
         for heading, names in PANELS.items():
-            rows = [(n, summaries.pop(n)) for n in names if n in summaries]
             with formatter.section(heading):
-                formatter.write_dl(rows)
-        if summaries:
+                formatter.write_dl([(name, self._summary(ctx, name)) for name in names])
+            left -= set(names)
+        if left:
             with formatter.section("Others"):
-                formatter.write_dl(list(summaries.items()))
+                formatter.write_dl([(n, self._summary(ctx, n)) for n in sorted(left)])
 
     def _summary(self, ctx: Any, name: str) -> str:
         """Return a command's line in the list, without making it."""
+        if name in LISTED:
+            return LISTED[name].summary
         from wherestood.cli.fields_typed import SUMMARIES
 
         if name in SUMMARIES:
@@ -93,8 +73,10 @@ class LaterCommands(TyperGroup):
         return str(command.short_help or command.help or "") if command else ""
 
 
-def made(name: str) -> Any:
-    """Make the commands for the items that go by a name; None if none do."""
+def _made(name: str) -> Any:
+    """Make a command; None if there is none of that name."""
+    if name in LISTED:
+        return _made_of(name, LISTED[name])
     from wherestood.cli.fields_typed import COMMANDS
 
     for table, command in COMMANDS.items():
@@ -105,3 +87,20 @@ def made(name: str) -> Any:
             group.name = name
             return group
     return None
+
+
+def _made_of(name: str, listed: Listed) -> Any:
+    written = getattr(import_module(listed.module), listed.function)
+    if listed.is_group:
+        made: Any = typer.main.get_command(written)
+    else:
+        alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+        example = f"Example: wherestood {name} {listed.example}"
+        alone.command(
+            name,
+            short_help=listed.summary,
+            epilog=example if listed.example else None,
+        )(written)
+        made = typer.main.get_command(alone)
+    made.name = name
+    return made

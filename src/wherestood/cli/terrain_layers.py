@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -20,6 +20,8 @@ from wherestood.cli.screen import say, say_json, stages, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
+    import shapely
+
     from wherestood.fix.area import Area
     from wherestood.fix.terrain_needed import Rectangle
 
@@ -114,7 +116,6 @@ def terrain_needed(
 ) -> None:
     """Say which elevation data a ground searched needs, and how fine."""
     from wherestood.fix.terrain_needed import terrain_needed as needed_for
-    from wherestood.fix.terrain_needed import uncovered
 
     area, near_m = _asked(within, plate, daybook)
     needed = needed_for(area, near_enough or near_m, 1000.0 * horizon_radius)
@@ -131,9 +132,13 @@ def terrain_needed(
     if daybook is not None or plate is not None:
         hidden = _hidden_in(daybook, needed.near, plate)
         told["restricted_plates"] = hidden
-        fine, every = _boxes(daybook, needed.near_cell_m, needed.far_cell_m)
-        told["near_missing"] = round(uncovered(needed.near, fine), 4)
-        told["far_missing"] = round(uncovered(needed.far, every), 4)
+        layers = _layers(daybook)
+        # A cell of 1 second of arc is called 30 m and is up to 31.
+        fine = [x for x in layers if x.cell_m <= 1.1 * needed.near_cell_m]
+        serving = [x for x in layers if x.cell_m <= 3.5 * needed.far_cell_m]
+        told["near_missing"] = _missing(needed.near, fine)
+        told["near_missing_of_any_cell"] = _missing(needed.near, layers)
+        told["far_missing"] = _missing(needed.far, serving)
     if json:
         say_json(told)
         return
@@ -142,12 +147,8 @@ def terrain_needed(
     say("All hills that may show:")
     _say_rectangle(needed.far, needed.far_cell_m, told["far_megabytes"])
     say(f"  squares of a degree: {', '.join(needed.degree_squares)}")
-    for name, where in (("near_missing", "about the camera"), ("far_missing", "all")):
-        share = told.get(name)
-        if share is not None and share > _WORTH_TELLING:
-            warn(f"The daybook lacks {100 * share:.0f}% of it ({where}).")
-        elif share is not None:
-            say(f"The daybook has what is needed ({where}).")
+    if "far_missing" in told:
+        _say_missing(told, needed.near_cell_m)
     if hidden:
         warn(
             "Note: these rectangles tell roughly where plates were taken whose places "
@@ -215,26 +216,50 @@ def _say_rectangle(one: Rectangle, cell_m: float, megabytes: float) -> None:
     )
 
 
-def _boxes(
-    folder: Path | None, near_cell_m: float, far_cell_m: float
-) -> tuple[Any, Any]:
-    """Return boxes of layers fine enough near the camera, and far away."""
-    import shapely
-    from sqlalchemy import select
+@dataclass(frozen=True)
+class _Layer:
+    """Hold where a terrain layer lies, and its cell."""
 
+    box: shapely.Polygon
+    cell_m: float
+
+
+def _layers(folder: Path | None) -> list[_Layer]:
+    """Return the terrain layers of a daybook."""
+    import shapely
+
+    from wherestood.daybook.choose import Wanted, choose
     from wherestood.daybook.tables import TerrainLayer
 
-    fine, every = [], []
+    found = []
     with open_daybook(folder) as book, book.reading() as session:
-        wanted = select(TerrainLayer).where(TerrainLayer.removed.is_(False))
-        for layer in session.scalars(wanted):
+        for layer in choose(session, TerrainLayer, Wanted()):
             edges = (layer.west_deg, layer.south_deg, layer.east_deg, layer.north_deg)
-            if None in edges:
-                continue
-            cell_m = layer.cell_m or 0.0
-            # A cell of 1 second of arc is called 30 m and is up to 31.
-            if cell_m <= 1.1 * near_cell_m:
-                fine.append(shapely.box(*edges))
-            if cell_m <= 3.5 * far_cell_m:
-                every.append(shapely.box(*edges))
-    return fine, every
+            if None not in edges:
+                found.append(_Layer(shapely.box(*edges), layer.cell_m or 0.0))
+    return found
+
+
+def _missing(needed: Rectangle, layers: list[_Layer]) -> float:
+    from wherestood.fix.terrain_needed import uncovered
+
+    return round(uncovered(needed, [layer.box for layer in layers]), 4)
+
+
+def _say_missing(told: dict[str, Any], near_cell_m: float) -> None:
+    """Say how much of the ground the daybook has, and where it is too coarse."""
+    if told["near_missing"] <= _WORTH_TELLING:
+        say("The daybook has what is needed about the camera.")
+    elif told["near_missing_of_any_cell"] <= _WORTH_TELLING:
+        warn(
+            f"About the camera the daybook has larger cells than {near_cell_m:g} m, "
+            "which serve less well."
+        )
+    else:
+        share = 100 * told["near_missing_of_any_cell"]
+        warn(f"The daybook lacks {share:.0f}% of the ground about the camera.")
+    if told["far_missing"] <= _WORTH_TELLING:
+        say("The daybook has all hills that may show.")
+    else:
+        share = 100 * told["far_missing"]
+        warn(f"The daybook lacks {share:.0f}% of the ground whose hills may show.")

@@ -47,7 +47,10 @@ def commands_of(table: str) -> typer.Typer:
 
     kind = ITEMS[table]
     group = typer.Typer(
-        no_args_is_help=True, rich_markup_mode=None, help=SUMMARIES[COMMANDS[table]]
+        add_completion=False,
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        help=SUMMARIES[COMMANDS[table]],
     )
     verbs: list[tuple[str, Command]] = [
         ("list", lister(kind)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -47,7 +48,7 @@ def adder(kind: type[Item]) -> Command:
         person: Person = None,
         why: Why = "",
         daybook: DaybookFolder = None,
-        json: AsJson = False,
+        as_json: AsJson = False,
         **given: Any,
     ) -> None:
         from wherestood.daybook.change_items import add_item
@@ -57,7 +58,7 @@ def adder(kind: type[Item]) -> Command:
             record = add_item(
                 book, kind.__tablename__, fields, who, why, address=address
             )
-        _say_added(kind, record, as_json=json)
+        _say_added(kind, record, as_json=as_json)
 
     command.__doc__ = f"Add one to the {many(kind)}."
     default = inspect.Parameter.empty if issubclass(kind, OnPlate) else ""
@@ -73,7 +74,7 @@ def _adder_about(kind: type[Item]) -> Command:
         person: Person = None,
         why: Why = "",
         daybook: DaybookFolder = None,
-        json: AsJson = False,
+        as_json: AsJson = False,
         **given: Any,
     ) -> None:
         from wherestood.daybook.change_items import add_item
@@ -83,7 +84,7 @@ def _adder_about(kind: type[Item]) -> Command:
         fields, who = typed_fields(kind, given), person_named(person)
         with open_daybook(daybook) as book:
             record = add_item(book, kind.__tablename__, fields, who, why, about=about)
-        _say_added(kind, record, as_json=json)
+        _say_added(kind, record, as_json=as_json)
 
     command.__doc__ = f"Add one to the {many(kind)}, about an item of any kind."
     return with_fields(command, kind)
@@ -103,7 +104,8 @@ def _typed(kind: type[Item], given: dict[str, Any]) -> dict[str, Any]:
     read_area(searched)
     file = Path(searched)
     if file.is_file():
-        typed["ground-searched"] = file.read_text(encoding="utf-8-sig")
+        shape = json.loads(file.read_text(encoding="utf-8-sig"))
+        typed["ground-searched"] = json.dumps(shape, ensure_ascii=False)
     return typed
 
 
@@ -126,7 +128,7 @@ def changer(kind: type[Item]) -> Command:
         person: Person = None,
         why: Why = "",
         daybook: DaybookFolder = None,
-        json: AsJson = False,
+        as_json: AsJson = False,
         **given: Any,
     ) -> None:
         from wherestood.daybook.change_items import change_item
@@ -141,7 +143,7 @@ def changer(kind: type[Item]) -> Command:
             record = change_item(
                 book, table, number, told, who, why, clear=clear or (), key=key
             )
-        if json:
+        if as_json:
             say_json(record)
         elif record["revision"] != seen:
             say(f"Changed {kind.singular} {record['address']}.")

@@ -109,6 +109,8 @@ def _text(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.10g}"
     text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    if text.startswith("{"):
+        text = " ".join(text.split())
     if len(text) > _LONGEST_VALUE:
         return text[: _LONGEST_VALUE - 3] + "..."
     return text

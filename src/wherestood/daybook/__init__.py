@@ -20,6 +20,22 @@ terrain and outputs. All that is judged is an *item*, a row of one of the tables
         with daybook.writing("Ada Moss", "misread") as session:
             find(session, Plate, "1987.12").title = "The old mill"
 
+Most of what a person does is a function already, one act each, with person and why:
+
+========================== =========================================================
+add, change, set aside,    `wherestood.daybook.change_items`, for items of every
+bring back                 table: details, marks, features, statements, leads,
+                           decisions and the rest; `withdraw.withdraw` for good
+add a scan                 `wherestood.daybook.originals.take_in`
+lay scans over one another `wherestood.daybook.copies.register_copies`
+take evidence in           `wherestood.daybook.take_evidence.take_evidence`
+ask for a fix, keep it     `wherestood.daybook.ask_fix`
+undo, redo                 `wherestood.daybook.undo`
+list, filter, search       `wherestood.daybook.choose.page`
+read the diary             `wherestood.daybook.history.history`
+hand over                  `wherestood.daybook.handover`, `wherestood.daybook.public`
+========================== =========================================================
+
 What is done in one ``writing`` is one *act*: all of it happens at the end or none of
 it, its journal rows share ``act``, and it is undone together. What to keep in mind:
 

@@ -32,6 +32,7 @@ from wherestood.daybook.book import OUT, Daybook
 from wherestood.daybook.kept_fix import keep_fix
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.question import PlateRead, read_plate, settings_for
+from wherestood.daybook.searched import area_searched
 from wherestood.daybook.tables import Plate, Scan
 from wherestood.daybook.tell_evidence import ToldEvidence
 from wherestood.errors import InputError
@@ -215,26 +216,21 @@ def ground_searched(plate: Plate, within: str | None = None) -> Area:
     plate : Plate
         The plate, which says where, unless told.
     within : str, optional
-        Where, as ``--within`` takes it, or GeoJSON itself.
+        Where, as ``--within`` takes it.
 
     Raises
     ------
     InputError
         If neither says where, or it cannot be read.
     """
-    searched = within or plate.ground_searched
-    if not searched:
+    area = read_area(within) if within else area_searched(plate)
+    if area is None:
         raise InputError(
             f"Plate {plate.key} does not say where to search.",
             "Give --within, or set it: wherestood plates change "
             f"{plate.key} --ground-searched 8.5,46.1,3km",
         )
-    if not searched.lstrip().startswith("{"):
-        return read_area(searched)
-    with tempfile.TemporaryDirectory() as passing:
-        path = Path(passing) / "ground-searched.geojson"
-        path.write_text(searched, encoding="utf-8")
-        return read_area(str(path))
+    return area
 
 
 def keep_answer(

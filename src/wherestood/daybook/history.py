@@ -11,13 +11,18 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.records import one_line
+from wherestood.daybook.rename import REFERENCES
 from wherestood.daybook.tables import (
     ITEMS,
     Decision,
+    Evidence,
+    Feature,
+    FeatureName,
     Fix,
     Item,
     JournalRow,
     Lead,
+    Mark,
     Plate,
 )
 
@@ -182,6 +187,27 @@ def _referred_to(session: Session, plate: Plate) -> Iterator[str]:
         for link in links:
             chosen = select(link).where(mine == plate.id, link.is_not(None))
             yield from session.scalars(chosen.distinct())
+    yield from _features_called(session, plate)
+
+
+def _features_called(session: Session, plate: Plate) -> Iterator[str]:
+    """Give the ids of features, and of their names, that evidence calls by key."""
+    keys: set[Any] = set()
+    marks = select(Mark.features).where(
+        Mark.plate_id == plate.id, Mark.features.is_not(None)
+    )
+    for features in session.scalars(marks):
+        keys |= {one.get("feature") for one in features or ()}
+    told = select(Evidence.content).where(
+        Evidence.plate_id == plate.id, Evidence.content.is_not(None)
+    )
+    for content in session.scalars(told):
+        keys |= {content.get(name) for name in REFERENCES if content}
+    named = [key for key in keys if isinstance(key, str)]
+    called = session.scalars(select(Feature.id).where(Feature.key.in_(named))).all()
+    yield from called
+    names = select(FeatureName.id).where(FeatureName.feature_id.in_(called))
+    yield from session.scalars(names)
 
 
 def _entry(session: Session, rows: list[JournalRow]) -> Entry:

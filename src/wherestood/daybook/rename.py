@@ -16,7 +16,7 @@ from wherestood.daybook.tables import (
     Weighed,
 )
 
-__all__ = ["rename"]
+__all__ = ["REFERENCES", "rename"]
 
 #: Keys of the evidence file that refer to features or marks.
 REFERENCES = ("feature", "a", "b", "instead_of")
