@@ -17,5 +17,5 @@ export default defineConfig({
     chunkSizeWarningLimit: 1500,
   },
   resolve: process.env.VITEST ? { conditions: ["browser"] } : {},
-  test: { include: ["src/**/*.test.ts"], environment: "node" },
+  test: { include: ["src/**/*.test.ts"], environment: "node", isolate: false },
 });

@@ -29,7 +29,8 @@ export function standing(whole: Schemas["PlateWhole"], skyline: Run[], width_px:
     : fix
       ? s.verdict(fix.verdict, fix.near_enough_m)
       : (whole.ready.missing[0]?.sentence ?? s.readyToRun);
-  return [evidence.join(", ") || s.nothingYet, answer].join("; ").replace(/\.?$/, ".");
+  const then = answer.charAt(0).toLowerCase() + answer.slice(1);
+  return `${evidence.join(", ") || s.nothingYet}; ${then}`.replace(/\.?$/, ".");
 }
 
 function superseded(one: { id: string }, all: { supersedes_id: string | null }[]): boolean {

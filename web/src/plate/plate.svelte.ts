@@ -17,6 +17,9 @@ export type Chosen =
   | { kind: "feature"; id: string }
   | null;
 
+/** Tables that tell something of every plate. */
+const SHARED = new Set(["features", "terrain_layers"]);
+
 class OpenPlate {
   id = $state<string | null>(null);
   whole = $state.raw<Whole | null>(null);
@@ -42,8 +45,8 @@ class OpenPlate {
   constructor() {
     daybook.onChange((changed) => {
       if (!this.id) return;
-      if (!changed || changed.plate_ids.includes(this.id) || changed.tables.includes("features"))
-        void this.reload();
+      const shared = changed?.tables.some((name) => SHARED.has(name)) ?? true;
+      if (shared || changed?.plate_ids.includes(this.id)) void this.reload();
     });
   }
 
