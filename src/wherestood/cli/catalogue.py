@@ -188,6 +188,7 @@ def catalogue_out(
 ) -> None:
     """Write the catalogue of all plates; places that were found are left out."""
     from wherestood.daybook.catalogue import catalogue_rows
+    from wherestood.daybook.counted import counted
     from wherestood.daybook.precision import restricted_plates
     from wherestood.daybook.public import public_rows
 
@@ -212,7 +213,7 @@ def catalogue_out(
             }
         )
         return
-    say(f"Wrote {len(rows)} plates to {file} ({kind}).")
+    say(f"Wrote {counted(len(rows), 'plate')} to {file} ({kind}).")
     if not rows:
         warn("Note: there are no plates in this daybook.")
     strict = sum(not one.is_exact for one in limits)
@@ -220,8 +221,8 @@ def catalogue_out(
         say_left_out(left_out)
     elif strict:
         warn(
-            f"Note: the places of {strict} plates may not be published as they are "
-            "known; to hand it out, write it with --public."
+            f"Note: of {counted(strict, 'plate')} the place may not be published as it "
+            "is known; to hand it out, write it with --public."
         )
 
 

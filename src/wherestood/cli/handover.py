@@ -64,6 +64,7 @@ def bag(
     json: AsJson = False,
 ) -> None:
     """Hand the whole daybook over as a bag (RFC 8493), or a public copy of it."""
+    from wherestood.daybook.counted import counted
     from wherestood.daybook.handover import write_bag
 
     told = _info_told(info)
@@ -84,7 +85,8 @@ def bag(
         say_json({**asdict(made), "path": str(made.path)})
     else:
         say(
-            f"Wrote {made.path}: {made.plates} plates, {made.files} files, "
+            f"Wrote {made.path}: {counted(made.plates, 'plate')}, "
+            f"{counted(made.files, 'file')}, "
             f"{made.size_bytes / 1e6:.1f} MB."
         )
         warn(
@@ -115,6 +117,7 @@ def _public_copy(
     leave_out: bool,
     as_json: bool,
 ) -> None:
+    from wherestood.daybook.counted import counted
     from wherestood.daybook.public import write_public_copy
     from wherestood.daybook.public.pictures import forbidden_pictures
 
@@ -130,9 +133,10 @@ def _public_copy(
         say_json({**asdict(made), "kind": "public copy", "path": str(made.path)})
         return
     say(
-        f"Wrote {made.path}, a public copy: {made.plates} plates, {made.pictures} "
-        f"pictures, {made.positions} accepted positions; of {made.restricted} plates "
-        "the place is not told as it is known."
+        f"Wrote {made.path}, a public copy: {counted(made.plates, 'plate')}, "
+        f"{counted(made.pictures, 'picture')}, "
+        f"{counted(made.positions, 'accepted position')}; of "
+        f"{counted(made.restricted, 'plate')} the place is not told as it is known."
     )
     say_left_out(made.left_out)
     if made.pictures:
@@ -146,7 +150,9 @@ def _ask_leave(forbidden: Sequence[LeftOut], *, as_json: bool) -> None:
     """Stop where recorded terms would be broken, unless a person says to go on."""
     if not forbidden:
         return
-    many = "1 picture" if len(forbidden) == 1 else f"{len(forbidden)} pictures"
+    from wherestood.daybook.counted import counted
+
+    many = counted(len(forbidden), "picture")
     first = ", ".join(one.plate for one in forbidden[:_SHOWN])
     more = ", ..." if len(forbidden) > _SHOWN else ""
     what = f"The terms recorded for {many} forbid publishing: {first}{more}."
@@ -177,6 +183,7 @@ def unbag(
     json: AsJson = False,
 ) -> None:
     """Take a daybook out of a bag, verified, whole or not at all."""
+    from wherestood.daybook.counted import counted
     from wherestood.daybook.handover import read_bag
 
     with stages() as shown:
@@ -194,7 +201,10 @@ def unbag(
         return
     for finding in back.findings:
         warn(f"Note: {finding.sentence}")
-    say(f"Made {back.folder}: {back.plates} plates, {back.files} files, all verified.")
+    say(
+        f"Made {back.folder}: {counted(back.plates, 'plate')}, "
+        f"{counted(back.files, 'file')}, all verified."
+    )
     if back.brought_in:
         say(
             f"{len(back.brought_in)} files that had been left in place elsewhere are "

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import func, inspect, select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.counted import counted
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.records import one_line
 from wherestood.daybook.rename import REFERENCES
@@ -83,16 +84,12 @@ class Tally:
     def sentence(self) -> str:
         """Return it in one sentence."""
         return (
-            f"{_many(self.runs, 'run')}, {self.runs_set_aside} set aside; "
-            f"{_many(self.items, 'item')}, {self.set_aside} set aside and "
+            f"{counted(self.runs, 'run')}, {self.runs_set_aside} set aside; "
+            f"{counted(self.items, 'item')}, {self.set_aside} set aside and "
             f"{self.withdrawn} withdrawn; "
-            f"{_many(self.leads_without_result, 'lead')} without result; "
-            f"{_many(self.decisions, 'decision')}."
+            f"{counted(self.leads_without_result, 'lead')} without result; "
+            f"{counted(self.decisions, 'decision')}."
         )
-
-
-def _many(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def tally(session: Session, plate: Plate | None = None) -> Tally:

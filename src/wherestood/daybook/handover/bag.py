@@ -46,6 +46,7 @@ __all__ = [
 
 #: Where files that were left outside the daybook lie in a bag, by their checksum.
 LEFT_IN_PLACE = "left-in-place"
+_WHAT = "A daybook: plates, what is known of them, and why."
 _ACCESS = "full, restricted: it holds all that is withheld from a public copy"
 logging.getLogger("bagit").addHandler(logging.NullHandler())
 logging.getLogger("bagit").propagate = False
@@ -112,7 +113,9 @@ def write_bag(
             _write_database(daybook, bag)
             _copy_files(daybook, bag, watched, progress)
             progress.stage("taking checksums of the bag", None)
-            bagit.make_bag(str(bag), bag_info(info, _ACCESS), checksums=["sha256"])
+            bagit.make_bag(
+                str(bag), bag_info(info, _ACCESS, _WHAT), checksums=["sha256"]
+            )
             files, size = _counted(bag / "data")
             made = bag
             if target.suffix.lower() == ".zip":
@@ -129,8 +132,8 @@ def bag_name(target: Path) -> str:
     return target.stem if target.suffix.lower() == ".zip" else target.name
 
 
-def bag_info(given: Mapping[str, str] | None, access: str) -> dict[str, str]:
-    """Return the lines of ``bag-info.txt``; ``access`` says who may see the bag.
+def bag_info(given: Mapping[str, str] | None, access: str, what: str) -> dict[str, str]:
+    """Return the lines of ``bag-info.txt``: what the bag holds, and who may see it.
 
     Raises
     ------
@@ -139,7 +142,7 @@ def bag_info(given: Mapping[str, str] | None, access: str) -> dict[str, str]:
     """
     info = {
         "Bag-Software-Agent": f"wherestood {version('wherestood')}",
-        "External-Description": "A daybook: plates, what is known of them, and why.",
+        "External-Description": what,
         "Access": access,
     }
     for label, value in (given or {}).items():

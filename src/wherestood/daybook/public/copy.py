@@ -16,6 +16,7 @@ import bagit
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.catalogue import write_dublin_core
 from wherestood.daybook.catalogue.give import GIVEN_COLUMNS
+from wherestood.daybook.counted import counted
 from wherestood.daybook.handover.bag import bag_info, bag_name, clear_folder, zip_bag
 from wherestood.daybook.handover.copying import new_beside
 from wherestood.daybook.originals.names import safe_name
@@ -32,6 +33,7 @@ from wherestood.progress import SILENT, Progress
 __all__ = ["PublicCopy", "write_public_copy"]
 
 _ACCESS = "public copy: what could give a restricted place away is left out"
+_WHAT = "What may be published of a daybook: its catalogue, pictures, positions."
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,9 @@ def write_public_copy(
             bag.mkdir()
             made = _written(daybook, bag, pictures, progress)
             progress.stage("taking checksums of the copy", None)
-            bagit.make_bag(str(bag), bag_info(info, _ACCESS), checksums=["sha256"])
+            bagit.make_bag(
+                str(bag), bag_info(info, _ACCESS, _WHAT), checksums=["sha256"]
+            )
             whole = bag
             if target.suffix.lower() == ".zip":
                 whole = staging / target.name
@@ -154,9 +158,9 @@ def _write_readme(
     text = template.read_text(encoding="utf-8").format(
         made=daybook.clock().astimezone(UTC).date().isoformat(),
         version=version("wherestood"),
-        plates=plates,
-        pictures=pictures,
-        positions=positions,
-        restricted=strict,
+        plates=counted(plates, "plate"),
+        pictures=counted(pictures, "picture"),
+        positions=counted(positions, "position"),
+        restricted=counted(strict, "plate"),
     )
     (bag / "README.txt").write_text(text, encoding="utf-8")
