@@ -76,7 +76,7 @@ def served(desk: Desk) -> Iterator[GuardSettings]:
 def client(served: GuardSettings) -> Iterator[httpx.Client]:
     """Return a browser that the server has let in."""
     address = f"http://127.0.0.1:{served.port}"
-    with httpx.Client(base_url=address, timeout=60.0) as made:
+    with httpx.Client(base_url=address, timeout=600.0) as made:
         assert made.get("/", params={"token": served.token}).status_code == 200
         yield made
 

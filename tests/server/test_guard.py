@@ -30,6 +30,9 @@ def test_without_the_token_nothing_is_told(served: GuardSettings) -> None:
         answer = httpx.get(address + path)
         assert answer.status_code == 401
         assert "session" in answer.json()["problem"]
+    person = httpx.get(address + "/", headers={"accept": "text/html"})
+    assert person.headers["content-type"].startswith("text/html")
+    assert "wherestood serve" in person.text
     wrong = httpx.get(address + "/", params={"token": "guessed"})
     assert wrong.status_code == 401
     assert "set-cookie" not in wrong.headers

@@ -149,7 +149,9 @@ def cards_of(session: Session, ids: Sequence[str]) -> list[Card]:
 
 def _cards(session: Session, ids: Sequence[str]) -> list[Card]:
     plates = {p.id: p for p in session.scalars(select(Plate).where(Plate.id.in_(ids)))}
-    makers = dict(session.execute(select(Maker.id, Maker.name)).all())
+    made_by = {plate.maker_id for plate in plates.values() if plate.maker_id}
+    wanted = select(Maker.id, Maker.name).where(Maker.id.in_(made_by))
+    makers = dict(session.execute(wanted).all())
     years = _years(session, ids)
     scans = _scans(session, ids)
     covers = _covers(session, ids)

@@ -103,7 +103,9 @@ def snap_line(
     )
     fall = _fall(tones)
     usual = max(float(np.median(np.abs(fall))) * 1.4826, 1e-4)
-    cost = 1.0 - np.clip(fall / (_CLEAR * usual), -1.0, 1.0)
+    # Each column by its own clearest edge, so that the line lies on its crest.
+    crest = np.maximum(fall.max(axis=0), _CLEAR * usual)
+    cost = 1.0 - np.clip(fall / crest[None, :], -1.0, 1.0)
     _bar(cost, x_px, guess, points, (left, top), factor, reach)
     rows = cheapest_line(
         np.ascontiguousarray(cost.T, dtype=np.float32), _STEP_COST, _JUMP_COST

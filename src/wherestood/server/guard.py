@@ -10,6 +10,7 @@ Sheet*, and Fetch, W3C *Fetch Metadata Request Headers*, section 2.
 from __future__ import annotations
 
 import hmac
+import html
 import json
 import secrets
 from collections.abc import Callable
@@ -90,8 +91,9 @@ class Guard:
         if scope["type"] != "http":
             return  # no web sockets are served
         headers = Headers(scope=scope)
+        wants_page = "text/html" in headers.get("accept", "")
         if (refusal := self._refusal(headers)) is not None:
-            await _refuse(send, 403, *refusal)
+            await _refuse(send, 403, *refusal, page=wants_page)
         elif scope["path"] == "/" and (given := _token_in(scope)):
             await self._take_token(given, send)
         elif self._holds_token(headers):
@@ -102,6 +104,7 @@ class Guard:
                 401,
                 "This page was not opened by wherestood, or its session is over.",
                 "Open the address that wherestood serve printed.",
+                page=wants_page,
             )
 
     def _refusal(self, headers: Headers) -> tuple[str, str] | None:
@@ -187,11 +190,22 @@ def _same(first: str, second: str) -> bool:
     return hmac.compare_digest(first.encode(), second.encode())
 
 
-async def _refuse(send: Send, status: int, problem: str, remedy: str) -> None:
+async def _refuse(
+    send: Send, status: int, problem: str, remedy: str, *, page: bool = False
+) -> None:
+    """Answer with a trouble, as a page where a person asked for one."""
     told = {"problem": problem, "remedy": remedy, "field": ""}
-    body = json.dumps(told).encode("utf-8")
+    text = json.dumps(told)
+    if page:
+        text = (
+            "<!doctype html><html lang=en><meta charset=utf-8><title>wherestood</title>"
+            f"<p>{html.escape(problem)}<p>{html.escape(remedy)}</html>"
+        )
+    body = text.encode("utf-8")
+    kind = b"text/html; charset=utf-8" if page else b"application/json"
     headers = [
-        (b"content-type", b"application/json"),
+        (b"content-type", kind),
+        (b"content-security-policy", b"default-src 'none'"),
         (b"content-length", str(len(body)).encode("ascii")),
         (b"x-content-type-options", b"nosniff"),
         (b"cache-control", b"no-store"),

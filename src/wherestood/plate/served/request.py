@@ -182,7 +182,8 @@ def _within(
     scale = min(int(found.group(1)) / width, int(found.group(2)) / height)
     if not upwards:
         scale = min(scale, 1.0)
-    return max(round(width * scale), 1), max(round(height * scale), 1)
+    least = 1 if scale > 0.0 else 0  # a side of nothing is refused
+    return max(round(width * scale), least), max(round(height * scale), least)
 
 
 def _like(given: int | None, along: int, across: int) -> int:

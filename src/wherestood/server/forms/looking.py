@@ -10,6 +10,7 @@ __all__ = [
     "CameraGiven",
     "Lettered",
     "LineRun",
+    "OfferedFeature",
     "RidgeTold",
     "SkylineGiven",
     "SkylineTold",
@@ -134,6 +135,17 @@ class Tied(_Given):
     object_height_m: float | None = None
     at: Literal["ground", "top", "water"] | None = None
     untie: bool = False
+
+
+class OfferedFeature(BaseModel):
+    """Be a feature that may show on a plate, by its date."""
+
+    feature_id: str
+    key: str
+    names: list[str]
+    what: str | None
+    standing: Literal["stood", "may have stood", "did not stand", "not known"]
+    sentence: str
 
 
 class UnrolledRun(BaseModel):

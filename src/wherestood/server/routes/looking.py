@@ -13,6 +13,8 @@ from sqlalchemy import select
 
 from wherestood.camera.model import Camera
 from wherestood.daybook import Daybook
+from wherestood.daybook.gazetteer import offered_features
+from wherestood.daybook.gazetteer.offer import years_of_plate
 from wherestood.daybook.question import main_scan
 from wherestood.daybook.skylines import (
     BY_MACHINE,
@@ -43,6 +45,7 @@ from wherestood.server.forms.looking import (
     CameraGiven,
     Lettered,
     LineRun,
+    OfferedFeature,
     RidgeTold,
     SkylineGiven,
     SkylineTold,
@@ -164,6 +167,28 @@ def unroll(
             )
         )
     return Unrolled(runs=runs, edges_deg=(float(edges[0]), float(edges[1])))
+
+
+@router.get("/plates/{plate_id}/offered", operation_id="offerFeatures")
+def offered(
+    book: Book, plate_id: str, all_of_them: bool = False
+) -> list[OfferedFeature]:
+    """Offer the features that stood, or may have stood, when it was exposed."""
+    with book.reading() as session:
+        plate = item_of(session, "plates", plate_id)
+        years = years_of_plate(session, plate)
+        ids = dict(session.execute(select(Feature.key, Feature.id)).all())
+        return [
+            OfferedFeature(
+                feature_id=ids[one.key],
+                key=one.key,
+                names=list(one.names),
+                what=one.what,
+                standing=one.standing,
+                sentence=one.sentence,
+            )
+            for one in offered_features(session, years, all_of_them=all_of_them)
+        ]
 
 
 class LetteredTold(BaseModel):
