@@ -2,45 +2,31 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import numpy as np
-import pyvips
 from fastapi import APIRouter, Query
 from fastapi.responses import Response
-from numpy.typing import NDArray
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.searched import area_searched
-from wherestood.daybook.tables import Feature, FeatureName, TerrainLayer
+from wherestood.daybook.tables import TerrainLayer
 from wherestood.errors import InputError
 from wherestood.fix.area import read_area
 from wherestood.fix.terrain_needed import terrain_needed, uncovered
-from wherestood.ground.place import Place, stand
-from wherestood.ground.rendering import render_view
-from wherestood.ground.view import (
-    Known,
-    difference_px,
-    horizon_px,
-    named_in_view,
-    ridges_px,
-)
+from wherestood.ground.place import stand
+from wherestood.server.compact import known, pairs, png_of
 from wherestood.server.desk import Book, DeskNeeded
 from wherestood.server.forms.ground import (
     Contour,
     Contours,
-    Difference,
     GroundTold,
     HorizonTold,
-    NamedInView,
     NeededTold,
     TransformAsked,
     Transformed,
-    ViewAsked,
-    ViewTold,
 )
-from wherestood.server.forms.looking import CameraGiven, LineRun
 from wherestood.server.grounds import Ground
 from wherestood.server.plate_ground import (
     TILE_PX,
@@ -51,7 +37,6 @@ from wherestood.server.plate_ground import (
     tell_ground,
 )
 from wherestood.server.routes.items import item_of
-from wherestood.server.routes.looking import camera_of, opened_plate, skyline_on
 from wherestood.server.troubles import NotThereError
 from wherestood.terrain.contours import contours, usual_interval_m
 
@@ -105,7 +90,7 @@ def tile(
         level, column, row
     )
     return Response(
-        _png(drawn), media_type="image/png", headers={"Cache-Control": _FOR_GOOD}
+        png_of(drawn), media_type="image/png", headers={"Cache-Control": _FOR_GOOD}
     )
 
 
@@ -132,7 +117,7 @@ def lines(
     return Contours(
         interval_m=interval,
         lines=[
-            Contour(height_m=one.height_m, points_m=_pairs(one.points_m, 1))
+            Contour(height_m=one.height_m, points_m=pairs(one.points_m, 1))
             for one in drawn
         ],
     )
@@ -190,93 +175,9 @@ def horizon(
         turn_deg=place.turn_deg,
         from_deg=from_deg,
         step_deg=step_deg,
-        elevation_deg=_known(np.degrees(np.arctan(tangent)), 4),
-        distance_m=_known(np.where(np.isfinite(tangent), distance_m, np.nan), 1),
+        elevation_deg=known(np.degrees(np.arctan(tangent)), 4),
+        distance_m=known(np.where(np.isfinite(tangent), distance_m, np.nan), 1),
     )
-
-
-@router.post("/plates/{plate_id}/view", operation_id="getView")
-def view(desk: DeskNeeded, book: Book, plate_id: str, asked: ViewAsked) -> ViewTold:
-    """Compute what a camera at a place would show, in pixels of the plate's scan."""
-    ground, _ = ground_of(desk, book, plate_id)
-    opened = opened_plate(desk, book, plate_id)
-    place = _stood(ground, asked)
-    camera = camera_of(asked.camera, opened, place.turn_deg)
-    pixels, distance_m = horizon_px(place, camera)
-    runs, distances = _runs(pixels, distance_m)
-    skyline = skyline_on(book, plate_id)
-    difference = None
-    if skyline is not None:
-        x_px, up_px = difference_px(skyline, pixels)
-        known = up_px[np.isfinite(up_px)]
-        difference = Difference(
-            x_px=[float(x) for x in np.round(x_px, 1)],
-            up_px=_known(up_px, 2),
-            rms_px=float(np.sqrt(np.mean(known**2))) if known.size else None,
-        )
-    return ViewTold(
-        horizon=runs,
-        distance_m=distances,
-        ridges=[
-            (float(a), float(b), float(c), float(d))
-            for a, b, c, d in np.round(ridges_px(place, camera), 2)
-        ],
-        names=[
-            NamedInView(
-                feature_id=one.known.id,
-                name=one.known.name,
-                x_px=one.x_px,
-                y_px=one.y_px,
-                distance_m=one.distance_m,
-                bearing_deg=one.bearing_deg,
-                elevation_deg=one.elevation_deg,
-                height_m=one.height_m,
-                seen=one.seen,
-                hidden_by_m=max(one.hidden_by_m, 0.0),
-            )
-            for one in named_in_view(place, camera, _features(book, ground))
-        ],
-        difference=difference,
-    )
-
-
-@router.post(
-    "/plates/{plate_id}/rendering",
-    operation_id="getRendering",
-    response_class=Response,
-    responses={200: {"content": {"image/png": {}}}},
-)
-def rendering(
-    desk: DeskNeeded,
-    book: Book,
-    plate_id: str,
-    asked: ViewAsked,
-    px: Annotated[int, Query(ge=100, le=_LONGEST_RENDERING_PX)] = 1200,
-) -> Response:
-    """Draw the terrain as a camera at a place would show it, hill-shaded."""
-    ground, _ = ground_of(desk, book, plate_id)
-    opened = opened_plate(desk, book, plate_id)
-    place = _stood(ground, asked)
-    camera = camera_of(asked.camera, opened, place.turn_deg)
-    return Response(_png(render_view(place, camera, px)), media_type="image/png")
-
-
-@router.get("/plates/{plate_id}/camera_guess", operation_id="guessCamera")
-def camera_guess(desk: DeskNeeded, book: Book, plate_id: str) -> CameraGiven:
-    """Give a camera as usual for the plate, to begin with before any fix."""
-    opened = opened_plate(desk, book, plate_id)
-    with book.reading() as session:
-        plate = item_of(session, "plates", plate_id)
-    diagonal_px = float(np.hypot(opened.width_px, opened.height_px))
-    distance_px = USUAL_DISTANCE * diagonal_px
-    if plate.principal_distance_mm and opened.px_per_mm:
-        distance_px = plate.principal_distance_mm * opened.px_per_mm
-    return CameraGiven(bearing_deg=0.0, principal_distance_px=distance_px)
-
-
-#: Median of what is believed of principal distance over the frame's diagonal
-#: (`wherestood.camera.priors`).
-USUAL_DISTANCE = 0.92
 
 
 @router.get("/plates/{plate_id}/terrain_needed", operation_id="getTerrainNeeded")
@@ -343,94 +244,8 @@ def _grid_place(
     return float(east[0]), float(north[0])
 
 
-def _stood(ground: Ground, asked: ViewAsked) -> Place:
-    return stand(
-        ground.model,
-        ground.standing,
-        asked.east_m,
-        asked.north_m,
-        above_m=asked.above_m,
-        lens_m=asked.lens_m,
-    )
-
-
-def _runs(
-    pixels: NDArray[np.float64], distance_m: NDArray[np.float64]
-) -> tuple[list[LineRun], list[list[float]]]:
-    """Return a line's pieces where it is known, and their distances."""
-    known = np.asarray(np.isfinite(pixels).all(axis=1))
-    edges = np.flatnonzero(np.diff(known.astype(int))) + 1
-    runs, distances = [], []
-    for part in np.split(np.arange(known.size), edges):
-        if part.size < 2 or not known[part[0]]:
-            continue
-        runs.append(
-            LineRun(
-                x_px=[float(v) for v in np.round(pixels[part, 0], 2)],
-                y_px=[float(v) for v in np.round(pixels[part, 1], 2)],
-            )
-        )
-        distances.append([float(v) for v in np.round(distance_m[part], 1)])
-    return runs, distances
-
-
-def _features(book: Daybook, ground: Ground) -> list[Known]:
-    """Return the daybook's features that stand at a point, in the ground's grid."""
-    frame = ground.terrain.frame
-    known = []
-    with book.reading() as session:
-        names: dict[str, str] = {}
-        called = select(FeatureName).where(FeatureName.removed.is_(False))
-        for name in session.scalars(called.order_by(FeatureName.key)):
-            names.setdefault(name.feature_id, name.name)
-        wanted = select(Feature).where(
-            Feature.removed.is_(False), Feature.geometry.is_not(None)
-        )
-        for feature in session.scalars(wanted):
-            geometry: dict[str, Any] = feature.geometry or {}
-            if geometry.get("type") != "Point":
-                continue
-            lon, lat = geometry["coordinates"][:2]
-            east, north = frame.from_lonlat(np.array([lon]), np.array([lat]))
-            if not np.isfinite(east[0]):
-                continue
-            known.append(
-                Known(
-                    feature.id,
-                    names.get(feature.id) or feature.what or feature.key,
-                    float(east[0]),
-                    float(north[0]),
-                    feature.height_m,
-                    feature.object_height_m or 0.0,
-                )
-            )
-    return known
-
-
 def _credits(book: Daybook) -> list[str]:
     with book.reading() as session:
         wanted = select(TerrainLayer).where(TerrainLayer.removed.is_(False))
         layers = session.scalars(wanted.order_by(TerrainLayer.key)).all()
     return [one.credit or one.title or one.key for one in layers]
-
-
-def _png(pixels: NDArray[np.uint8]) -> bytes:
-    height, width = pixels.shape[:2]
-    bands = pixels.shape[2] if pixels.ndim == 3 else 1
-    image = pyvips.Image.new_from_memory(
-        np.ascontiguousarray(pixels).tobytes(), width, height, bands, "uchar"
-    )
-    image = image.copy(interpretation="srgb" if bands > 2 else "b-w")
-    data: bytes = image.write_to_buffer(".png", compression=3)
-    return data
-
-
-def _known(values: NDArray[np.float64], decimals: int) -> list[float | None]:
-    return [
-        float(value) if np.isfinite(value) else None
-        for value in np.round(values, decimals)
-    ]
-
-
-def _pairs(points: NDArray[np.float64], decimals: int) -> list[tuple[float, float]]:
-    return [(float(a), float(b)) for a, b in np.round(points, decimals)]
