@@ -141,13 +141,9 @@ def study(words: list[str] | None = None) -> int:
     ended = True
     if not asked.page_only:
         asked.keep.mkdir(parents=True, exist_ok=True)
-        if asked.only:
-            chosen = {name: plan.parts[name] for name in asked.only}
-            todo = tasks(
-                replace(plan, parts=chosen), asked.keep, asked.share, commit_now()
-            )
-        else:
-            todo = tasks(plan, asked.keep, asked.share, commit_now())
+        chosen = {name: plan.parts[name] for name in asked.only or plan.parts}
+        wanted = replace(plan, parts=chosen)
+        todo = tasks(wanted, asked.keep, asked.share, commit_now())
         ended = run(todo, asked.workers)
         write_tables(plan, asked.keep)
     write_page(plan, DOCS)

@@ -73,8 +73,8 @@ bearing unknown. Nothing here is a historical plate. What else was measured, and
 settings are what they are: [coverage](coverage.md).
 
 Seeds and numbers are fixed in `benchmarks/calibration/plan.toml`; a run cut short
-(Ctrl-C) goes on where it was; `--share 0.1` runs a tenth of each part. Every plate's
-result is kept as a line of `docs/calibration/`.
+(Ctrl-C) goes on where it was; `make calibrate CALIBRATE_ARGS="--share 0.1"` runs a
+tenth of each part. Every plate's result is kept as a line of `docs/calibration/`.
 
 - *Own noise*: the skyline errs as the program believes skylines err. The size of that
   is drawn from the program's own levels; the skyline itself, and the distances that the
