@@ -89,6 +89,7 @@ def test_lists_are_narrowed_by_words_and_fields(say: Say) -> None:
     assert "b  The weir" in say("plates", "list", "--where", "grade=answerable now")
     assert "1 of them shown" in say("plates", "list", "--limit", "1")
     assert "does not say" in say("plates", "list", "--where", "colour=red", code=2)
+    assert "needs a plan" in say("plates", "list", "--where", "grade=hopeless", code=2)
 
 
 def test_a_later_decision_supersedes_and_both_stay(say: Say) -> None:

@@ -264,6 +264,20 @@ def test_a_dry_run_writes_nothing(copies: tuple[Daybook, Daybook]) -> None:
     assert value(ours, Plate, "1987.12", "title") == "The mill"
 
 
+def test_a_dry_run_counts_what_the_merge_then_counts(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    """Of the two only the lead changes here: the title is as each wrote it."""
+    ours, theirs = copies
+    change(ours, "Ada", Plate, "1987.12", title="The old mill")
+    change(theirs, "Ben", Plate, "1987.12", title="Fell's mill")
+    change(theirs, "Ben", Lead, "lead-1", state="asked")
+    told = [merge(ours, theirs, "Ada", dry_run=dry) for dry in (True, False)]
+    assert [(one.added, one.changed, len(one.conflicts)) for one in told] == [
+        (0, 1, 1), (0, 1, 1),
+    ]  # fmt: skip
+
+
 def test_daybooks_that_are_no_copies_are_refused_unless_expected(
     copies: tuple[Daybook, Daybook], new_daybook: NewDaybook
 ) -> None:

@@ -114,13 +114,21 @@ def test_leap_days_are_those_of_the_calendar() -> None:
     [
         ("c. 1875", "1875~"), ("1870s", "187X"), ("1870-1880", "1870/1880"),
         ("before 1880", "../1880"), ("after 1880", "1880/.."),
-        ("3.5.1871", "1871-05-03"),
+        ("3.5.1871", "1871-05-03"), ("3 May 1871", "1871-05-03"),
+        ("Sept. 1871", "1871-09"), ("March 12, 1871", "1871-03-12"),
     ],
 )  # fmt: skip
 def test_a_usual_spelling_is_answered_with_the_form(text: str, meant: str) -> None:
     with pytest.raises(EvidenceError, match="cannot be read") as raised:
         check_edtf(text, "the plate's date")
     assert f"Is {meant} meant?" in raised.value.remedy
+
+
+def test_a_spelling_that_is_not_known_gets_the_forms_alone() -> None:
+    for text in ("Ju 1871", "31 June 1871", "spring 1871", "3 May 4, 1871"):
+        with pytest.raises(EvidenceError) as raised:
+            check_edtf(text, "the plate's date")
+        assert raised.value.remedy.startswith("Write a year")
 
 
 def test_years_widen_by_what_about_means_and_stay_open_where_they_are() -> None:

@@ -104,6 +104,12 @@ def _read_where(session: Any, kind: type[Item], told: list[str]) -> dict[str, An
                 f"{part!r} does not say what a field of a {kind.singular} holds.",
                 f"Write FIELD=VALUE; fields are {', '.join(columns)}.",
             )
+        choices = columns[name].info.get("choices")
+        if choices and value not in choices:
+            raise InputError(
+                f"The {name} of a {kind.singular} is never {value!r}.",
+                f"Choose one of: {', '.join(choices)}.",
+            )
         passing = kind()
         set_fields(session, passing, {name: value})
         found[columns[name].key] = getattr(passing, columns[name].key)

@@ -238,7 +238,7 @@ def _sentence(session: Session, row: JournalRow) -> str:
         return f"Set aside {name}."
     if row.action == "restore":
         return f"Brought back {name}."
-    return f"Changed {name}{_changes(session, kind, row)}."
+    return _ended(f"Changed {name}{_changes(session, kind, row)}")
 
 
 def _added(kind: type[Item], name: str, after: dict[str, Any]) -> str:
@@ -249,7 +249,12 @@ def _added(kind: type[Item], name: str, after: dict[str, Any]) -> str:
         words = after.get("words", "")
         who = after.get("decided_by", "somebody")
         return f"Decided, as {name}: {after.get('conclusion')}, by {who}: “{words}”"
-    return f"Added {name}{f': {told}' if told else ''}."
+    return _ended(f"Added {name}{f': {told}' if told else ''}")
+
+
+def _ended(sentence: str) -> str:
+    """End a sentence, unless it breaks off."""
+    return sentence if sentence.endswith("...") else f"{sentence}."
 
 
 def _fix(after: dict[str, Any]) -> str:

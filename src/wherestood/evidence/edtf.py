@@ -40,6 +40,10 @@ _SPOKEN = (
     (r"(\d{4})\s*\?", r"\1?"),
     (r"(\d{1,2})\.(\d{1,2})\.(\d{4})", r"\3-\2-\1"),
 )
+_MONTHS = (
+    "january", "february", "march", "april", "may", "june", "july", "august",
+    "september", "october", "november", "december",
+)  # fmt: skip
 _FORMS = (
     "Write a year (1875), about one (1875~), the 1870s (187X), a day (1871-05-03), "
     "between two (1870/1880), or an open span (1870/..)."
@@ -147,6 +151,8 @@ def check_edtf(text: str, what: str) -> None:
 def _as_meant(text: str) -> str:
     """Return how people's usual spelling is written; empty if that is not known."""
     spoken = text.strip().casefold()
+    if in_months := _of_a_month(spoken):
+        return in_months
     for pattern, written in _SPOKEN:
         found = re.fullmatch(pattern, spoken)
         if found is None:
@@ -156,6 +162,23 @@ def _as_meant(text: str) -> str:
         meant = "-".join(parts) if parts else meant
         return meant if read_edtf(meant) is not None else ""
     return ""
+
+
+def _of_a_month(spoken: str) -> str:
+    """Return ``3 May 1871``, ``May 3, 1871`` or ``May 1871`` as it is written."""
+    found = re.fullmatch(
+        r"(?:(\d{1,2})\.?\s+)?([a-z]{3,9})\.?\s+(?:(\d{1,2}),?\s+)?(\d{4})", spoken
+    )
+    if found is None or (found[1] and found[3]):
+        return ""
+    months = [number for number, name in enumerate(_MONTHS, 1)
+              if name.startswith(found[2])]  # fmt: skip
+    if len(months) != 1:
+        return ""
+    day = found[1] or found[3]
+    parts = [found[4], f"{months[0]:02d}", *([day.zfill(2)] if day else [])]
+    meant = "-".join(parts)
+    return meant if read_edtf(meant) is not None else ""
 
 
 def _date(text: str) -> DateRead | None:

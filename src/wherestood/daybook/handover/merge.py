@@ -171,7 +171,7 @@ def _told(
 ) -> Merged:
     here = sides.ours.items
     known = [item for item in settled.final if item[1] in here[item[0]]]
-    changed = [i for i in known if settled.final[i] != here[i[0]][i[1]]]
+    changed = [i for i in known if _differ(settled.final[i], here[i[0]][i[1]])]
     return Merged(
         acts=len({row["act"] for row in settled.rows}),
         added=len(settled.final) - len(known),
@@ -183,6 +183,11 @@ def _told(
         left_out=settled.left_out,
         outside=outside,
     )
+
+
+def _differ(one: Row, other: Row) -> bool:
+    """Tell whether two rows say something else, however often each was written."""
+    return any(one[c] != other[c] for c in one if c != "revision")
 
 
 def _files_of(
