@@ -25,13 +25,14 @@ from dataclasses import dataclass
 from datetime import UTC
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
-from wherestood.daybook.asked import Asked, named_within, whole_path
+from wherestood.daybook.asked import Asked, named_within
 from wherestood.daybook.book import OUT, Daybook
 from wherestood.daybook.kept_fix import keep_fix
+from wherestood.daybook.opened_scan import opened_scan
 from wherestood.daybook.originals.names import safe_name
-from wherestood.daybook.question import PlateRead, read_plate, settings_for
+from wherestood.daybook.question import read_plate, settings_for
 from wherestood.daybook.searched import area_searched
 from wherestood.daybook.tables import Plate, Scan
 from wherestood.daybook.tell_evidence import ToldEvidence
@@ -44,7 +45,6 @@ from wherestood.fix.area import RING_REACH, Area, read_area
 from wherestood.fix.result import Fix as Answer
 from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings
-from wherestood.plate.frame import Corners
 from wherestood.plate.scan import Plate as Scanned
 from wherestood.progress import SILENT, Progress
 from wherestood.record.inputs import FixInputs, Making
@@ -165,7 +165,7 @@ def prepare_fix(
     )
     with tempfile.TemporaryDirectory() as passing:
         folder = Path(passing)
-        opened = _opened(daybook, read)
+        opened = opened_scan(daybook.folder, read.plate, read.scan)
         land = open_terrain(
             list(read.terrain),
             around=area.centre,
@@ -282,16 +282,3 @@ def keep_answer(
 def folder_of_fix(daybook: Daybook, plate_key: str, fix_key: str) -> Path:
     """Return the folder in ``out`` where the pictures of a fix are written."""
     return daybook.path(OUT) / safe_name(plate_key) / fix_key
-
-
-def _opened(daybook: Daybook, read: PlateRead) -> Scanned:
-    scan, corners = read.scan, read.scan.corners_px
-    return Scanned.open(
-        whole_path(daybook.folder, scan.file),
-        size=read.plate.size,
-        scan_ppi=scan.scan_ppi,
-        trimmed=bool(read.plate.trimmed),
-        negative=scan.negative,
-        page=scan.page or 0,
-        corners=cast(Corners, tuple((x, y) for x, y in corners)) if corners else None,
-    )

@@ -12,6 +12,7 @@ import pyvips
 from wherestood.daybook import Daybook
 from wherestood.daybook.asked import whole_path
 from wherestood.daybook.book import OUT
+from wherestood.daybook.opened_scan import opened_scan as opened_as_told
 from wherestood.daybook.tables import Plate as PlateRow
 from wherestood.daybook.tables import Scan
 from wherestood.errors import PlateError
@@ -56,13 +57,8 @@ def opened_scan(book: Daybook, plate: PlateRow, scan: Scan) -> Plate:
     PlateError
         If it cannot be read.
     """
-    return Plate.open(
-        scan_file(book, scan),
-        size=plate.size,
-        scan_ppi=scan.scan_ppi,
-        trimmed=bool(plate.trimmed),
-        negative=scan.negative,
-    )
+    scan_file(book, scan)
+    return opened_as_told(book.folder, plate, scan)
 
 
 @dataclass
