@@ -34,6 +34,8 @@ from wherestood.progress import SILENT  # noqa: E402
 PLATES = 8
 #: Stations to a side of the square about the truth, and its half side over the bound's.
 GRID, REACH = 15, 1.2
+#: ... and at most this, where the skyline tells next to nothing [m].
+MOST_M = 1500.0
 #: A sample of 4000 knows its sd to 1.1%; three times that.
 THREE_STANDARD_ERRORS = 0.035
 
@@ -58,7 +60,7 @@ def _denser(invented: inventing.Invented, noise: str) -> float:
     problem = tempered(with_noise(problem_of(case), noise), 1.0)
     assert invented.level is not None
     bound = information_bound(problem_of(case), case, invented.level)
-    half_m = max(REACH * bound.span_m / 2.0, 2.0 * GRID)
+    half_m = min(max(REACH * bound.span_m / 2.0, 2.0 * GRID), MOST_M)
     off_m = np.linspace(-half_m, half_m, GRID)
     step_m = float(off_m[1] - off_m[0])
     east, north = (part.ravel() for part in np.meshgrid(off_m, off_m))
@@ -101,18 +103,29 @@ def test_the_field_is_as_wide_as_its_level_says() -> None:
         np.linspace(-0.5, 0.5, count), flat, np.linspace(-1.0, 1.0, count),
     )  # fmt: skip
     rng = np.random.default_rng(3)
-    jumps = np.zeros(count, dtype=bool)
-    jumps[12] = True
-    drawn = np.array(
-        [own_noise._field(strips, sizes, 40.0, jumps, rng) for _ in range(4000)]
-    )
+    drawn = np.array([own_noise._field(strips, sizes, rng) for _ in range(4000)])
     usual_m = math.hypot(sizes["long_sd_m"], sizes["short_sd_m"])
-    sd_m = drawn.std(axis=0)
-    assert sd_m[:12] == pytest.approx(usual_m, rel=THREE_STANDARD_ERRORS)
-    assert sd_m[12] == pytest.approx(40.0, rel=THREE_STANDARD_ERRORS)
-    # Nothing is carried over a jump.
-    assert abs(np.corrcoef(drawn[:, 11], drawn[:, 12])[0, 1]) < 0.06
+    assert drawn.std(axis=0) == pytest.approx(usual_m, rel=THREE_STANDARD_ERRORS)
     assert np.corrcoef(drawn[:, 10], drawn[:, 11])[0, 1] > 0.5
+
+
+def test_foreground_stands_above_the_hills_and_as_often_as_its_odds_say() -> None:
+    noise = SkylineNoise.usual("ground")
+    count = 60
+    flat = np.zeros(count)
+    strips = own_noise.Strips(
+        np.arange(count), flat, np.full(count, 3000.0), flat,
+        np.linspace(-0.5, 0.5, count), flat, np.linspace(-1.0, 1.0, count),
+    )  # fmt: skip
+    rng = np.random.default_rng(5)
+    drawn = np.array(
+        [own_noise._with_foreground(strips, noise, flat, rng) for _ in range(2000)]
+    )
+    assert drawn.min() == 0.0
+    begins = (drawn[:, 2:] > 0.0) & (drawn[:, 1:-1] == 0.0)
+    # Of those that go on from level ground half would go below it, and do not show.
+    expected = 0.5 * math.exp(noise.foreground_log_odds)
+    assert 0.5 * expected < begins.mean() < 2.0 * expected
 
 
 def test_the_plan_runs_what_is_promised() -> None:

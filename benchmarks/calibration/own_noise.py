@@ -27,7 +27,7 @@ from wherestood.demo.settings import InventionSettings, TraceSettings
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import GROUND_SD_M, SHIFT_CELLS
 from wherestood.evidence.samples import BINS, LEAST_FILLED, LEAST_SD_PX
-from wherestood.evidence.whiten import JUMP_TANGENT, LEVEL
+from wherestood.evidence.whiten import FOREGROUND_BEND, LEVEL
 from wherestood.fix.problem import COVER_TREND_SD_M, REFRACTION_SD
 from wherestood.terrain.horizon import nearest_start_m
 
@@ -201,9 +201,7 @@ def _lifted(
     sideways = sizes["lateral_m"] / sizes["long_sd_m"] * strips.slope
     h = per_m * np.hypot(1.0, sideways)
     count = strips.tangent.size
-    odds = math.exp(noise.jump_log_odds)
-    jumps = rng.random(count) < odds / (1.0 + odds)
-    field = _field(strips, sizes, noise.jump_sd_m, jumps, rng)
+    field = _field(strips, sizes, rng)
     field += sizes["white_m"] * rng.normal(size=count)
     # The ground under the station errs too, and acts as cover does.
     cover_sd_m = math.hypot(noise.cover_sd_m, GROUND_SD_M)
@@ -212,18 +210,40 @@ def _lifted(
     diagonal = math.hypot(case.camera.width_px, case.camera.height_px)
     span = 2.0 * strips.across * case.camera.width_px / diagonal
     cover = (cover_m + slant_m * span + bend_m * (span**2 - 0.8)) * per_m
-    astray = JUMP_TANGENT * rng.normal(size=count) * jumps
-    return np.asarray(cover + h * field + astray)
+    return _with_foreground(strips, noise, np.asarray(cover + h * field), rng)
+
+
+def _with_foreground(
+    strips: Strips,
+    noise: SkylineNoise,
+    off: np.ndarray,
+    rng: np.random.Generator,
+) -> np.ndarray:
+    """Return how far each strip is off with runs of foreground before the hills.
+
+    A run begins at the program's odds and goes on as often as it ends; it goes straight
+    on but for bends of Student's law with two degrees of freedom, above the hills only.
+    """
+    odds = math.exp(noise.foreground_log_odds)
+    tangent = strips.tangent + off
+    turn = np.diff(strips.bearing_rad, prepend=strips.bearing_rad[0])
+    inside = False
+    for n in range(2, tangent.size):
+        inside = bool(rng.random() < (0.5 if inside else odds / (1.0 + odds)))
+        if inside:
+            ahead = turn[n] / turn[n - 1]
+            on = tangent[n - 1] + ahead * (tangent[n - 1] - tangent[n - 2])
+            on += FOREGROUND_BEND * turn[n] * rng.standard_t(2.0)
+            tangent[n] = max(tangent[n], on)
+    return np.asarray(tangent - strips.tangent)
 
 
 def _field(
     strips: Strips,
     sizes: dict[str, float],
-    jump_sd_m: float,
-    jumps: np.ndarray,
     rng: np.random.Generator,
 ) -> np.ndarray:
-    """Draw the field of cover and model error [m], anew after every jump."""
+    """Draw the field of cover and model error [m]."""
     turn = np.diff(strips.bearing_rad)
     middling = (strips.distance_m[1:] + strips.distance_m[:-1]) / 2.0
     step = np.hypot(middling * turn, np.diff(strips.distance_m))
@@ -232,14 +252,6 @@ def _field(
     a = math.sqrt(3.0) * apart / sizes["long_length_m"]
     covariance = sizes["long_sd_m"] ** 2 * (1.0 + a) * np.exp(-a)
     covariance += sizes["short_sd_m"] ** 2 * np.exp(-apart / sizes["short_length_m"])
-    piece = np.cumsum(jumps)
-    covariance *= piece[:, None] == piece[None, :]
-    usual = sizes["long_sd_m"] ** 2 + sizes["short_sd_m"] ** 2
-    for start in np.flatnonzero(jumps):
-        # A piece begins as wide as jumps are, and forgets that as the field does.
-        keeps = (1.0 + a[start]) * np.exp(-a[start]) * (piece == piece[start])
-        extra = max(jump_sd_m**2 - usual, 0.0)
-        covariance += extra * np.outer(keeps, keeps)
     jitter = 1e-6 * np.eye(along.size)
     return np.asarray(
         np.linalg.cholesky(covariance + jitter) @ rng.normal(size=along.size)

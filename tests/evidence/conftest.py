@@ -119,7 +119,7 @@ class InventedHills:
     ) -> Array:
         """Return a skyline as a camera of no warp sees a profile, ``lift`` above it."""
         samples = self.samples(theta, count)
-        residual, noise = np.empty(count), np.empty((count, 4))
+        residual, noise = np.empty(count), np.empty((count, 6))
         jacobian = np.empty((count, COUNT))
         there = theta.copy()
         there[CAMERA:] = 0.0

@@ -18,10 +18,10 @@ from wherestood.evidence.linearise import fill_residuals
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
+from wherestood.evidence.whiten import NO_FOREGROUND
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
 LIMITS = np.log([0.45, 2.2])
-NO_JUMPS = -1e9
 UNMARKED = NOTHING_MARKED.handed(Aims.none(1))
 SAMPLES = 30
 LEVEL = np.array([4.0, 500.0, 1.5, 60.0, 0.4, 10.0, 1.0])
@@ -99,7 +99,7 @@ def climb(case: Case, start, temper=1.0) -> Mode:
     fitted, level_score = np.empty(SAMPLES), np.empty(len(case.levels))
     score = fit_mode(
         start, case.samples, case.profile, CURVATURE_PER_M, case.mean, case.precision,
-        LIMITS, case.levels, case.log_weight, 0, 40.0, NO_JUMPS, 8, 3,
+        LIMITS, case.levels, case.log_weight, 0, NO_FOREGROUND, 8, 3,
         UNMARKED, theta, covariance, fitted, level_score, temper,
     )  # fmt: skip
     return Mode(score, theta, covariance, level_score)
@@ -113,7 +113,7 @@ def summed(
     score = integrate_mode(
         mode.theta, mode.covariance, spread_points(count), case.samples, case.profile,
         CURVATURE_PER_M, case.mean, case.precision, limits, case.levels,
-        case.log_weight, 40.0, NO_JUMPS, UNMARKED, level_score, likeliest, temper,
+        case.log_weight, NO_FOREGROUND, UNMARKED, level_score, likeliest, temper,
     )  # fmt: skip
     return Summed(score, level_score, likeliest)
 
@@ -163,7 +163,7 @@ def dense(noise, level):
 def dense_density(case: Case, theta) -> float:
     """Return the log density at bearing, lens and cross, all else summed out dense."""
     moving, still = list(MOVING), list(STILL)
-    residual, noise = np.empty(SAMPLES), np.empty((SAMPLES, 4))
+    residual, noise = np.empty(SAMPLES), np.empty((SAMPLES, 6))
     jacobian = np.empty((SAMPLES, COUNT))
     fill_residuals(
         theta, case.samples, case.profile, CURVATURE_PER_M, residual, jacobian, noise

@@ -32,7 +32,7 @@ THETA[:CAMERA] = [1.3, np.log(0.9), 0.03, -0.02, 0.04, -0.02, 0.015, 0.01, 2e-3,
 
 def filled(theta, samples, profile):
     count = len(samples)
-    residual, noise = np.empty(count), np.empty((count, 4))
+    residual, noise = np.empty(count), np.empty((count, 6))
     jacobian = np.empty((count, COUNT))
     fill_residuals(theta, samples, profile, CURVATURE_PER_M, residual, jacobian, noise)
     return residual, jacobian, noise

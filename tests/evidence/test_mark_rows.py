@@ -221,7 +221,7 @@ def climb(table, start, *, legs=3, rounds=8):
     score = fit_mode(
         start, np.zeros((0, 5)), np.full((360, 5), 0.05), STATIONS.curvature_per_m,
         mean, np.where(np.isfinite(SD), 1.0 / SD**2, 0.0), LIMITS, LEVELS, np.zeros(1),
-        0, 40.0, -3.0, rounds, legs, handed(table, targets), theta, covariance,
+        0, -3.0, rounds, legs, handed(table, targets), theta, covariance,
         np.empty(0), np.empty(1), 1.0,
     )  # fmt: skip
     return score, theta, covariance

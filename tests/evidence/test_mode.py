@@ -12,10 +12,10 @@ from wherestood.evidence.linearise import fill_residuals
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWNS
+from wherestood.evidence.whiten import NO_FOREGROUND
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
 LIMITS = np.log([0.45, 2.2])
-NO_JUMPS = -1e9
 UNMARKED = NOTHING_MARKED.handed(Aims.none(1))
 ROUNDS = 8
 LEGS = 3
@@ -69,9 +69,10 @@ def climb(
     mean,
     *,
     levels=LEVEL[None],
-    log_odds=NO_JUMPS,
+    log_odds=NO_FOREGROUND,
     sd=SD,
     temper=1.0,
+    near=False,
 ):
     count = len(levels)
     weight = np.full(count, -np.log(count))
@@ -80,8 +81,8 @@ def climb(
     fitted, level_score = np.empty(len(samples)), np.empty(count)
     score = fit_mode(
         start, samples, profile, CURVATURE_PER_M, mean, precision, LIMITS,
-        levels, weight, 0, 40.0, log_odds, ROUNDS, LEGS,
-        UNMARKED, theta, covariance, fitted, level_score, temper,
+        levels, weight, 0, log_odds, ROUNDS, LEGS,
+        UNMARKED, theta, covariance, fitted, level_score, temper, near,
     )  # fmt: skip
     return Mode(score, theta, covariance, fitted, level_score)
 
@@ -100,7 +101,7 @@ def dense(noise, level):
 
 def filled(theta, samples, profile):
     count = len(samples)
-    residual, noise = np.empty(count), np.empty((count, 4))
+    residual, noise = np.empty(count), np.empty((count, 6))
     jacobian = np.empty((count, COUNT))
     fill_residuals(theta, samples, profile, CURVATURE_PER_M, residual, jacobian, noise)
     return residual, jacobian, noise
@@ -274,19 +275,22 @@ def drawn(mean, sd, rng):
     return truth
 
 
-def test_a_block_of_wrong_samples_bends_the_fit_less_with_jumps(hills) -> None:
+def test_a_block_of_wrong_samples_bends_the_fit_less_as_foreground(hills) -> None:
     profile, expected = hills.profile(), sight(hills.camera(TRUTH))
-    with_jumps, without = [], []
-    for first in range(2, 54, 6):
+    allowed, without = [], []
+    # Not by the plate's ends, where a block that is too high passes for roll.
+    for first in range(8, 48, 6):
         wrong = np.zeros(60)
         wrong[first : first + 6] = 0.04
         samples = hills.samples(TRUTH, 60, wrong)
-        for log_odds, bend in ((-3.0, with_jumps), (NO_JUMPS, without)):
-            found = climb(away(TRUTH), samples, profile, TRUTH, log_odds=log_odds)
+        for log_odds, bend in ((-3.0, allowed), (NO_FOREGROUND, without)):
+            found = climb(
+                away(TRUTH), samples, profile, TRUTH, log_odds=log_odds, near=True
+            )
             got = sight(hills.camera(found.theta))
             bend.append(np.hypot(*np.subtract(got, expected)))
-    assert np.all(np.less(with_jumps, without))
-    assert np.median(with_jumps) < 0.1 * np.median(without)
+    assert np.all(np.less(allowed, without))
+    assert np.median(allowed) < 0.1 * np.median(without)
 
 
 def test_lens_stays_within_its_limits(hills) -> None:

@@ -10,7 +10,7 @@ from wherestood.earth.frame import Frame
 from wherestood.evidence.batch import score_stations
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import EDGE_CELLS, ProfileMaker, Profiles
-from wherestood.evidence.samples import SkylineSamples
+from wherestood.evidence.samples import BINS, SkylineSamples
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWN_M
 from wherestood.terrain.ground import StandingGround, standing_ground
 from wherestood.terrain.horizon import HorizonModel, Horizons
@@ -207,9 +207,9 @@ def best_scores(hills, profiles, closely: bool):
     """Return each station's best score for a skyline seen from the first."""
     truth = np.zeros(COUNT)
     truth[:2] = 4.0, np.log(0.95)
-    error = np.random.default_rng(2).normal(0.0, 1e-3, 30)
+    error = np.random.default_rng(2).normal(0.0, 1e-3, BINS)
     # Trees of 8 m on hills at some 2.3 km.
-    table = hills.samples_of(profiles.table[0], truth, 30, error + 8.0 / 2300.0)
+    table = hills.samples_of(profiles.table[0], truth, BINS, error + 8.0 / 2300.0)
     starts = np.zeros((2, 24, COUNT))
     starts[..., 0] = truth[0] + np.arange(24) * 2.0 * np.pi / 24
     starts[..., 1] = truth[1]

@@ -7,13 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from wherestood.evidence.ridge_samples import FEWEST_STRIPS, sample_ridge
-from wherestood.evidence.samples import BINS
+from wherestood.evidence.ridge_samples import FEWEST_STRIPS, STRIPS, sample_ridge
 from wherestood.plate.skyline import Skyline
 
 WIDTH_PX, HEIGHT_PX = 3000, 4000
 DIAGONAL_PX = 5000.0
-STRIP_PX = WIDTH_PX / BINS
+STRIP_PX = WIDTH_PX / STRIPS
 ROUNDING = 1e-12
 
 
@@ -53,7 +52,7 @@ def test_a_line_over_too_few_strips_tells_nothing():
 def test_a_line_across_the_whole_plate_has_every_strip():
     found = sample_ridge(line_of([0.0, WIDTH_PX], [2500.0, 2500.0]), 0.4)
     assert found is not None
-    assert len(found.table) == BINS
+    assert len(found.table) == STRIPS
     assert found.trust == 0.4
     # Legendre's second and third polynomials over the plate's width.
     across = found.table[:, 0] / (0.5 * WIDTH_PX / DIAGONAL_PX)

@@ -3,10 +3,14 @@
 import numba
 import numpy as np
 import pytest
+from scipy import stats
 
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWN_SD
 from wherestood.evidence.whiten import (
+    FOREGROUND_BEND,
+    FOREGROUND_STAYS,
+    NO_FOREGROUND,
     Work,
     fill_steps,
     invert,
@@ -17,7 +21,6 @@ from wherestood.evidence.whiten import (
     workspace,
 )
 
-NO_JUMPS = -1e9
 # What a recursion and a dense factorisation of one matrix may differ by.
 ROUNDING = 1e-9
 # Long sd, length, short sd, length, white, lateral [m], tracing factor.
@@ -29,16 +32,17 @@ LEVELS = [
 
 
 def invented_noise(count: int, seed: int) -> np.ndarray:
-    """Return 1/d, ground step, tracing error and slope, with leaps in depth."""
+    """Return what `fill_residuals` does of a smooth skyline, with leaps in depth."""
     rng = np.random.default_rng(seed)
     distance_m = np.where(rng.random(count) < 0.2, 1500.0, 6000.0)
     step_m = rng.uniform(5.0, 120.0, count)
     step_m[1:] += np.abs(np.diff(distance_m))
     step_m[0] = 1e9
     tracing = rng.uniform(1e-4, 4e-4, count)
-    return np.column_stack(
-        [1.0 / distance_m, step_m, tracing, rng.normal(0.0, 0.3, count)]
-    )
+    turn = np.full(count, 0.015)
+    tangent = 0.1 + 0.02 * np.sin(np.cumsum(turn))
+    slope = rng.normal(0.0, 0.3, count)
+    return np.column_stack([1.0 / distance_m, step_m, tracing, slope, tangent, turn])
 
 
 def dense(noise: np.ndarray, level: np.ndarray) -> np.ndarray:
@@ -67,7 +71,7 @@ def filled(residual, jacobian, noise, fitted, level) -> Work:
 
 def whitened(residual, jacobian, noise, fitted, level, log_odds, power=1.0):
     work = filled(residual, jacobian, noise, fitted, level)
-    square, log_det = whiten(work, level, 40.0, log_odds, power)
+    square, log_det = whiten(work, level, log_odds, power)
     lower = np.tril(work.normal)
     count = jacobian.shape[1]
     normal = (lower + np.tril(lower, -1).T)[:count, :count]
@@ -85,7 +89,7 @@ def test_sums_and_determinant_are_those_of_the_dense_covariance(
     residual = rng.normal(0.0, 1e-2, 60)
     jacobian = rng.normal(size=(60, 5))
     square, log_det, normal, right = whitened(
-        residual, jacobian, noise, residual, level, NO_JUMPS
+        residual, jacobian, noise, residual, level, NO_FOREGROUND
     )
     inverse = np.linalg.inv(covariance)
     assert square == pytest.approx(residual @ inverse @ residual, rel=ROUNDING)
@@ -114,7 +118,7 @@ def test_samples_of_no_known_horizon_stand_alone_and_weigh_little(level) -> None
     assert not covariance[unknown][:, ~unknown].any()
     residual, jacobian = rng.normal(0.0, 1e-2, 60), rng.normal(size=(60, 3))
     square, log_det, normal, right = whitened(
-        residual, jacobian, noise, residual, level, NO_JUMPS
+        residual, jacobian, noise, residual, level, NO_FOREGROUND
     )
     inverse = np.linalg.inv(covariance)
     assert square == pytest.approx(residual @ inverse @ residual, rel=ROUNDING)
@@ -128,15 +132,45 @@ def test_samples_of_no_known_horizon_stand_alone_and_weigh_little(level) -> None
         )
 
 
-def test_no_jump_is_taken_where_no_horizon_is_known() -> None:
-    noise = invented_noise(30, 4)
-    noise[10:20, 0] = 0.0
-    residual = np.zeros(30)
-    residual[10:20] = 5.0 * UNKNOWN_SD
-    jacobian = np.ones((30, 1))
-    free = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
-    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_JUMPS)
-    assert free[:2] == plain[:2]
+def foretold(noise: np.ndarray, at: int) -> float:
+    """Return minus twice the log density of foreground, as normal laws are counted."""
+    turn = noise[at, 5]
+    bend = np.diff(noise[at - 2 : at + 1, 4], 2)[0]
+    sd = np.hypot(FOREGROUND_BEND * turn, np.sqrt(2.0) * noise[at, 2])
+    return -2.0 * stats.t(2, scale=sd).logpdf(bend) - np.log(2.0 * np.pi)
+
+
+@pytest.mark.parametrize("unknown", [False, True])
+def test_foreground_is_foretold_by_the_skyline_and_tells_nothing_else(unknown) -> None:
+    level, noise = LEVELS[0], invented_noise(40, 4)
+    rng = np.random.default_rng(4)
+    residual = np.linalg.cholesky(dense(noise, level)) @ rng.normal(size=40)
+    jacobian = rng.normal(size=(40, 3))
+    block = np.arange(15, 21)
+    residual[block] += 0.3
+    noise[block, 4] += rng.normal(0.0, 1e-3, block.size)
+    if unknown:
+        noise[block, 0] = 0.0
+    square, log_det, normal, right = whitened(
+        residual, jacobian, noise, residual, level, -3.0
+    )
+    kept = np.setdiff1d(np.arange(40), block)
+    # All along the line, what is between two samples counts in their ground step.
+    covariance = dense(noise, level)[np.ix_(kept, kept)]
+    inverse = np.linalg.inv(covariance)
+    assert square == pytest.approx(
+        residual[kept] @ inverse @ residual[kept], rel=ROUNDING
+    )
+    for got, other in ((normal, jacobian[kept]), (right, residual[kept])):
+        expected = jacobian[kept].T @ inverse @ other
+        np.testing.assert_allclose(
+            got, expected, atol=ROUNDING * np.abs(expected).max()
+        )
+    # It begins, goes on five times and ends.
+    odds = -3.0 + 6.0 * FOREGROUND_STAYS
+    expected = np.linalg.slogdet(covariance)[1] - 2.0 * odds
+    expected += sum(foretold(noise, at) for at in block)
+    assert log_det == pytest.approx(expected, rel=1e-4)
 
 
 def test_ridges_far_apart_share_nothing() -> None:
@@ -145,9 +179,9 @@ def test_ridges_far_apart_share_nothing() -> None:
     noise[20, 1] = 1e6
     rng = np.random.default_rng(6)
     residual, jacobian = rng.normal(0.0, 1e-2, 40), rng.normal(size=(40, 2))
-    whole = whitened(residual, jacobian, noise, residual, level, NO_JUMPS)
+    whole = whitened(residual, jacobian, noise, residual, level, NO_FOREGROUND)
     halves = [
-        whitened(residual[h], jacobian[h], noise[h], residual[h], level, NO_JUMPS)
+        whitened(residual[h], jacobian[h], noise[h], residual[h], level, NO_FOREGROUND)
         for h in (slice(0, 20), slice(20, 40))
     ]
     for together, first, second in zip(whole, *halves, strict=True):
@@ -166,39 +200,47 @@ def fitted_mean(residual: np.ndarray, noise: np.ndarray, log_odds: float) -> flo
     return mean
 
 
-def test_a_block_of_wrong_samples_bends_the_fit_less_with_jumps() -> None:
+def test_a_block_of_wrong_samples_bends_the_fit_less_as_foreground() -> None:
     noise = invented_noise(60, 9)
     rng = np.random.default_rng(9)
     lower = np.linalg.cholesky(dense(noise, LEVELS[0]))
-    with_jumps, without = [], []
+    allowed, without = [], []
     for _ in range(20):
         residual = lower @ rng.normal(size=60)
-        clean = fitted_mean(residual, noise, NO_JUMPS)
+        clean = fitted_mean(residual, noise, NO_FOREGROUND)
         residual[25:40] += 0.1
-        with_jumps.append(abs(fitted_mean(residual, noise, -3.0) - clean))
-        without.append(abs(fitted_mean(residual, noise, NO_JUMPS) - clean))
-    assert np.median(with_jumps) < 0.25 * np.median(without)
+        allowed.append(abs(fitted_mean(residual, noise, -3.0) - clean))
+        without.append(abs(fitted_mean(residual, noise, NO_FOREGROUND) - clean))
+    assert np.median(allowed) < 0.25 * np.median(without)
 
 
-def test_a_jump_is_taken_only_where_it_beats_its_odds() -> None:
+def test_foreground_is_taken_only_where_it_beats_its_odds() -> None:
     noise = invented_noise(30, 4)
     residual = np.zeros(30)
     jacobian = np.ones((30, 1))
     smooth = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
-    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_JUMPS)
-    assert smooth[1] == plain[1]
+    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_FOREGROUND)
+    assert smooth[:2] == plain[:2]
     residual[15:] = 0.1
-    jumped = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
-    held = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_JUMPS)
+    taken = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
+    held = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_FOREGROUND)
     # Both counted: the better explanation, and what it costs.
-    assert jumped[0] + jumped[1] < held[0] + held[1]
+    assert taken[0] + taken[1] < held[0] + held[1]
     dearer = whitened(residual, jacobian, noise, residual, LEVELS[0], -6.0)
-    taken = (dearer[1] - jumped[1]) / (2.0 * 3.0)
-    assert taken == pytest.approx(round(taken), abs=ROUNDING)
-    assert taken >= 1.0
+    assert (dearer[1] - taken[1]) / (2.0 * 3.0) == pytest.approx(1.0, abs=ROUNDING)
 
 
-@pytest.mark.parametrize("log_odds", [NO_JUMPS, -3.0])
+def test_foreground_stands_before_the_horizon_and_never_below_it() -> None:
+    noise = invented_noise(30, 4)
+    residual = np.zeros(30)
+    residual[15:] = -0.1
+    jacobian = np.ones((30, 1))
+    allowed = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
+    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_FOREGROUND)
+    assert allowed[:2] == plain[:2]
+
+
+@pytest.mark.parametrize("log_odds", [NO_FOREGROUND, -3.0])
 def test_a_power_multiplies_every_sum(log_odds: float) -> None:
     rng = np.random.default_rng(21)
     noise = invented_noise(30, 21)

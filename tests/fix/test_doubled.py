@@ -135,4 +135,4 @@ def test_doubling_stretches_the_whole_law_of_the_errors() -> None:
     usual = noises.SkylineNoise.usual("ground")
     doubled = usual.doubled()
     ratios = doubled.levels[:, [0, 2, 4, 5]] / usual.levels[:, [0, 2, 4, 5]]
-    np.testing.assert_allclose(ratios, doubled.jump_sd_m / usual.jump_sd_m)
+    np.testing.assert_allclose(ratios, doubled.cover_sd_m / usual.cover_sd_m)

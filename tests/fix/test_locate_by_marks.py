@@ -8,6 +8,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 import shapely
+from scipy.ndimage import gaussian_filter1d
 
 from wherestood.evidence.items import Evidence, InLine
 from wherestood.fix.locate import locate
@@ -44,10 +45,16 @@ def truth(land, marked: ModuleType) -> shapely.Point:
 
 @pytest.fixture(scope="module")
 def skyline(plate, land, area, marked: ModuleType) -> Skyline:
-    """Return the hills' skyline as the invented camera draws it."""
+    """Return the hills' skyline, trees on it, as the invented camera draws it.
+
+    Without any error a skyline would speak for far hills: none is so well foretold.
+    """
     station = [np.array([part]) for part in marked.STATION_M]
     maker = set_up(plate, land, None, area, SETTINGS).maker
-    tangent = maker.make(*station).table[0][:, 0]
+    profile = maker.make(*station).table[0]
+    trees_m = np.random.default_rng(4).normal(0.0, 4.0, len(profile))
+    trees_m = 8.0 + gaussian_filter1d(trees_m, 4.0, mode="wrap") * 4.0
+    tangent = profile[:, 0] + trees_m / profile[:, 1]
     bearing = np.radians(marked.BEARING_DEG + np.linspace(-30.0, 30.0, 1201))
     every = np.arange(len(tangent) + 1) * (2.0 * np.pi / len(tangent))
     up = np.interp(bearing, every, np.append(tangent, tangent[0]))
@@ -106,18 +113,14 @@ def test_marks_against_an_in_line_from_elsewhere_are_not_moved_by_it(
     assert fix.regions[0.99].buffer(1e-9).contains(truth)
 
 
-def test_one_mark_beside_a_skyline_narrows_the_ground(
+def test_three_marks_beside_a_skyline_narrow_the_ground(
     searched, land, marked, truth, skyline
 ) -> None:
     evidence = marked.evidence_of(land)
-    one = replace(evidence, marks=evidence.marks[1:2])
-    alone, both = searched(Evidence(), skyline), searched(one, skyline)
-    for fix in (alone, both):
+    three = replace(evidence, marks=evidence.marks[:3])
+    sky, marks = searched(Evidence(), skyline), searched(three)
+    both = searched(three, skyline)
+    for fix in (sky, marks, both):
         assert fix.regions[0.99].buffer(1e-9).contains(truth)
-    assert region_m2(both) < 0.8 * region_m2(alone)
-    assert [item["id"] for item in both.evidence] == ["skyline", "mark 1"]
-    assert both.evidence[1]["blunder_log_odds"] < 0.0
-    # These hills look alike all round: of the bearing the mark alone tells.
-    for fix, off in ((alone, False), (both, True)):
-        off_deg = abs(fix.camera.grid_bearing_deg - marked.BEARING_DEG)
-        assert (off_deg < 3.0 * fix.camera.sd["bearing_deg"]) is off
+    assert region_m2(both) < region_m2(marks)
+    assert region_m2(both) < 0.1 * region_m2(sky)

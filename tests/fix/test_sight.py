@@ -58,7 +58,7 @@ def seen(problem):
     profile = problem.maker.make(middle, middle).table[0]
     samples = problem.hands[0].samples
     table = samples.table.copy()
-    residual, noise = np.empty(len(table)), np.empty((len(table), 4))
+    residual, noise = np.empty(len(table)), np.empty((len(table), 6))
     jacobian = np.empty((len(table), COUNT))
     # Newton's steps up the plate: the rays' tangents are smooth in Y.
     for _ in range(20):

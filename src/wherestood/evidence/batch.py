@@ -71,8 +71,8 @@ def _drop_repeated(theta, score):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
-    cover_sd, limits, levels, level_log_weight, middle, jump_sd, jump_log_odds, temper,
-    rounds, legs, points, floor, plate, log_weight, log_blunder, where, error_sd,
+    cover_sd, limits, levels, level_log_weight, middle, foreground_log_odds, temper,
+    rounds, legs, points, floor, near, plate, log_weight, log_blunder, where, error_sd,
     ends, rows, size_weight, size_where, size_error_sd, mark_states, item_states,
     errors, targets, aims, edges, score, theta, sd,
 ):  # fmt: skip
@@ -101,9 +101,9 @@ def _score(  # type: ignore[no-untyped-def]
                 continue
             value = fit_mode(
                 starts[s, m], samples, profiles[s], curvature_per_m, prior_mean,
-                precision, limits, levels, level_log_weight, middle, jump_sd,
-                jump_log_odds, rounds, legs, marks, theta[s, m], covariance[m], fitted,
-                level_score[m], temper,
+                precision, limits, levels, level_log_weight, middle,
+                foreground_log_odds, rounds, legs, marks, theta[s, m], covariance[m],
+                fitted, level_score[m], temper, near,
             )  # fmt: skip
             if np.isfinite(value):
                 score[s, m] = value
@@ -125,7 +125,7 @@ def _score(  # type: ignore[no-untyped-def]
                 value = integrate_mode(
                     found, covariance[m], points, samples, profiles[s],
                     curvature_per_m, prior_mean, precision, limits, levels,
-                    level_log_weight, jump_sd, jump_log_odds, marks, level_score[m],
+                    level_log_weight, foreground_log_odds, marks, level_score[m],
                     likeliest, temper,
                 )  # fmt: skip
                 if not np.isfinite(value):
@@ -141,9 +141,9 @@ def _score(  # type: ignore[no-untyped-def]
                 # More lies about than the mode promised: climb from there.
                 by_shape = fit_mode(
                     likeliest, samples, profiles[s], curvature_per_m, prior_mean,
-                    precision, limits, levels, level_log_weight, middle, jump_sd,
-                    jump_log_odds, rounds, legs, marks, found, covariance[m], fitted,
-                    level_score[m], temper,
+                    precision, limits, levels, level_log_weight, middle,
+                    foreground_log_odds, rounds, legs, marks, found, covariance[m],
+                    fitted, level_score[m], temper, True,
                 )  # fmt: skip
         _drop_repeated(theta[s], score[s])
 
@@ -160,6 +160,7 @@ def score_stations(
     *,
     closely: bool = False,
     floor: float = -math.inf,
+    near: bool = False,
     seen: OnPlate = NOTHING_MARKED,
     aims: Aims | None = None,
 ) -> StationScores:
@@ -178,6 +179,8 @@ def score_stations(
         its shape alone is not to be trusted: twenty times the work.
     floor : float
         Modes of less tempered log density than this are not looked at closely.
+    near : bool
+        Whether the starts are cameras that fitted at a neighbour.
     seen : OnPlate
         All that is marked on the same hand of the plate.
     aims : Aims, optional
@@ -204,8 +207,8 @@ def score_stations(
     _score(
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
-        limits, noise.levels, noise.level_log_weight, noise.middle, noise.jump_sd_m,
-        noise.jump_log_odds, noise.temper, rounds, legs, points, floor,
+        limits, noise.levels, noise.level_log_weight, noise.middle,
+        noise.foreground_log_odds, noise.temper, rounds, legs, points, floor, near,
         marks.plate, marks.log_weight, marks.log_blunder, marks.where, marks.error_sd_m,
         items.points, items.rows, items.log_weight, items.where, items.error_sd_m,
         mark_states, item_states, errors, where.marks, where.sizes, where.levels, score,

@@ -69,7 +69,7 @@ def spread_points(count: int) -> NDArray[np.float64]:
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def integrate_mode(  # type: ignore[no-untyped-def]
     theta, covariance, points, samples, profile, curvature_per_m, prior_mean,
-    prior_precision, limits, levels, level_log_weight, jump_sd_m, jump_log_odds,
+    prior_precision, limits, levels, level_log_weight, foreground_log_odds,
     marks, level_score, likeliest, temper=1.0,
 ):  # fmt: skip
     """Return the log marginal density about a mode, mixed over noise levels.
@@ -156,9 +156,7 @@ def integrate_mode(  # type: ignore[no-untyped-def]
                 fill_steps(work, levels[level, 1], levels[level, 3])
             before = level
             # Only the likelihood is raised to a power, as in `mode`.
-            square, log_det = whiten(
-                work, levels[level], jump_sd_m, jump_log_odds, temper
-            )
+            square, log_det = whiten(work, levels[level], foreground_log_odds, temper)
             square += held
             log_det += temper * units
             if marks[0][2].size + marks[0][3].size > 0:

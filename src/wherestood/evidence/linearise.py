@@ -34,8 +34,8 @@ def fill_residuals(  # type: ignore[no-untyped-def]
 
     ``samples`` has the columns X, Y, standard error, and the second and third
     order warp; ``noise`` receives 1/d of the horizon that sets the noise, the
-    ground step from the sample before, the tracing error and the slope; 1/d is 0 where
-    no horizon is known.
+    ground step from the sample before, the tracing error, the slope, T, and the turn
+    from the sample before [rad]; 1/d is 0 where no horizon is known.
     """
     bearings = profile.shape[0]
     spacing = 2.0 * pi / bearings
@@ -151,5 +151,7 @@ def fill_residuals(  # type: ignore[no-untyped-def]
             noise[n, 1] = 1e9
         noise[n, 2] = samples[n, 2] * abs(y_t)
         noise[n, 3] = slope
+        noise[n, 4] = up / h
+        noise[n, 5] = abs(alpha - before_alpha) if n > 0 else 1e9
         before_alpha = alpha
         before_d = d

@@ -13,6 +13,7 @@ from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG, first_width
 from wherestood.evidence.plate_rows import add_plate_rows
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
+    NO_FOREGROUND,
     fill_steps,
     invert,
     lengths_differ,
@@ -83,7 +84,7 @@ def _look(current, samples, profile, curvature_per_m, level, work):  # type: ign
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _weigh(  # type: ignore[no-untyped-def]
-    current, units, level, jump_sd_m, jump_log_odds, temper, prior_mean,
+    current, units, level, foreground_log_odds, temper, prior_mean,
     prior_precision, log_prior, marks, wider, work,
 ):  # fmt: skip
     """Return the log density of one camera and its Laplace log marginal.
@@ -94,7 +95,7 @@ def _weigh(  # type: ignore[no-untyped-def]
     camera's ten count as they stand, with no credit for a step not yet taken.
     The normal equations are left eliminated.
     """
-    square, log_det = whiten(work, level, jump_sd_m, jump_log_odds, temper)
+    square, log_det = whiten(work, level, foreground_log_odds, temper)
     log_det += temper * units
     if marks[0][2].size + marks[0][3].size > 0:
         off, units_of_marks = add_plate_rows(
@@ -116,8 +117,8 @@ def _weigh(  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def fit_mode(  # type: ignore[no-untyped-def]
     start, samples, profile, curvature_per_m, prior_mean, prior_precision, limits,
-    levels, level_log_weight, middle, jump_sd_m, jump_log_odds, rounds,
-    legs, marks, theta, covariance, fitted, level_score, temper=1.0,
+    levels, level_log_weight, middle, foreground_log_odds, rounds,
+    legs, marks, theta, covariance, fitted, level_score, temper=1.0, near=False,
 ):  # fmt: skip
     """Climb by Gauss-Newton; return the log marginal density mixed over noise levels.
 
@@ -126,10 +127,11 @@ def fit_mode(  # type: ignore[no-untyped-def]
     rough, and what a step promises is often not kept. ``theta`` receives the mode,
     ``covariance`` the inverse Hessian at the best level, ``fitted`` the residuals
     left [tangent], ``level_score`` the log density at each level, its weight
-    included. ``marks`` is all that is marked on the plate, as `OnPlate.handed` gives
-    it: nobody tempers that. ``temper`` is the power of the skyline's likelihood; what
-    is believed has none. Constants common to all stations are left out. Zero precision
-    means a flat prior.
+    included. A start that is ``near`` fitted at a neighbour: what does not fit there
+    need not bend it. ``marks`` is all that is marked on the plate, as `OnPlate.handed`
+    gives it: nobody tempers that. ``temper`` is the power of the skyline's likelihood;
+    what is believed has none. Constants common to all stations are left out. Zero
+    precision means a flat prior.
     """
     work = workspace(samples.shape[0])
     best_normal = np.empty((COUNT, COUNT))
@@ -153,8 +155,8 @@ def fit_mode(  # type: ignore[no-untyped-def]
     # Marks are smooth in all unknowns, and may be sharper than a skyline ever is.
     enough = 2e-4 if samples.shape[0] > 0 else 1e-6
     for leg in range(legs):
-        # Far from the mode everything looks like a jump: the first leg knows none.
-        odds = jump_log_odds if leg > 0 else -1e9
+        # Far from the mode everything looks like foreground: the first leg knows none.
+        odds = foreground_log_odds if near or leg > 0 else NO_FOREGROUND
         wider = AT_FIRST * LESS_EACH_LEG**leg if leg > 0 else first_width(start, marks)
         best = -1e300
         scale = 1.0
@@ -167,7 +169,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
                 fill_steps(work, levels[climbing, 1], levels[climbing, 3])
             _left_over(work, current)
             density, _ = _weigh(
-                current, units, levels[climbing], jump_sd_m, odds, temper, prior_mean,
+                current, units, levels[climbing], odds, temper, prior_mean,
                 prior_precision, log_prior, marks, wider, work,
             )  # fmt: skip
             filled = density > best
@@ -205,7 +207,7 @@ def fit_mode(  # type: ignore[no-untyped-def]
                 fill_steps(work, levels[level, 1], levels[level, 3])
             before = level
             _, score = _weigh(
-                theta, units, levels[level], jump_sd_m, jump_log_odds, temper,
+                theta, units, levels[level], foreground_log_odds, temper,
                 prior_mean, prior_precision, log_prior, marks, 0.0, work,
             )  # fmt: skip
             score += level_log_weight[level]

@@ -43,8 +43,8 @@ class SkylineNoise:
         The level to climb with.
     cover_mean_m, cover_sd_m : float
         What stands above the model's horizon, on average over the plate [m].
-    jump_sd_m, jump_log_odds : float
-        A sudden new level of the field: its sd [m], its log odds a sample.
+    foreground_log_odds : float
+        Log odds a sample that foreground begins: what the model cannot foretell.
     temper : float
         Factor on every log likelihood; see Notes.
     doubt : float
@@ -62,9 +62,8 @@ class SkylineNoise:
     middle: int
     cover_mean_m: float
     cover_sd_m: float
-    jump_sd_m: float = 40.0
-    jump_log_odds: float = -4.0
-    temper: float = 0.6
+    foreground_log_odds: float = -5.0
+    temper: float = 0.4
     doubt: float = 1.0
 
     @classmethod
@@ -78,13 +77,11 @@ class SkylineNoise:
     def doubled(self) -> SkylineNoise:
         """Return it with cover, tracing and correlation lengths twice as large.
 
-        Jumps grow with the field, or a new level would be known better than the old
-        one was; how often they come is no size and stays, and so does the mean cover.
+        How often foreground comes is no size and stays, and so does the mean cover.
         """
         return replace(
             self,
             levels=self.levels * 2.0,
             cover_sd_m=2.0 * self.cover_sd_m,
-            jump_sd_m=2.0 * self.jump_sd_m,
             doubt=2.0 * self.doubt,
         )

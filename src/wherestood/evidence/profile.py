@@ -99,7 +99,7 @@ class ProfileMaker:
     raw: StandingGround
     lens_height_m: float
     window_rad: float
-    bearings: int = 900
+    bearings: int = 1800
     farthest_m: float = 30_000.0
     over_water: bool = False
     lens_height_sd_m: float = 0.0

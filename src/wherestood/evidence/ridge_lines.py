@@ -30,8 +30,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.ridge_samples import RidgeSamples
-from wherestood.evidence.samples import BINS, SkylineSamples
+from wherestood.evidence.ridge_samples import STRIPS, RidgeSamples
+from wherestood.evidence.samples import SkylineSamples
 from wherestood.evidence.unknowns import CAMERA
 from wherestood.terrain.horizon import HorizonModel, nearest_start_m
 from wherestood.terrain.ridges import ridges_along
@@ -63,7 +63,7 @@ STAY, TAKE_UP = 0.93, 0.05
 #: to strip [log].
 SAME = 0.15
 #: Strips that count as one: a ridge's error is shared along it.
-SHARED_STRIPS = BINS / 5
+SHARED_STRIPS = STRIPS / 5
 MOST_RIDGES = 5
 FARTHER_BY = 1.2
 HIGHER_BY = 1e-3

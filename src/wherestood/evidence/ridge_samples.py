@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.samples import BINS, LEAST_FILLED
+from wherestood.evidence.samples import LEAST_FILLED
 from wherestood.plate.skyline import Skyline
 
-__all__ = ["RidgeSamples", "sample_ridge"]
+__all__ = ["STRIPS", "RidgeSamples", "sample_ridge"]
 
-
+#: Strips across the plate that ridge lines are averaged over.
+STRIPS = 30
 #: A line over fewer strips than this tells nothing: something will always match it.
 FEWEST_STRIPS = 4
 
@@ -42,7 +43,7 @@ class RidgeSamples:
 
 
 def sample_ridge(line: Skyline, trust: float) -> RidgeSamples | None:
-    """Average a ridge line over the strips that a skyline is averaged over.
+    """Average a ridge line over equal strips of the plate.
 
     Parameters
     ----------
@@ -58,10 +59,10 @@ def sample_ridge(line: Skyline, trust: float) -> RidgeSamples | None:
     """
     width, height = line.width_px, line.height_px
     diagonal = math.hypot(width, height)
-    strip_px = width / BINS
+    strip_px = width / STRIPS
     first, last = math.floor(line.x_px[0] / strip_px), int(line.x_px[-1] / strip_px)
     rows = []
-    for index in range(first, min(last, BINS - 1) + 1):
+    for index in range(first, min(last, STRIPS - 1) + 1):
         left = max(index * strip_px, line.x_px[0])
         right = min((index + 1) * strip_px, line.x_px[-1])
         if right - left < LEAST_FILLED * strip_px:

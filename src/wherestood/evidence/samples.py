@@ -21,13 +21,13 @@ __all__ = [
 
 #: Bins across the plate. Finer detail than this is crowns, crests and facets of
 #: the elevation model, which no map foretells: counted, it only makes bold.
-BINS = 30
+BINS = 60
 #: A bin needs this share of its columns traced.
 LEAST_FILLED = 0.5
 #: Fewer bins than this cannot tell one hill from another.
-FEWEST_BINS = 6
+FEWEST_BINS = 12
 #: ... but beside other evidence a strip of sky says what it can.
-FEWEST_BESIDE_OTHERS = 3
+FEWEST_BESIDE_OTHERS = 6
 #: A trace is never better than this over a bin [px].
 LEAST_SD_PX = 1.0
 

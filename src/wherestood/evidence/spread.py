@@ -59,8 +59,8 @@ def camera_covariances(
         fit_mode(
             start, samples.table, profiles.table[index], curvature_per_m, mean,
             precision, limits, noise.levels, noise.level_log_weight, noise.middle,
-            noise.jump_sd_m, noise.jump_log_odds, _ROUNDS, _LEGS,
+            noise.foreground_log_odds, _ROUNDS, _LEGS,
             seen.handed(where, index), np.empty(COUNT),
-            found[index], np.empty(count), np.empty(levels), noise.temper,
+            found[index], np.empty(count), np.empty(levels), noise.temper, True,
         )  # fmt: skip
     return found

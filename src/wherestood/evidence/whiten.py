@@ -7,6 +7,12 @@ included, set the correlation, so that each ridge has a level of its own. A Kalm
 pass over the three states gives the whitened sums and the log determinant in
 time linear in the samples, where a dense covariance would take the cube.
 
+Some of a skyline the model cannot foretell: ground nearer than its rays begin, trees,
+roofs, a nearer ridge than it thinks; or the horizon lies beyond the model's edge. Such
+*foreground* is foretold by going straight on from the samples before it, tells nothing
+of the camera, and is taken where that explains a sample better than the model does,
+beyond its odds. It stands above the model's horizon: what is nearer hides it.
+
 References
 ----------
 Hartikainen and Sarkka 2010, "Kalman filtering and smoothing solutions to temporal
@@ -26,7 +32,10 @@ from wherestood.evidence.lanes import GAIN, sum_squares, whiten_rows
 from wherestood.evidence.unknowns import COUNT, UNKNOWN_SD
 
 __all__ = [
+    "FOREGROUND_BEND",
+    "FOREGROUND_STAYS",
     "LEVEL",
+    "NO_FOREGROUND",
     "Work",
     "fill_steps",
     "invert",
@@ -52,8 +61,20 @@ LEVEL = (
 )
 
 
-#: A jump may also be this wide, whatever the distance [tangent].
-JUMP_TANGENT = 0.1
+#: Log probability that foreground goes on to the next sample, or that it ends. Settled,
+#: as is the bend, on invented plates.
+FOREGROUND_STAYS = -0.5
+#: Log odds of foreground's beginning that ask for none.
+NO_FOREGROUND = -1e9
+#: Foreground goes straight on but for bends this large [tangent a radian of turn].
+FOREGROUND_BEND = 0.1
+#: Slope of a skyline where one sample alone is known of it, sd of the first sample.
+_ANY_SLOPE = 0.4
+_ANY_TANGENT = 0.05
+#: Samples farther apart than this are foretold no worse for it [rad].
+_WIDEST_TURN = 0.3
+#: ln 8 - ln 2 pi: of Student's law with two degrees of freedom, beside a normal one.
+_STUDENT = 0.2416
 #: Lengths after which nothing is left of a correlation.
 _FORGOTTEN = 30.0
 #: Products are logged before they may leave the range of numbers.
@@ -69,7 +90,7 @@ class Work(NamedTuple):
         Residuals [tangent]: camera alone, and less what shifts them in proportion.
     jacobian : (n, unknowns) float64 array
         Derivatives of the residuals.
-    noise : (n, 4) float64 array
+    noise : (n, 6) float64 array
         As `evidence.linearise.fill_residuals` gives it.
     step : (n, 4) float64 array
         What the field keeps from sample to sample: `fill_steps`.
@@ -101,7 +122,7 @@ def workspace(samples):  # type: ignore[no-untyped-def]
         np.empty(samples),
         np.empty(samples),
         np.empty((samples, COUNT)),
-        np.empty((samples, 4)),
+        np.empty((samples, 6)),
         np.empty((samples, 4)),
         np.empty((samples, GAIN)),
         np.empty((samples, COUNT)),
@@ -133,17 +154,33 @@ def fill_steps(work, long_length_m, short_length_m):  # type: ignore[no-untyped-
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def _fill_gains(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[no-untyped-def]
-    """Fill the filter's gains; return the log determinant, jumps' odds included."""
+def _foreground(noise, n):  # type: ignore[no-untyped-def]
+    """Return how far foreground is off its forecast, and the variance of that."""
+    tracing = 2.0 * noise[n, 2] * noise[n, 2]
+    if n == 0:
+        return 0.0, _ANY_TANGENT * _ANY_TANGENT
+    turn = min(noise[n, 5], _WIDEST_TURN)
+    off = noise[n, 4] - noise[n - 1, 4]
+    if n == 1:
+        return off, (_ANY_SLOPE * turn) ** 2 + tracing
+    ahead = min(noise[n, 5] / noise[n - 1, 5], 1.5)
+    off -= ahead * (noise[n - 1, 4] - noise[n - 2, 4])
+    return off, (FOREGROUND_BEND * turn) ** 2 + tracing
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-untyped-def]
+    """Fill the filter's gains; return the log determinant, foreground included."""
     noise, step, fitted, gain = work.noise, work.step, work.fitted, work.gain
     long_var = level[0] * level[0]
     short_var = level[2] * level[2]
     white_var = level[4] * level[4]
     lateral_ratio = (level[5] / level[0]) ** 2
     tracing_var = level[6] * level[6]
-    jump_var = jump_sd_m * jump_sd_m
     log_det = 0.0
     product = 1.0
+    wary = foreground_log_odds > NO_FOREGROUND
+    in_foreground = False
     f0 = f1 = f2 = 0.0
     # Covariance of the states: long, its slope over its rate, short.
     p00 = p11 = long_var
@@ -184,20 +221,40 @@ def _fill_gains(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[
         k2 = m22 * f2
         innovation = fitted[n] - h * (k0 + k2)
         square = innovation * innovation / total
-        # A jump costs its odds at least: most samples need no further look.
-        if square > -2.0 * jump_log_odds and g > 0.0:
-            wide = h2 * jump_var + white + JUMP_TANGENT * JUMP_TANGENT
-            jump = fitted[n] * fitted[n] / wide - 2.0 * jump_log_odds
-            if wide > total and jump + log(wide / total) < square:
-                p00 = jump_var - short_var
-                p11 = long_var
-                p22 = short_var
-                p01 = p02 = p12 = 0.0
-                m00 = m01 = m10 = m11 = m22 = 0.0
-                total = wide
-                k0 = k1 = k2 = 0.0
-                innovation = fitted[n]
-                log_det -= 2.0 * jump_log_odds
+        if wary:
+            off, spread = _foreground(noise, n)
+            # Most samples the model explains well, and no logarithm need be taken.
+            if (
+                in_foreground
+                or g <= 0.0
+                or total > spread
+                or square > -2.0 * foreground_log_odds
+            ):
+                usual = square + log(total)
+                apart = 3.0 * log(1.0 + 0.5 * off * off / spread) + log(spread)
+                apart += _STUDENT
+                if in_foreground:
+                    usual -= 2.0 * FOREGROUND_STAYS
+                    apart -= 2.0 * FOREGROUND_STAYS
+                else:
+                    apart -= 2.0 * foreground_log_odds
+                # What is nearer stands before the horizon, and never below it.
+                if g <= 0.0 or (apart < usual and fitted[n] > 0.0):
+                    in_foreground = True
+                    log_det += apart
+                    f0, f1, f2 = k0, k1, k2
+                    gain[n, 0] = m00
+                    gain[n, 1] = m01
+                    gain[n, 2] = m10
+                    gain[n, 3] = m11
+                    gain[n, 4] = m22
+                    gain[n, 5] = h
+                    for column in range(6, GAIN):
+                        gain[n, column] = 0.0
+                    continue
+                if in_foreground:
+                    log_det -= 2.0 * FOREGROUND_STAYS
+                in_foreground = False
         inverse = 1.0 / total
         c0 = p00 + p02
         c1 = p01 + p12
@@ -233,7 +290,7 @@ def _fill_gains(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def whiten(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[no-untyped-def]
+def whiten(work, level, foreground_log_odds, temper):  # type: ignore[no-untyped-def]
     """Fill the normal equations; return the sum of squares and log determinant.
 
     All are those of the likelihood to the power ``temper``. Where a sudden new level
@@ -241,7 +298,7 @@ def whiten(work, level, jump_sd_m, jump_log_odds, temper):  # type: ignore[no-un
     its odds, the field starts anew there: a block of wrong trace or a ridge the model
     lacks must not bend the whole fix.
     """
-    log_det = _fill_gains(work, level, jump_sd_m, jump_log_odds, temper)
+    log_det = _fill_gains(work, level, foreground_log_odds, temper)
     residual, gain, left = work.residual, work.gain, work.left
     square = 0.0
     r0 = r1 = r2 = 0.0

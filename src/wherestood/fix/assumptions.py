@@ -19,7 +19,7 @@ from wherestood.evidence import (
     samples,
 )
 from wherestood.evidence.unknowns import CAMERA, UNKNOWN_SD, UNKNOWN_TANGENT, UNKNOWNS
-from wherestood.evidence.whiten import JUMP_TANGENT, LEVEL
+from wherestood.evidence.whiten import FOREGROUND_BEND, FOREGROUND_STAYS, LEVEL
 from wherestood.fix import (
     decoys,
     doubled,
@@ -101,9 +101,9 @@ def _skyline_noise(asked: Problem) -> dict[str, Any]:
         "noise_columns": list(LEVEL),
         "noise_levels": noise.levels.tolist(),
         "noise_level_weights": np.exp(noise.level_log_weight).tolist(),
-        "jump_sd_m": noise.jump_sd_m,
-        "jump_tangent": JUMP_TANGENT,
-        "jump_log_odds": noise.jump_log_odds,
+        "foreground_log_odds": noise.foreground_log_odds,
+        "foreground_stays": FOREGROUND_STAYS,
+        "foreground_bend": FOREGROUND_BEND,
         "temper": noise.temper,
         "skyline_bins": samples.BINS,
         "skyline_bins_used": len(asked.hands[0].samples.table),

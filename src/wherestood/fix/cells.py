@@ -249,6 +249,7 @@ def _fill(
             noise,
             closely=closely and starts is not None,
             floor=floor - float(np.max(free)),
+            near=starts is not None,
             seen=seen,
             aims=aims,
         )
