@@ -14,10 +14,11 @@ from typing import Any
 import httpx
 import pytest
 import uvicorn
+from fastapi import FastAPI
 
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
-from wherestood.server.guard import GuardSettings, new_token
+from wherestood.server.guard import Guard, GuardSettings, new_token
 from wherestood.server.settings_kept import image_hosts
 
 
@@ -55,15 +56,22 @@ def desk(folder: Path, tmp_path: Path, valley: Any) -> Iterator[Desk]:
     made.close()
 
 
+@pytest.fixture(scope="session")
+def routes(tmp_path_factory: pytest.TempPathFactory) -> FastAPI:
+    """Return the application, which is slow to make; its desk is set for each test."""
+    return make_app(Desk("nobody", tmp_path_factory.mktemp("nowhere")))
+
+
 @pytest.fixture
-def served(desk: Desk) -> Iterator[GuardSettings]:
+def served(desk: Desk, routes: FastAPI) -> Iterator[GuardSettings]:
     """Serve the daybook on a free port of loopback, behind the guard."""
+    routes.state.desk = desk
     with socket.create_server(("127.0.0.1", 0)) as listening:
         guard = GuardSettings(
             listening.getsockname()[1], new_token(), lambda: image_hosts(desk.book)
         )
         server = uvicorn.Server(
-            uvicorn.Config(make_app(desk, guard), log_level="error", lifespan="off")
+            uvicorn.Config(Guard(routes, guard), log_level="error", lifespan="off")
         )
         thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
         thread.start()

@@ -15,6 +15,7 @@ from wherestood.daybook.tell_evidence import ToldEvidence
 from wherestood.errors import InputError, SkylineError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
+from wherestood.evidence.joined import joined_skyline
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.area import Area
 from wherestood.fix.settings import LocateSettings
@@ -166,11 +167,12 @@ def _with_lines(
             notes.append(f"{error.problem} The search went on by the other evidence.")
     if skyline is not None:
         told = replace(told, skylines=(SkylinePiece(skyline),))
-    if asked.get("ridge_lines", True) and skyline is not None and not told.ridge_lines:
-        ridges = notebook.machine_ridges(plate, skyline)
-        told = replace(told, ridge_lines=ridges)
+    line = joined_skyline(told.skylines)
     if asked.get("ridge_lines", True) is False:
         told = replace(told, ridge_lines=())
+    elif line is not None and not told.ridge_lines:
+        # A skyline that was traced before leaves as much to be traced below it.
+        told = replace(told, ridge_lines=notebook.machine_ridges(plate, line))
     if not any(True for _ in told.items()):
         raise InputError(
             "There is no evidence to go by: nothing is traced or marked that counts.",
