@@ -123,8 +123,8 @@ def _say_notes(asked: PreparedFix) -> None:
         for note in source.notes:
             if note.startswith("Warning:"):
                 warn(note)
-    for complaint in asked.checked.complaints:
-        warn(f"Warning: {complaint}")
+    for complaint in asked.checked.complaints:  # its file was made for the while
+        warn(f"Warning: {complaint.problem} {complaint.remedy}")
 
 
 def again(
