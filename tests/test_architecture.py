@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib.metadata
+import json
 import re
 import subprocess
 import sys
@@ -168,6 +169,14 @@ def test_lock_pins_every_package_by_hash_and_names_no_index(lock: str) -> None:
     rest = {line.split(":")[0].strip() for line in lines if line.startswith(" ")}
     assert rest == {"--hash=sha256"}
     assert not re.search(r"https?:|file:|--(extra-)?index|--find-links| @ ", text)
+
+
+def test_lock_of_the_page_pins_every_package_by_hash_and_names_no_address() -> None:
+    lock = json.loads((ROOT / "web" / "package-lock.json").read_text(encoding="utf-8"))
+    packages = {name: one for name, one in lock["packages"].items() if name}
+    assert packages
+    assert [name for name, one in packages.items() if "integrity" not in one] == []
+    assert [name for name, one in packages.items() if "resolved" in one] == []
 
 
 def test_lock_holds_every_declared_dependency() -> None:

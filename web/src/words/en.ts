@@ -79,6 +79,7 @@ export const words = {
 
   jobs: {
     cancel: (title: string) => `Stop: ${title}`,
+    stop: "Stop",
     again: "Try again",
     stopped: {
       crashed: (title: string) => `${title}: it broke off. Nothing was changed by it.`,
