@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 import zipfile
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ import httpx
 import pytest
 
 from wherestood.server.desk import Desk
+from wherestood.server.uploads import Uploads
 
 LONGEST_S = 90.0
 
@@ -166,3 +168,13 @@ def test_features_come_and_go_as_geojson(client: httpx.Client) -> None:
     told = client.get("/api/features.geojson").json()
     names = {n for f in told["features"] for n in f["properties"]["names"]}
     assert names == {"Round Hill", "Mill chimney"}
+
+
+def test_what_nobody_came_back_for_is_taken_away_after_a_day(tmp_path: Path) -> None:
+    uploads = Uploads(tmp_path)
+    old, new = uploads.begin(), uploads.begin()
+    (tmp_path / "kept").mkdir()
+    now_s = (tmp_path / new).stat().st_mtime
+    os.utime(tmp_path / old, (now_s - 90_000.0, now_s - 90_000.0))
+    uploads.sweep(now_s)
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([new, "kept"])

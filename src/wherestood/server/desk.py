@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated
@@ -64,6 +65,7 @@ class Desk:
             out = opened.folder / OUT
             if not opened.read_only:
                 self.uploads = Uploads(out / COMING)
+                self.uploads.sweep(time.time())
                 self.jobs.settle_in(out / JOBS, opened.folder)
         if before is not None:
             before.close()

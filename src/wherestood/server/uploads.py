@@ -18,6 +18,7 @@ __all__ = ["LARGEST_BYTES", "LARGEST_PX", "Uploads"]
 LARGEST_BYTES = 8 * 1024**3
 LARGEST_PX = 2_000_000_000
 MOST_FILES = 5000
+FORGOTTEN_S = 24 * 3600.0
 _ID = re.compile(r"[0-9a-f]{32}\Z")
 
 
@@ -41,6 +42,18 @@ class Uploads:
         upload_id = uuid.uuid4().hex
         (self.folder / upload_id).mkdir(parents=True)
         return upload_id
+
+    def sweep(self, now_s: float) -> None:
+        """Take away sets that nobody came back for within a day.
+
+        Parameters
+        ----------
+        now_s : float
+            The time, as file systems count it [s].
+        """
+        for place in self.folder.glob("*"):
+            if _ID.match(place.name) and now_s - place.stat().st_mtime > FORGOTTEN_S:
+                shutil.rmtree(place, ignore_errors=True)
 
     def files(self, upload_id: str) -> Path:
         """Return the folder of a set.
