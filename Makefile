@@ -87,7 +87,7 @@ check: format-check lint types layers web-check test ## all that must hold befor
 bench: $(READY) ## measure speed against other programs, as ratios
 	$(BIN)/python benchmarks/run.py
 
-calibrate: $(READY) ## measure whether regions hold what they promise (under 2 hours)
+calibrate: $(READY) ## measure whether regions hold what they promise (hours)
 	$(BIN)/python benchmarks/calibrate.py --workers $(WORKERS) $(CALIBRATE_ARGS)
 
 format-check: $(READY)
