@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import numpy as np
 import shapely
 
-from invented_plates import plates_of, scan_of, true_unknowns
+from study_plates import plates_of, scan_of, true_unknowns
 from wherestood.demo.invented import InventedCase
 from wherestood.evidence.profile import SHIFT_CELLS
 from wherestood.evidence.unknowns import COUNT

@@ -32,7 +32,7 @@ import numpy as np  # noqa: E402
 import shapely  # noqa: E402
 
 from coverage_at_station import LEVELS  # noqa: E402
-from invented_plates import (  # noqa: E402
+from study_plates import (  # noqa: E402
     PER_WORLD,
     plates_of,
     scan_of,

@@ -28,7 +28,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import numpy as np  # noqa: E402
 
 from coverage_at_station import SEED  # noqa: E402
-from invented_plates import (  # noqa: E402
+from study_plates import (  # noqa: E402
     AREA_KM2,
     plates_of,
     scan_of,

@@ -23,8 +23,8 @@ import cv2
 import numpy as np
 import shapely
 
-from invented_plates import PX_PER_MM, plates_of, scan_of, searched
 from seen_points import SeenPoints, far_apart, seen_points
+from study_plates import PX_PER_MM, plates_of, scan_of, searched
 from wherestood.demo.invented import InventedCase
 from wherestood.demo.world import World
 from wherestood.evidence.items import Evidence, Feature, Mark, gather

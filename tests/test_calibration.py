@@ -21,7 +21,7 @@ from calibration.keeping import as_table, keep, kept_at, kept_rows  # noqa: E402
 from calibration.page import write_page  # noqa: E402
 from calibration.plan import Part, Plan, read_plan  # noqa: E402
 from coverage_at_station import problem_of, tempered, with_noise  # noqa: E402
-from invented_plates import true_unknowns  # noqa: E402
+from study_plates import true_unknowns  # noqa: E402
 from wherestood.demo.hills import invented_ground  # noqa: E402
 from wherestood.evidence.noise import SkylineNoise  # noqa: E402
 from wherestood.evidence.unknowns import COUNT  # noqa: E402

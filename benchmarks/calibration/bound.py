@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import chi2
 
-from invented_plates import true_unknowns
+from study_plates import true_unknowns
 from wherestood.demo.invented import InventedCase
 from wherestood.evidence.spread import camera_covariances
 from wherestood.fix.kept_ground import shift_reach_m

@@ -9,7 +9,7 @@ import numpy as np
 
 from calibration.own_noise import drawn_refraction, with_own_noise, without_noise
 from calibration.plan import Part
-from invented_plates import (
+from study_plates import (
     MOST_ON_THE_EDGE,
     ground_of,
     share_on_the_edge,

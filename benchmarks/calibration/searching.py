@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from invented_plates import PX_PER_MM, scan_of
+from study_plates import PX_PER_MM, scan_of
 from wherestood.demo.invented import InventedCase
 from wherestood.evidence.items import Evidence
 from wherestood.fix.answers import answer_for

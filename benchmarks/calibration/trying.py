@@ -14,7 +14,7 @@ from calibration.inventing import Invented, relief_deg
 from calibration.plan import Part, Plan
 from calibration.searching import against_truth, search_ground, verdict_on
 from false_certainty import middle_of
-from invented_plates import PX_PER_MM, searched, square_about
+from study_plates import PX_PER_MM, searched, square_about
 from wherestood.fix.assumptions import reversed_share
 from wherestood.fix.settings import LocateSettings
 

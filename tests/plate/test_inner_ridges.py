@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from wherestood.evidence.ridge_samples import FEWEST_STRIPS
-from wherestood.evidence.samples import BINS
+from wherestood.evidence.ridge_samples import FEWEST_STRIPS, STRIPS
 from wherestood.plate.inner_ridges import trace_ridges
 from wherestood.plate.skyline import Skyline
 
@@ -92,7 +91,7 @@ def test_streaks_of_a_meadow_are_no_lines_long_enough_to_count(seed):
     below = np.arange(HEIGHT_PX) > SKYLINE_PX
     picture[below] += (0.06 * streaks / streaks.std()).astype(np.float32)[below]
     for line in trace_ridges(picture, skyline_of()):
-        assert np.ptp(line.x_px) < WIDTH_PX * FEWEST_STRIPS / BINS
+        assert np.ptp(line.x_px) < WIDTH_PX * FEWEST_STRIPS / STRIPS
 
 
 def test_an_upright_edge_is_a_wall_and_no_ridge():
