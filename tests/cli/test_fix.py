@@ -17,6 +17,7 @@ from affine import Affine
 
 from wherestood import notebook
 from wherestood.cli.app import run
+from wherestood.evidence import traced_lines
 from wherestood.plate.skyline import write_skyline_csv
 
 Say = Callable[..., str]
@@ -83,6 +84,17 @@ def say(
     return command
 
 
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw no pictures: that is slow, and others look at them."""
+
+    def save(_plate: notebook.LocatedPlate, folder: Path) -> tuple[Path, ...]:
+        folder.mkdir(parents=True)
+        return ()
+
+    monkeypatch.setattr(notebook.LocatedPlate, "save", save)
+
+
 def _write_terrain(path: Path, land: Any) -> None:
     rows, columns = land.elevation_m.shape
     top_m = land.south_m + (rows - 0.5) * land.cell_m
@@ -144,6 +156,48 @@ def test_a_fix_made_again_keeps_to_what_stood_before_the_evidence(
     assert settings.principal_distance_sd_mm == pytest.approx(9.0)  # 3 per cent
     assert json.loads(say("fixes", "again", "fix-1", "--json"))["same"]
     assert asked[1][5] == settings
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_what_is_left_out_of_a_fix_does_not_count_and_did_not_come_since(
+    say: Say, asked: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    below: list[int] = []
+
+    def ridges(_plate: Any, line: Any) -> tuple[()]:
+        below.append(len(line.x_px))
+        return ()
+
+    monkeypatch.setattr(traced_lines, "machine_ridges", ridges)
+    say("plates", "change", "1987.12", "--ground-searched", " -27.5,41.2,400m")
+    nothing = say("fix", "1987.12", "--no-skyline", "--horizon-radius", "4", code=2)
+    assert "no evidence to go by" in nothing
+    wrong = say("fix", "1987.12", "--without", "Z", code=2)
+    assert "Choose from: sky." in wrong
+    say("fix", "1987.12", "--horizon-radius", "4")
+    assert below == [len(asked[-1][2].x_px)]  # a line that a person traced
+    told = say("fix", "1987.12", "--horizon-radius", "4", "--without", "sky")
+    assert "Kept as fix-2." in told
+    assert "is kept as" not in told  # the plate has its skyline
+    evidence = asked[-1][3]
+    assert [piece.id for piece in evidence.skylines] != ["sky"]
+    shown = json.loads(say("fixes", "show", "fix-2", "--json"))
+    assert shown["changed_since"] == []
+    assert shown["question"]["asked"]["more"]["without"]
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_skyline_traced_for_a_fix_stands_on_the_plate(say: Say) -> None:
+    say("evidence", "remove", "1987.12/sky")
+    say("plates", "change", "1987.12", "--ground-searched", " -27.5,41.2,400m")
+    told = say("fix", "1987.12", "--horizon-radius", "4")
+    assert "The skyline traced for it is kept as 1987.12/skyline 1." in told
+    shown = json.loads(say("evidence", "show", "1987.12/skyline 1", "--json"))
+    assert shown["source_words"] == "traced by machine"
+    assert "Nothing that it rests on has changed" in say("fixes", "show", "fix-1")
+    say("evidence", "change", "1987.12/skyline 1", "--trust", "0.5")
+    (sentence,) = json.loads(say("fixes", "show", "fix-1", "--json"))["changed_since"]
+    assert "skyline 1 was changed (trust) by Ada Moss" in sentence
 
 
 def test_a_plate_without_a_scan_or_ground_is_said(say: Say) -> None:

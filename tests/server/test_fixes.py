@@ -14,12 +14,13 @@ import jsonschema
 import pytest
 
 from wherestood.daybook import Daybook
+from wherestood.daybook.keep_answer import KeptAnswer, keep_answer
+from wherestood.daybook.left_out import LeftOut, told_without
 from wherestood.daybook.question import read_plate
 from wherestood.notebook import LocatedPlate
 from wherestood.progress import SILENT
 from wherestood.record.fix_json import fix_schema
 from wherestood.server.jobs import run_fix as running
-from wherestood.server.keep_answer import KeptAnswer, keep_answer
 
 
 @pytest.fixture(scope="module")
@@ -199,10 +200,11 @@ def test_item_taken_out_of_a_run_does_not_count_in_it(
         })  # fmt: skip
     with Daybook.open(folder) as book:
         read = read_plate(book, plate_id)
-    counting = running._counting(read.told, {"without": [marks[0]["id"]]})
+    counting = told_without(read.told, LeftOut((marks[0]["id"],)))
     assert [row["id"] for row in counting.document["mark"]] == ["B"]
-    none = running._counting(read.told, {"without": [m["id"] for m in marks]})
-    assert none.is_empty
+    without = tuple(mark["id"] for mark in marks)
+    assert "skyline" in told_without(read.told, LeftOut(without)).document
+    assert told_without(read.told, LeftOut(without, no_skyline=True)).is_empty
 
 
 @pytest.mark.usefixtures("undrawn")
@@ -221,6 +223,7 @@ def test_run_opens_searches_and_keeps(
         return located
 
     monkeypatch.setattr(running.notebook, "locate", search)
+    client.put(f"/api/plates/{plate_id}/skyline", json={"runs": []})
     job = {"plate_id": plate_id, "person": "Ada Moss", "near_enough_m": 50.0}
     result = running.run_fix(job, str(folder), SILENT)
     assert asked["settings"].near_enough_m == 50.0
@@ -231,3 +234,7 @@ def test_run_opens_searches_and_keeps(
     fix = client.get(f"/api/fixes/{result.fix_id}").json()
     assert fix["fix"]["plate_id"] == plate_id
     assert fix["screen"] is not None
+    # What the machine read off the plate for it stands on the plate, to be mended.
+    line = client.get(f"/api/plates/{plate_id}/skyline").json()
+    assert line["evidence_id"] == result.evidence_id
+    assert fix["changed"] == []

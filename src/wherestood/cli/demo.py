@@ -99,9 +99,9 @@ def _keep(folder: Path, files: DemoFiles, answer: LocatedPlate) -> bool:
     """Lay the demo out as a daybook that keeps the answer, unless there is one."""
     from wherestood.daybook import Daybook
     from wherestood.daybook.book import DATABASE
+    from wherestood.daybook.keep_answer import keep_answer
     from wherestood.daybook.question import read_plate
     from wherestood.demo.book import PERSON, PLATE_KEY, HandedOver, lay_out_daybook
-    from wherestood.server.keep_answer import keep_answer
 
     if (folder / DATABASE).exists():
         return False

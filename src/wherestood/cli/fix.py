@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -49,7 +50,7 @@ def fix(
     ] = None,
     no_skyline: Annotated[
         bool,
-        typer.Option("--no-skyline", help="Search by the marks and statements alone."),
+        typer.Option("--no-skyline", help="Search by all else: no skyline counts."),
     ] = False,
     ridge_lines: Annotated[
         bool,
@@ -57,6 +58,20 @@ def fix(
             "--ridge-lines/--no-ridge-lines", help="Use ridges below the skyline."
         ),
     ] = True,
+    statements: Annotated[
+        bool,
+        typer.Option(
+            "--statements/--no-statements", help="Let count what sources say."
+        ),
+    ] = True,
+    without: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="KEY",
+            help="A mark, evidence or statement of the plate that is not to count; "
+            "may be repeated.",
+        ),
+    ] = None,
     refraction: Refraction = 0.13,
     horizon_radius: FarthestKm = 30.0,
     seed: Annotated[
@@ -69,12 +84,7 @@ def fix(
 ) -> None:
     """Find where a plate of the daybook was taken, and keep the answer."""
     from wherestood import notebook
-    from wherestood.daybook.ask_fix import (
-        Wish,
-        folder_of_fix,
-        keep_answer,
-        prepare_fix,
-    )
+    from wherestood.daybook.ask_fix import Wish, keep_answer, prepare_fix
 
     who = person_named(person)
     wish = Wish(
@@ -83,6 +93,8 @@ def fix(
         near_enough,
         skyline=not no_skyline,
         ridge_lines=ridge_lines,
+        statements=statements,
+        without=tuple(without or ()),
         refraction=refraction,
         horizon_radius_m=1000.0 * horizon_radius,
         seed=seed,
@@ -92,28 +104,23 @@ def fix(
             asked = prepare_fix(book, plate, wish, shown)
         _say_notes(asked)
         with stages() as shown:
-            answer = notebook.locate(
-                asked.opened,
-                asked.land,
-                asked.checked,
-                within=asked.area,
-                settings=asked.settings,
-                proposed=asked.proposed,
-                progress=shown,
-                **asked.typed,
+            answer = notebook.locate(**asked.given(), progress=shown)
+            kept = keep_answer(
+                book, asked.read, answer, who, why, more=asked.more(), progress=shown
             )
         for complaint in answer.complaints[len(asked.checked.complaints) :]:
             warn(f"Warning: {complaint.problem} {complaint.remedy}")
-        key = keep_answer(
-            book, asked, answer.answer, answer.inputs, answer.words(), who, why
-        )
-        files = answer.save(folder_of_fix(book, asked.plate.key, key))
     if json:
-        say_json({"fix": key, **answer.published()})
+        say_json({"fix": kept.key, **answer.published()})
         return
     say_page(plain_words(answer.answer, answer.inputs))
-    say_written(files)
-    say(f"Kept as {key}. To conclude: wherestood decisions add --fix {key} ...")
+    say_written(kept.files)
+    if kept.skyline:
+        say(f"The skyline traced for it is kept as {plate}/{kept.skyline}.")
+    say(
+        f"Kept as {kept.key}. To conclude: wherestood decisions add "
+        f"--plate {shlex.quote(plate)} --fix {kept.key} ..."
+    )
 
 
 def _say_notes(asked: PreparedFix) -> None:
@@ -143,16 +150,7 @@ def again(
             kept = find(session, Fix, fix)
         with stages() as shown:
             told = reopened(book.folder, kept, shown)
-            answer = notebook.locate(
-                told.plate,
-                told.land,
-                told.evidence,
-                within=told.area,
-                settings=told.settings,
-                proposed=told.proposed,
-                progress=shown,
-                **told.typed,
-            )
+            answer = notebook.locate(**told.given(), progress=shown)
     station = answer.published()["station"]
     _, _, apart_m = _WGS84.inv(
         kept.lon_deg, kept.lat_deg, station["lon"], station["lat"]

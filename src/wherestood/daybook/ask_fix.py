@@ -1,57 +1,43 @@
-"""Ask for a fix of a plate by all that the daybook knows, and keep the answer.
+"""Ask for a fix of a plate by all that the daybook knows.
 
 A fix takes minutes, and the daybook is not held meanwhile: `prepare_fix` reads it at
 one moment and opens scan and ground, `wherestood.notebook.locate` searches, and
 `keep_answer` writes::
 
-    asked = prepare_fix(daybook, "1987.12")
-    answer = wherestood.notebook.locate(
-        asked.opened,
-        asked.land,
-        asked.checked,
-        within=asked.area,
-        settings=asked.settings,
-        proposed=asked.proposed,
-        **asked.typed,
-    )
-    key = keep_answer(daybook, asked, answer.answer, answer.inputs, answer.words(), who)
-    answer.save(folder_of_fix(daybook, "1987.12", key))
+    asked = prepare_fix(daybook, "1987.12", Wish(near_enough_m=50.0))
+    answer = wherestood.notebook.locate(**asked.given(), progress=progress)
+    kept = keep_answer(daybook, asked.read, answer, who, why, more=asked.more())
 """
 
 from __future__ import annotations
 
 import tempfile
-from dataclasses import dataclass
-from datetime import UTC
-from importlib.metadata import version
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from wherestood.daybook.asked import Asked, named_within
-from wherestood.daybook.book import OUT, Daybook
-from wherestood.daybook.kept_fix import keep_fix
+from wherestood.daybook.book import Daybook
+from wherestood.daybook.keep_answer import KeptAnswer, folder_of_fix, keep_answer
+from wherestood.daybook.left_out import LeftOut, ids_called, told_without
 from wherestood.daybook.opened_scan import opened_scan
-from wherestood.daybook.originals.names import safe_name
-from wherestood.daybook.question import read_plate, settings_for
+from wherestood.daybook.question import PlateRead, read_plate, settings_for
 from wherestood.daybook.searched import area_searched
-from wherestood.daybook.tables import Plate, Scan
+from wherestood.daybook.tables import Plate
 from wherestood.daybook.tell_evidence import ToldEvidence
-from wherestood.errors import InputError
+from wherestood.errors import DaybookError, InputError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Checked, Evidence
 from wherestood.evidence.placed import known_heights
 from wherestood.evidence.traced_lines import with_traced_lines
 from wherestood.fix.area import RING_REACH, Area, read_area
-from wherestood.fix.result import Fix as Answer
-from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate as Scanned
 from wherestood.progress import SILENT, Progress
-from wherestood.record.inputs import FixInputs, Making
 from wherestood.terrain.model import Terrain
 from wherestood.terrain.read import open_terrain
 
 __all__ = [
+    "KeptAnswer",
     "PreparedFix",
     "Wish",
     "folder_of_fix",
@@ -73,8 +59,10 @@ class Wish:
         Ground searched; the plate's own where None.
     near_enough_m : float or None
         How close the answer must be; the plate's own where None [m].
-    skyline, ridge_lines : bool
-        Whether they are traced where nobody did.
+    skyline, ridge_lines, statements : bool
+        Whether they count; the lines are traced where nobody did.
+    without : tuple of str
+        Items of the plate that do not count, by key or id.
     refraction, horizon_radius_m, seed
         As of `wherestood.fix.settings.LocateSettings`.
     """
@@ -84,9 +72,20 @@ class Wish:
     near_enough_m: float | None = None
     skyline: bool = True
     ridge_lines: bool = True
+    statements: bool = True
+    without: tuple[str, ...] = ()
     refraction: float = LocateSettings.refraction
     horizon_radius_m: float = LocateSettings.horizon_radius_m
     seed: int = LocateSettings.seed
+
+    def left_out(self, told: ToldEvidence) -> LeftOut:
+        """Return what is not to count, of all that a plate's items tell."""
+        return LeftOut(
+            ids_called(told, self.without),
+            without_statements=not self.statements,
+            no_skyline=not self.skyline,
+            no_ridge_lines=not self.ridge_lines,
+        )
 
 
 @dataclass(frozen=True)
@@ -95,35 +94,45 @@ class PreparedFix:
 
     Attributes
     ----------
-    plate, scan : Plate, Scan
-        The rows.
-    told : ToldEvidence
-        What the plate's items tell.
+    read : PlateRead
+        What was read of the plate, less what does not count.
+    left_out : LeftOut
+        What does not.
     opened : wherestood.plate.scan.Plate
         The scan.
-    land, checked, area, settings, proposed, typed
+    land, checked, area, settings
         What `wherestood.notebook.locate` takes.
-    terrain : tuple of Path
-        The files of the ground.
-    after_journal : int
-        Number of the journal's last row when the items were read.
     notes : tuple of str
         What a person must know, in sentences.
     """
 
-    plate: Plate
-    scan: Scan
-    told: ToldEvidence
+    read: PlateRead
+    left_out: LeftOut
     opened: Scanned
     land: Terrain
     checked: Checked
     area: Area
     settings: LocateSettings
-    proposed: tuple[Proposed, ...]
-    typed: dict[str, Any]
-    terrain: tuple[Path, ...]
-    after_journal: int
     notes: tuple[str, ...]
+
+    def given(self) -> dict[str, Any]:
+        """Return what `wherestood.notebook.locate` takes, by name."""
+        given: dict[str, Any] = {
+            "plate": self.opened,
+            "land": self.land,
+            "evidence": self.checked,
+            "within": self.area,
+            "settings": self.settings,
+            "proposed": self.read.proposed,
+        }
+        # What the plate's own row says goes before what items say, the usual included.
+        if self.read.plate.footing is not None:
+            given["footing"] = self.settings.footing
+        return given
+
+    def more(self) -> dict[str, Any]:
+        """Return how else it was asked, to be kept with the fix."""
+        return self.left_out.record()
 
 
 def prepare_fix(
@@ -137,9 +146,9 @@ def prepare_fix(
     Parameters
     ----------
     daybook : Daybook
-        Where; nothing is written.
+        Where; nothing is written yet.
     plate_key : str
-        The plate.
+        The plate, by key or id.
     wish : Wish, optional
         How, where not as usual.
     progress : Progress
@@ -147,6 +156,8 @@ def prepare_fix(
 
     Raises
     ------
+    DaybookError
+        If the answer could not be kept.
     InputError
         If the plate has no scan, no ground to search, no terrain, or nothing to be
         searched by.
@@ -154,7 +165,14 @@ def prepare_fix(
         If the ground does not cover what is searched.
     """
     wish = wish or Wish()
+    if daybook.read_only:
+        raise DaybookError(
+            "The daybook is open for reading: a fix of it could not be kept.",
+            "Copy the folder to where you may write, or use wherestood locate.",
+        )
     read = read_plate(daybook, plate_key, wish.terrain)
+    out = wish.left_out(read.told)
+    read = replace(read, told=told_without(read.told, out))
     area = ground_searched(read.plate, wish.within)
     settings = settings_for(
         read,
@@ -163,25 +181,16 @@ def prepare_fix(
         horizon_radius_m=wish.horizon_radius_m,
         seed=wish.seed,
     )
-    with tempfile.TemporaryDirectory() as passing:
-        folder = Path(passing)
-        opened = opened_scan(daybook.folder, read.plate, read.scan)
-        land = open_terrain(
-            list(read.terrain),
-            around=area.centre,
-            radius_m=RING_REACH * area.radius_m + settings.horizon_radius_m,
-            surface=settings.surface,
-            refraction=settings.refraction,
-            progress=progress,
-        )
-        checked = Checked(Evidence(), ())
-        if not read.told.is_empty:
-            checked = read_evidence(
-                read.told.write(folder),
-                width_px=opened.width_px,
-                height_px=opened.height_px,
-                has_height=known_heights(land),
-            )
+    opened = opened_scan(daybook.folder, read.plate, read.scan)
+    land = open_terrain(
+        list(read.terrain),
+        around=area.centre,
+        radius_m=RING_REACH * area.radius_m + settings.horizon_radius_m,
+        surface=settings.surface,
+        refraction=settings.refraction,
+        progress=progress,
+    )
+    checked = _checked(read.told, opened, land)
     evidence, note = with_traced_lines(
         opened,
         checked.evidence,
@@ -189,21 +198,19 @@ def prepare_fix(
         ridge_lines=wish.ridge_lines,
         progress=progress,
     )
-    # What the plate's own row says goes before what items say, the usual included.
-    typed = {"footing": settings.footing} if read.plate.footing is not None else {}
+    if not any(True for _ in evidence.items()):
+        raise InputError(
+            "There is no evidence to go by: nothing is traced or marked that counts.",
+            "Trace the skyline, or mark things and tie them to the map.",
+        )
     return PreparedFix(
-        read.plate,
-        read.scan,
-        read.told,
+        read,
+        out,
         opened,
         land,
-        Checked(evidence, checked.complaints),
+        replace(checked, evidence=evidence),
         area,
         settings,
-        read.proposed,
-        typed,
-        read.terrain,
-        read.after_journal,
         (*read.told.left_out, *opened.notes, *([note] if note else [])),
     )
 
@@ -233,52 +240,14 @@ def ground_searched(plate: Plate, within: str | None = None) -> Area:
     return area
 
 
-def keep_answer(
-    daybook: Daybook,
-    asked: PreparedFix,
-    answer: Answer,
-    inputs: FixInputs,
-    words: str,
-    person: str,
-    why: str = "",
-) -> str:
-    """Keep an answer as a fix of its plate; return the fix's key.
-
-    Parameters
-    ----------
-    daybook : Daybook
-        Where.
-    asked : PreparedFix
-        What it was made from.
-    answer, inputs, words
-        What `wherestood.notebook.locate` returned, and its page of words.
-    person, why : str
-        Who asked, and why.
-    """
-    record = Asked(
-        named_within(daybook.folder, asked.opened.path),
-        tuple(named_within(daybook.folder, path) for path in asked.terrain),
-        asked.area.centre,
-        RING_REACH * asked.area.radius_m + asked.settings.horizon_radius_m,
-        asked.scan.scan_ppi,
-    )
-    made = daybook.clock().astimezone(UTC).replace(microsecond=0).isoformat()
-    with daybook.writing(person, why) as session:
-        kept = keep_fix(
-            session,
-            daybook.folder,
-            asked.plate,
-            answer,
-            inputs,
-            Making(made, version("wherestood")),
-            record,
-            items=[asked.scan, *asked.told.items],
-            words=words,
-            after_journal=asked.after_journal,
+def _checked(told: ToldEvidence, opened: Scanned, land: Terrain) -> Checked:
+    """Read what the plate's items tell, and say what is wrong with it."""
+    if told.is_empty:
+        return Checked(Evidence(), ())
+    with tempfile.TemporaryDirectory() as folder:
+        return read_evidence(
+            told.write(Path(folder)),
+            width_px=opened.width_px,
+            height_px=opened.height_px,
+            has_height=known_heights(land),
         )
-        return kept.key
-
-
-def folder_of_fix(daybook: Daybook, plate_key: str, fix_key: str) -> Path:
-    """Return the folder in ``out`` where the pictures of a fix are written."""
-    return daybook.path(OUT) / safe_name(plate_key) / fix_key

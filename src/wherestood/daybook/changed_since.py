@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -14,6 +15,7 @@ from wherestood.daybook.bearing import (
     digest_of,
     name_of_input,
 )
+from wherestood.daybook.left_out import LeftOut
 from wherestood.daybook.main_scan import scans_of
 from wherestood.daybook.tables import ITEMS, Fix, FixInput, Item, JournalRow, Plate
 from wherestood.daybook.tell_evidence import tell_evidence
@@ -100,11 +102,16 @@ def _item_changed(session: Session, fix: Fix, row: FixInput, item: Item) -> Chan
 
 def _told(session: Session, fix: Fix, item: Item) -> tuple[JournalRow | None, set[str]]:
     """Return the last change of an item since a fix, and all fields that changed."""
+    # A skyline traced for the fix was added together with it.
+    made = select(JournalRow.act).where(
+        JournalRow.item_id == fix.id, JournalRow.action == "add"
+    )
     chosen = (
         select(JournalRow)
         .where(
             JournalRow.item_id == item.id,
             JournalRow.number > (fix.after_journal or 0),
+            JournalRow.act.not_in(made),
         )
         .order_by(JournalRow.number)
     )
@@ -121,9 +128,12 @@ def _added(
     scans = scans_of(session, plate)
     scan_id = next((scan.id for scan in scans if scan.sha256 == sha256), None)
     now = tell_evidence(session, plate, scan_id).items
+    asked: dict[str, Any] = (fix.question or {}).get("asked", {})
+    left_out = LeftOut.of(asked.get("more", {}))
     found = []
     for item in now:
-        if item.id not in known:
+        # What was left out on purpose was there, and did not come since.
+        if item.id not in known and not left_out.holds(item):
             last, _ = _told(session, fix, item)
             by = (last.person, last.time, last.why) if last else ("", "", "")
             found.append(Changed(name_of_input(session, item), "added", *by))

@@ -48,9 +48,6 @@ class Reopened:
     ----------
     plate, land, evidence, area, settings, proposed
         What `wherestood.notebook.locate` takes.
-    typed : dict
-        Settings that it takes by name: they stood then, so that what the evidence
-        says of the camera does not fill them again.
     """
 
     plate: Scanned
@@ -60,10 +57,21 @@ class Reopened:
     settings: LocateSettings
     proposed: tuple[Proposed, ...]
 
-    @property
-    def typed(self) -> dict[str, Any]:
-        """Return the settings that evidence of the camera could fill."""
-        return {name: getattr(self.settings, name) for name in USED}
+    def given(self) -> dict[str, Any]:
+        """Return what `wherestood.notebook.locate` takes, by name.
+
+        Settings that evidence of the camera could fill are among it: they stood
+        then, so that what it says does not fill them again.
+        """
+        given: dict[str, Any] = {
+            "plate": self.plate,
+            "land": self.land,
+            "evidence": self.evidence,
+            "within": self.area,
+            "settings": self.settings,
+            "proposed": self.proposed,
+        }
+        return given | {name: getattr(self.settings, name) for name in USED}
 
 
 def keep_fix(

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from wherestood.errors import SkylineError
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
+from wherestood.evidence.joined import joined_skyline
 from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
@@ -94,11 +95,12 @@ def with_traced_lines(
         As of `own_skyline`.
     """
     pieces, note = told.skylines, ""
-    traced = None
     if skyline and not pieces:
         traced, note = own_skyline(plate, told, progress)
         pieces = () if traced is None else (SkylinePiece(traced),)
     ridges = told.ridge_lines if ridge_lines else ()
-    if ridge_lines and not ridges and traced is not None:
-        ridges = machine_ridges(plate, traced)
+    line = joined_skyline(pieces)
+    if ridge_lines and not ridges and line is not None:
+        # A skyline that was traced before leaves as much to be traced below it.
+        ridges = machine_ridges(plate, line)
     return replace(told, skylines=pieces, ridge_lines=ridges), note

@@ -16,12 +16,11 @@ from wherestood.daybook.question import layers_of
 from wherestood.daybook.searched import area_searched
 from wherestood.daybook.tables import Plate, TerrainLayer
 from wherestood.errors import InputError
-from wherestood.fix.area import Area
+from wherestood.fix.area import RING_REACH, Area
 from wherestood.fix.settings import LocateSettings
 from wherestood.server.desk import Desk
 from wherestood.server.forms.ground import GroundTold
 from wherestood.server.grounds import Ground
-from wherestood.server.keep_answer import RING_REACH
 from wherestood.server.routes.items import item_of
 from wherestood.server.troubles import NotThereError
 from wherestood.terrain.ground import height_m

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.changed_since import changed_since
+from wherestood.daybook.keep_answer import SCREEN, folder_of_fix
 from wherestood.daybook.tables import Fix, FixInput, Plate, Scan
 from wherestood.record.doubt import distance_in_words
 from wherestood.server.desk import Book, DeskNeeded
@@ -31,7 +32,6 @@ from wherestood.server.forms.answers import (
 )
 from wherestood.server.forms.jobs import Job
 from wherestood.server.grounds import Ground
-from wherestood.server.keep_answer import SCREEN, folder_of_fix
 from wherestood.server.readiness import readiness, tell_what_counts
 from wherestood.server.routes.items import Why, item_of, tell
 from wherestood.server.troubles import NotThereError, TroubleError
