@@ -103,7 +103,7 @@ def test_a_later_decision_supersedes_and_both_stay(say: Say) -> None:
     assert "supersedes" not in first
     assert second["supersedes"] == "decision-1"
     assert second["decided_by"] == "Ada Moss"
-    assert "No such command 'change'" in say(
+    assert "Add a later one, which takes its place" in say(
         "decisions", "change", "decision-1", code=2
     )
 
@@ -260,5 +260,7 @@ def test_every_command_can_answer_in_json() -> None:
     context = click.Context(group)
     for name in COMMANDS.values():
         for verb, command in group.get_command(context, name).commands.items():
+            if command.hidden:  # it says why there is no such verb
+                continue
             options = {option for p in command.params for option in p.opts}
             assert "--json" in options, f"{name} {verb}"

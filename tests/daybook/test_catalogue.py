@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from sqlalchemy import func, select
 
-from wherestood.daybook import Daybook
+from wherestood.daybook import Daybook, find
 from wherestood.daybook.catalogue import (
     CataloguePlan,
     catalogue_rows,
@@ -145,6 +145,23 @@ def test_a_row_that_cannot_be_taken_is_told_and_the_others_are(
     assert refusal.where == "row 5"
     assert told in refusal.why
     assert len(given(daybook)) == 3
+
+
+def test_rows_that_are_refused_are_told_in_the_order_of_the_file(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    """Some are refused in reading the file, others in comparing it."""
+    more = "1987.12,Again,,,,,,,\n5,too,many,cells,here,,,,,x\n,Nameless,,,,,,,\n"
+    plan = planned(daybook, table(tmp_path / "a.csv", TEXT + more))
+    assert [one.where for one in plan.refused] == ["row 5", "row 6", "row 7"]
+
+
+def test_a_mark_of_doubt_names_no_maker(daybook: Daybook, tmp_path: Path) -> None:
+    take(daybook, table(tmp_path / "a.csv", TEXT + "15,Weir,?,,,,,,\n"))
+    with daybook.reading() as session:
+        assert set(session.scalars(select(Maker.name))) == {"Ada Moss", "Ben Fell"}
+        plate = find(session, Plate, "15")
+        assert (plate.maker_id, plate.catalogue["Photographer"]) == (None, "?")
 
 
 def test_what_columns_mean_is_told_once(daybook: Daybook, tmp_path: Path) -> None:

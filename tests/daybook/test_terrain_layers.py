@@ -111,7 +111,7 @@ def test_the_step_between_layers_is_measured_not_blended(
     row = layer(daybook, taken.key)
     assert row.overlaps is not None
     assert abs(row.overlaps[0]["stands_m"] - 2.5) < ONE_CENTIMETRE
-    assert "coarse stands +2.50 m against fine" in taken.steps[0]
+    assert "coarse stands 2.50 m above fine" in taken.steps[0]
     with daybook.reading() as session:
         kept = [one.files[0]["file"] for one in session.scalars(select(TerrainLayer))]  # type: ignore[index]
     assert content in {daybook.path(file).read_bytes() for file in kept}
@@ -125,7 +125,7 @@ def test_a_finer_layer_that_stands_lower_says_so_by_its_sign(
     row = layer(daybook, taken.key)
     assert row.overlaps is not None
     assert abs(row.overlaps[0]["stands_m"] + 40.0) < ONE_CENTIMETRE
-    assert taken.steps[0].startswith("Warning: coarse stands +40.00 m against fine")
+    assert taken.steps[0].startswith("Warning: coarse stands 40.00 m above fine")
 
 
 def test_layers_that_do_not_meet_have_no_step(daybook: Daybook, tmp_path: Path) -> None:

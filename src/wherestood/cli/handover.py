@@ -25,6 +25,7 @@ from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook import Daybook
+    from wherestood.daybook.handover.settle import Conflict
     from wherestood.daybook.public import LeftOut
 
 __all__ = ["bag", "merge", "say_left_out", "unbag"]
@@ -229,6 +230,7 @@ def merge(
     json: AsJson = False,
 ) -> None:
     """Merge another person's copy of this daybook into it."""
+    from wherestood.daybook.counted import counted
     from wherestood.daybook.handover import merge as merged_with
 
     named = person_named(person)
@@ -257,24 +259,41 @@ def merge(
             }
         )
         return
+    if not (merged.acts or merged.conflicts or merged.files):
+        say("There is nothing new in it: all that they did is here.")
+        return
     would = "would be " if dry_run else ""
     say(
-        f"Of {merged.acts} acts of theirs: items {would}added {merged.added}, changed "
-        f"{merged.changed}, withdrawn {merged.withdrawn}; files {would}taken "
-        f"{len(merged.files)}."
+        f"Of {counted(merged.acts, 'act')} of theirs: items {would}added "
+        f"{merged.added}, changed {merged.changed}, withdrawn {merged.withdrawn}; "
+        f"files {would}taken {len(merged.files)}."
     )
     for renamed in merged.renamed:
         same = " Are they the same?" if renamed.clash else ""
-        say(f"  their {renamed.before} is {renamed.after} here.{same}")
+        becomes = "would be" if dry_run else "is"
+        say(f"  their {renamed.before} {becomes} {renamed.after} here.{same}")
     if merged.left_out:
         say(f"  {merged.left_out} changes to what was withdrawn here stay out.")
     for file in merged.outside:
         warn(f"Note: they left {file} in place; it may not be reached from here.")
-    if merged.conflicts:
+    _warn_of(merged.conflicts, dry_run=dry_run)
+
+
+def _warn_of(conflicts: Sequence[Conflict], *, dry_run: bool) -> None:
+    """List what both changed, and what one set aside while the other worked on it."""
+    changed = [one for one in conflicts if one.column != "removed"]
+    if changed:
         kept = "would be kept" if dry_run else "was kept, theirs is in a note"
         warn(f"Both changed these, each in its own way; ours {kept}:")
-    for one in merged.conflicts:
-        warn(f"  {one.called}, {one.column}: {one.ours!r}, theirs {one.theirs!r}")
+    for one in changed:
+        label = one.column.removesuffix("_edtf").replace("_", " ")
+        warn(f"  {one.called}, {label}: {one.ours!r}, theirs {one.theirs!r}")
+    aside = [one for one in conflicts if one.column == "removed"]
+    if aside:
+        kept = "would stay" if dry_run else "stay"
+        warn(f"One side set these aside while the other worked on them; they {kept}:")
+    for one in aside:
+        warn(f"  {one.called}, set aside {'here' if one.ours else 'by them'}")
 
 
 @contextmanager

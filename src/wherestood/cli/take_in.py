@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["take_in", "verify"]
 
+_SHOWN = 20  # names of files
+
 
 def take_in(
     scans: Annotated[
@@ -92,6 +94,7 @@ def take_in(
                     "taken": [_as_json(one) for one in found.taken],
                     "would_take": [list(pair) for pair in found.would_take],
                     "refused": refusals_as_json(found.refused),
+                    "passed_over": list(found.passed_over),
                 }
             )
             return
@@ -99,6 +102,10 @@ def take_in(
             say(f"{file} would go to plate {key}")
         _say_taken(found.taken)
         say_refusals(found.refused)
+        if found.passed_over:
+            names = ", ".join(found.passed_over[:_SHOWN])
+            more = "" if len(found.passed_over) <= _SHOWN else " ..."
+            warn(f"Note: passed over, as no scans: {names}{more}")
         return
     details = ScanDetails(what, accession, None, note)
     taken = []

@@ -31,6 +31,7 @@ from wherestood.cli.screen import say, say_json, warn
 from wherestood.cli.things_added import adder, changer
 from wherestood.cli.things_listed import lister
 from wherestood.cli.things_shown import say_item
+from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook.tables import Item
@@ -39,6 +40,11 @@ __all__ = ["COMMANDS", "commands_of"]
 
 #: Kinds that only the program adds.
 _MADE_BY_PROGRAM = ("fixes",)
+_NOT_ADDED = (
+    "A fix is made by the program, and not added by hand.",
+    "Make one: wherestood fix PLATE. Somebody's answer is a proposed position: "
+    "wherestood proposals add.",
+)
 
 
 def commands_of(table: str) -> typer.Typer:
@@ -58,8 +64,12 @@ def commands_of(table: str) -> typer.Typer:
     ]
     if table not in _MADE_BY_PROGRAM:
         verbs.append(("add", adder(kind)))
+    else:
+        _refuse(group, "add", *_NOT_ADDED)
     if not kind.kept_as_added:
         verbs.append(("change", changer(kind)))
+    else:
+        _refuse(group, "change", *_kept(kind))
     verbs += [
         ("remove", _remover(kind, aside=True)),
         ("restore", _remover(kind, aside=False)),
@@ -72,6 +82,25 @@ def commands_of(table: str) -> typer.Typer:
     for name, command in verbs:
         group.command(name)(command)
     return group
+
+
+def _kept(kind: type[Item]) -> tuple[str, str]:
+    return (
+        f"A {kind.singular} is kept as it was added and cannot be changed.",
+        "Make another one; both stay."
+        if kind.__tablename__ in _MADE_BY_PROGRAM
+        else "Add a later one, which takes its place; both stay.",
+    )
+
+
+def _refuse(group: typer.Typer, verb: str, problem: str, remedy: str) -> None:
+    """Say why there is no such verb, to whoever types it."""
+
+    def command(_words: Annotated[list[str] | None, typer.Argument()] = None) -> None:
+        raise InputError(problem, remedy)
+
+    anything = {"ignore_unknown_options": True, "allow_extra_args": True}
+    group.command(verb, hidden=True, context_settings=anything)(command)
 
 
 def _shower(kind: type[Item]) -> Command:

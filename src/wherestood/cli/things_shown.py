@@ -32,13 +32,13 @@ def say_items(
 ) -> None:
     """Write a line for each item, and how many there are."""
     from wherestood.daybook.keys import address_of
-    from wherestood.daybook.records import one_line
+    from wherestood.daybook.records import lines_of
 
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(no_wrap=True)
     table.add_column(overflow="fold")
-    for item in items:
-        table.add_row(Text(address_of(session, item)), Text(one_line(item)))
+    for item, line in zip(items, lines_of(session, items), strict=True):
+        table.add_row(Text(address_of(session, item)), Text(line))
     if items:
         Console(file=sys.stdout, highlight=False).print(table)
     named = kind.singular if total == 1 else kind.__tablename__.replace("_", " ")
@@ -51,8 +51,8 @@ def say_item(
 ) -> None:
     """Write all that is kept of an item."""
     from wherestood.daybook.precision import restricted
-    from wherestood.daybook.records import record_of
-    from wherestood.daybook.tables import Fix, Plate
+    from wherestood.daybook.records import names_of, record_of
+    from wherestood.daybook.tables import Feature, Fix, Plate
 
     record = record_of(session, item)
     more: dict[str, Any] = {}
@@ -61,12 +61,16 @@ def say_item(
         more["changed_since"] = _changed(session, folder, item)
     if isinstance(item, Plate):
         more["holds"] = _held(session, item)
+    if isinstance(item, Feature):
+        more["names"] = names_of(session, [item.id]).get(item.id, "")
     if as_json:
         published = {"precision": limits.precision, "covered": limits.covered}
         say_json({**record, **more, "publish": published})
         return
     say(Text(f"{item.singular} {record['address']}", style="bold"))
-    _say_fields(item, record)
+    if more.get("names"):
+        say(f"  Called {more['names']}.")
+    _say_fields(session, item, record)
     if limits.precision != "exact" or limits.covered:
         covered = "; the picture is covered" if limits.covered else ""
         say(f"  Place published: {limits.precision}{covered}.")
@@ -77,7 +81,7 @@ def say_item(
         say(f"  On it or about it: {', '.join(told) or 'nothing yet'}.")
 
 
-def _say_fields(item: Item, record: dict[str, Any]) -> None:
+def _say_fields(session: Session, item: Item, record: dict[str, Any]) -> None:
     from wherestood.daybook.tables import Fix
 
     if item.withdrawn:
@@ -96,9 +100,27 @@ def _say_fields(item: Item, record: dict[str, Any]) -> None:
     for name, value in record.items():
         if name not in hidden:
             label = name.removesuffix("_edtf").replace("_", " ")
-            table.add_row(Text(label), Text(_text(value)))
+            told = _linked(session, item, name) or _text(value)
+            table.add_row(Text(label), Text(told))
     if table.row_count:
         Console(file=sys.stdout, highlight=False).print(table)
+
+
+def _linked(session: Session, item: Item, name: str) -> str:
+    """Return the key of what a field refers to, and what that is; empty if nothing."""
+    from sqlalchemy import inspect
+
+    from wherestood.daybook.keys import address_of
+    from wherestood.daybook.records import lines_of
+    from wherestood.daybook.tables import ITEMS
+
+    column = inspect(type(item)).columns.get(f"{name}_id")
+    table = column.info.get("table") if column is not None else None
+    other = session.get(ITEMS[table], getattr(item, f"{name}_id")) if table else None
+    if other is None:
+        return ""
+    line = lines_of(session, [other])[0]
+    return f"{address_of(session, other)}{f' ({line})' if line else ''}"
 
 
 def _text(value: Any) -> str:

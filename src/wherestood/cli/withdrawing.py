@@ -39,7 +39,7 @@ def withdraw_item(
         with book.reading() as session:
             item = find(session, kind, address)
         if not yes:
-            _ask(f"{item.singular} {address}")
+            _ask(f"{item.singular} {address}", everywhere=everywhere)
         done = withdraw(
             book, kind, item.id, person=person, why=why, everywhere=everywhere
         )
@@ -49,10 +49,16 @@ def withdraw_item(
         _tell(done)
 
 
-def _ask(name: str) -> None:
+def _ask(name: str, *, everywhere: bool) -> None:
+    words = (
+        "The same words are taken out of all else too."
+        if everywhere
+        else "Words elsewhere that repeat it are named, and stay: with --everywhere "
+        "they go too."
+    )
     question = (
         f"The content of {name}, and of all that falls with it, will be taken out for "
-        "good; this cannot be undone."
+        f"good; this cannot be undone. {words}"
     )
     if not sys.stdin.isatty():
         raise InputError(question, "Say that it is meant, with --yes.")
@@ -70,8 +76,9 @@ def _tell(done: Withdrawn) -> None:
         warn(f"Note: {name} is outside the daybook and still there; delete it.")
     if done.still_in:
         warn(
-            f"Note: the same words still stand in {', '.join(done.still_in)}. Give "
-            "--everywhere next time, or withdraw or change these too."
+            f"Note: the same words still stand in {', '.join(done.still_in)}. To take "
+            "them out there too, withdraw each of these as well: a change would leave "
+            "them in the journal."
         )
     if not done.finished:
         warn(

@@ -70,6 +70,11 @@ def check_item(
     _check_key(item)
 
 
+def _label(field: str) -> str:
+    """Return what a person calls a column."""
+    return field.removesuffix("_id").removesuffix("_edtf").replace("_", " ")
+
+
 def _check_date(item: Item, field: str, value: str, *, added: bool) -> None:
     """Refuse a new date that cannot be read; one that was there stays."""
     if added or inspect(item).attrs[field].history.has_changes():
@@ -82,7 +87,7 @@ def _refuse_missing(item: Item, field: str, info: Any) -> None:
     if field in ("revision", "removed"):  # SQLAlchemy counts revisions
         return
     raise InputError(
-        f"The {name_of(item)} lacks its {field} ({info.get('about', field)}).",
+        f"The {name_of(item)} lacks its {_label(field)} ({info.get('about', field)}).",
         "Give it.",
     )
 
@@ -109,7 +114,8 @@ def _check_value(item: Item, field: str, value: Any, info: Any) -> None:
         known = info.get("choices")
         if known and value not in known:
             raise InputError(
-                f"The {field} of {name_of(item)} is {value!r}, which is not known.",
+                f"The {_label(field)} of {name_of(item)} is {value!r}, which is not "
+                "known.",
                 f"Choose one of: {', '.join(known)}.",
             )
     elif isinstance(value, bool):
@@ -134,7 +140,7 @@ def _check_limits(item: Item, field: str, value: float, info: Any) -> None:
             if word
         )
         raise InputError(
-            f"The {field} of {name_of(item)} is {value:g}; it must be "
+            f"The {_label(field)} of {name_of(item)} is {value:g}; it must be "
             f"{limits or 'a number'}.",
             "Give a number within these limits.",
         )
@@ -146,7 +152,8 @@ def _check_inside(item: Item, field: str, value: Any) -> None:
         _refuse_controls(item, field, value)
     elif isinstance(value, float) and not math.isfinite(value):
         raise InputError(
-            f"The {field} of {name_of(item)} holds {value}, which is no number.",
+            f"The {_label(field)} of {name_of(item)} holds {value}, which is no "
+            "number.",
             "Leave out what is not known.",
         )
     elif isinstance(value, dict):
@@ -163,7 +170,7 @@ def _refuse_controls(item: Item, field: str, text: str) -> None:
     if found is not None:
         shown = text.encode("unicode_escape").decode("ascii")[:60]
         raise InputError(
-            f"The {field} of a {item.singular} holds a control character at "
+            f"The {_label(field)} of a {item.singular} holds a control character at "
             f"place {found.start() + 1}: {shown!r}.",
             "Take it out.",
         )

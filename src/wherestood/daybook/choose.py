@@ -94,7 +94,8 @@ def _order(kind: type[Item]) -> list[Any]:
     """Return by what items are ordered: ``lead-2`` goes before ``lead-10``."""
     column: Any = kind.key  # type: ignore[attr-defined]
     if issubclass(kind, OnPlate):
-        return [kind.plate_id, func.length(column), column]
+        plate = select(Plate.key).where(Plate.id == kind.plate_id).scalar_subquery()
+        return [plate, func.length(column), column]
     numbered = kind is not Plate and not kind.__tablename__.startswith("feature")
     return [func.length(column), column] if numbered else [column]
 

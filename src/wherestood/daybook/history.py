@@ -236,6 +236,9 @@ def _sentence(session: Session, row: JournalRow) -> str:
         return f"{verb} what was done to {name}{_changes(session, kind, row)}."
     if row.action == "remove":
         return f"Set aside {name}."
+    if row.action == "change" and set(row.after or {}) - {"revision"} == {"removed"}:
+        done = "Set aside" if (row.after or {})["removed"] else "Brought back"
+        return f"{done} {name}."
     if row.action == "restore":
         return f"Brought back {name}."
     return _ended(f"Changed {name}{_changes(session, kind, row)}")
@@ -270,7 +273,7 @@ def _changes(session: Session, kind: type[Item], row: JournalRow) -> str:
         if field in ("revision",):
             continue
         if field == "removed":
-            parts.append("set aside" if new else "not set aside")
+            parts.append("set aside" if new else "brought back")
             continue
         table = columns[field].info.get("table") if field in columns else None
         values = [(row.before or {}).get(field), new]

@@ -112,10 +112,11 @@ def find(session: Session, kind: type[_I], address: str) -> _I:
         column = kind.key  # type: ignore[attr-defined]
         found = session.scalars(select(kind).where(column == address)).first()
     if found is None:
-        example = "PLATE/KEY" if issubclass(kind, OnPlate) else "KEY"
+        example = "PLATE/KEY" if issubclass(kind, OnPlate) else "key"
+        several = kind.__tablename__.replace("_", " ")
         raise InputError(
             f"There is no {kind.singular} {address!r} in this daybook.",
-            f"Give {example} as the list of all shows it.",
+            f"Give its {example} as the list of {several} shows it.",
         )
     return found
 

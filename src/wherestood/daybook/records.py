@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import JSON as JSON_COLUMN
-from sqlalchemy import Boolean, Column, Float, Integer, inspect
+from sqlalchemy import Boolean, Column, Float, Integer, inspect, select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.keys import address_of, find
-from wherestood.daybook.tables import ITEMS, About, Item, OnPlate, Plate
+from wherestood.daybook.tables import (
+    ITEMS,
+    About,
+    Feature,
+    FeatureName,
+    Item,
+    OnPlate,
+    Plate,
+)
 from wherestood.errors import InputError
 
 __all__ = [
@@ -19,6 +27,8 @@ __all__ = [
     "fields_of",
     "find_about",
     "kind_of",
+    "lines_of",
+    "names_of",
     "one_line",
     "option_of",
     "plate_and_key",
@@ -189,13 +199,59 @@ def one_line(item: Item) -> str:
     return ", ".join(parts)
 
 
+def lines_of(session: Session, items: Sequence[Item]) -> list[str]:
+    """Return the line of each item in a list: of features, their names go before.
+
+    Parameters
+    ----------
+    session : Session
+        Of the daybook.
+    items : sequence of Item
+        All of one kind.
+    """
+    lines = [one_line(item) for item in items]
+    if not items or not isinstance(items[0], Feature):
+        return lines
+    called = names_of(session, [item.id for item in items])
+    return [
+        line
+        if item.withdrawn
+        else ", ".join(p for p in (called.get(item.id), line) if p)
+        for item, line in zip(items, lines, strict=True)
+    ]
+
+
+def names_of(session: Session, feature_ids: Sequence[str]) -> dict[str, str]:
+    """Return the names of features, parted by strokes, by the feature's id."""
+    wanted = select(FeatureName).where(
+        FeatureName.feature_id.in_(feature_ids),
+        FeatureName.removed.is_(False),
+        FeatureName.withdrawn.is_(None),
+    )
+    found: dict[str, list[str]] = {}
+    for name in session.scalars(wanted.order_by(FeatureName.key)):
+        found.setdefault(name.feature_id, []).append(name.name)
+    return {feature: " / ".join(names) for feature, names in found.items()}
+
+
 def _shown(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.6g}"
     if isinstance(value, dict):
         told = (f"{k} {v}" for k, v in value.items() if isinstance(v, str | float))
         return ", ".join(part for part in told if len(part) < _LONGEST_SHOWN)
+    if _are_points(value):
+        return "; ".join(f"{x:g}, {y:g}" for x, y in value)
     return json.dumps(value, ensure_ascii=False)
+
+
+def _are_points(value: Any) -> bool:
+    return isinstance(value, list) and all(
+        isinstance(point, list)
+        and len(point) == 2
+        and all(isinstance(one, int | float) for one in point)
+        for point in value
+    )
 
 
 def plate_and_key(session: Session, address: str) -> tuple[Plate, str | None]:

@@ -109,6 +109,12 @@ def _wanted(session: Session, act: str, taking: _Taking) -> str:
         for one, action, _ in acts
         if action in _OF[taking] and one.startswith(act) and not _stands(one, last_of)
     ]
+    if taking == "undo" and not act and acts and acts[0][1] == "withdraw":
+        # Whoever takes the last act back means this one, and not another before it.
+        raise InputError(
+            "The last act withdrew content; what is withdrawn does not come back.",
+            "To take back an act before it, name it by its letters in the history.",
+        )
     if act and len(found) > 1:
         raise InputError(
             f"Several acts begin with {act!r}.", "Give more of the act's letters."

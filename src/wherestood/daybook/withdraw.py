@@ -100,8 +100,12 @@ def withdraw(
     with daybook.writing(person, why, action="withdraw") as session:
         item = session.get(kind, item_id)
         if item is None or item.withdrawn:
-            was = "is not in this daybook" if item is None else "was withdrawn before"
-            raise InputError(f"The {kind.singular} {item_id!r} {was}.")
+            if item is None:
+                raise InputError(f"There is no {kind.singular} {item_id!r} here.")
+            raise InputError(
+                f"The {name_of(item)} was withdrawn before: nothing is left of it.",
+                "Words elsewhere that repeated it go with what they stand in.",
+            )
         falling = _falling_with(session, item)
         needles = Needles(_words_of(session, falling))
         taken, outside = _files(daybook, session, falling)

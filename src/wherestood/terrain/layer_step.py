@@ -53,8 +53,9 @@ class LayerStep:
         finer, coarser = (first, second) if self.finer_is_first else (second, first)
         if self.step is None:
             return f"{first} and {second} meet, but have no height in common."
+        where = "above" if self.step.median_m > 0.0 else "below"
         told = (
-            f"{coarser} stands {self.step.median_m:+.2f} m against {finer} in the "
+            f"{coarser} stands {abs(self.step.median_m):.2f} m {where} {finer} in the "
             f"median, half of it within {self.step.mad_m:.2f} m of that, over "
             f"{self.step.nodes} places."
         )

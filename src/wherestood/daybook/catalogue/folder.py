@@ -39,11 +39,14 @@ class FolderTaken:
         File and plate's key of each that was, or would be, taken.
     refused : tuple of Refusal
         Files that were not, and why.
+    passed_over : tuple of str
+        Files that are no scans by their names.
     """
 
     taken: tuple[TakenIn, ...]
     would_take: tuple[tuple[str, str], ...]
     refused: tuple[Refusal, ...]
+    passed_over: tuple[str, ...] = ()
 
 
 def scans_in(folder: Path) -> Iterator[Path]:
@@ -56,12 +59,20 @@ def scans_in(folder: Path) -> Iterator[Path]:
     """
     if not folder.is_dir():
         raise InputError(f"There is no folder {str(folder)!r}.", "Check its name.")
+    yield from (path for path in _files_in(folder) if _is_scan(path))
+
+
+def _files_in(folder: Path) -> Iterator[Path]:
+    """Give the files of a folder that are not hidden, by name; links are none."""
     for path in sorted(folder.rglob("*")):
         inside = path.relative_to(folder)
         hidden = any(part.startswith(".") for part in inside.parts)
-        scan = path.suffix.lower() in SCAN_SUFFIXES
-        if scan and not hidden and path.is_file() and not path.is_symlink():
+        if not hidden and path.is_file() and not path.is_symlink():
             yield path
+
+
+def _is_scan(path: Path) -> bool:
+    return path.suffix.lower() in SCAN_SUFFIXES
 
 
 def take_folder(
@@ -97,6 +108,7 @@ def take_folder(
     """
     by_name = {name.casefold(): key for name, key in (plates or {}).items()}
     files = list(scans_in(folder))
+    others = [path for path in _files_in(folder) if not _is_scan(path)]
     taken, would, refused = [], [], []
     progress.stage("taking scans in", len(files))
     for path in files:
@@ -125,7 +137,8 @@ def take_folder(
         except InputError as error:
             refused.append(Refusal(_printable(shown), "", str(error)))
         progress.advance()
-    return FolderTaken(tuple(taken), tuple(would), tuple(refused))
+    passed_over = (_printable(one.relative_to(folder).as_posix()) for one in others)
+    return FolderTaken(tuple(taken), tuple(would), tuple(refused), tuple(passed_over))
 
 
 def _key_of(path: Path, words: Mapping[str, str]) -> str:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.catalogue.columns import CatalogueColumns
 from wherestood.daybook.check_items import check_item
-from wherestood.daybook.sheets import Refusal, Sheet, SheetRow
+from wherestood.daybook.sheets import Refusal, Sheet, SheetRow, in_order
 from wherestood.daybook.tables import Maker, Plate, Right
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
@@ -174,7 +174,7 @@ def plan_for(
         except InputError as error:
             key = row.values.get(columns.by_meaning["key"], "")
             refused.append(Refusal(where, key, str(error)))
-    return CataloguePlan(tuple(entries), tuple(refused), columns)
+    return CataloguePlan(tuple(entries), in_order(refused), columns)
 
 
 def _plates_there(session: Session) -> dict[str, _There]:
@@ -229,12 +229,17 @@ def _entry(row: SheetRow, columns: CatalogueColumns) -> CatalogueEntry:
         key=key,
         doing="add",
         plate=plate,
-        maker=said.get("maker") or None,
+        maker=_maker(said.get("maker", "")),
         right=right,
         file=said.get("file") or None,
     )
     check_item(Plate(key=key, **plate), added=True)
     return entry
+
+
+def _maker(name: str) -> str | None:
+    """Return a maker's name; ``?`` or ``-`` in its cell names nobody."""
+    return name if any(letter.isalnum() for letter in name) else None
 
 
 def _process(words: str) -> str | None:

@@ -15,7 +15,7 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import check_item
 from wherestood.daybook.gazetteer.entry import GazetteerEntry
 from wherestood.daybook.gazetteer.read import Gazetteer
-from wherestood.daybook.sheets import Refusal
+from wherestood.daybook.sheets import Refusal, in_order
 from wherestood.daybook.tables import Feature, FeatureName, Source
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
@@ -102,7 +102,7 @@ def take_gazetteer(
     added: tuple[str, ...] = ()
     if new and not dry_run:
         added = _write(daybook, new, person, citation, why, progress)
-    return Taken(added, len(new), already, tuple(refused))
+    return Taken(added, len(new), already, in_order(refused))
 
 
 def _write(

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = ["Refusal"]
+__all__ = ["Refusal", "in_order"]
+
+_NUMBER = re.compile(r"\d+")
 
 
 @dataclass(frozen=True)
@@ -33,3 +37,13 @@ class Refusal:
     def as_json(self) -> dict[str, str]:
         """Return it as a JSON record."""
         return {"where": self.where, "what": self.what, "why": self.why}
+
+
+def in_order(refused: Iterable[Refusal]) -> tuple[Refusal, ...]:
+    """Return refusals as their rows or features follow one another in the file."""
+
+    def place(one: Refusal) -> int:
+        found = _NUMBER.search(one.where)
+        return int(found[0]) if found else 0
+
+    return tuple(sorted(refused, key=place))
