@@ -20,9 +20,12 @@ _SAVERS = {
     "png": (".png", {"compression": 3, "strip": True}),
     "webp": (".webp", {"Q": 90, "effort": 1, "strip": True}),
 }
-#: Local contrast is evened over so many pixels of what is shown; no slope is made
-#: steeper than this, so that grain is not taken for hills.
-LOCAL_PX, LOCAL_SLOPE = 96, 5
+#: Local contrast is evened over a square of so many pixels of what is shown; no
+#: difference of tone is made more than so many times as great, so that grain is not
+#: taken for hills.
+LOCAL_PX, LOCAL_SLOPE = 88, 3.0
+_TONES = 256
+_MOST_COUNTED = 100  # libvips takes no greater limit
 #: The usual weights of a picture's luminance (ITU-R BT.709) come with libvips' b-w.
 _MIDDLE = 128
 
@@ -131,8 +134,12 @@ def _evened(image: pyvips.Image) -> pyvips.Image:
     """Even the contrast from place to place (contrast-limited, libvips)."""
     side = min(LOCAL_PX, image.width, image.height)
     grey = image if image.bands == 1 else image.colourspace("b-w")
+    # What libvips calls a slope is how many pixels of the square may share a tone:
+    # evenly spread, a tone has side^2 / 256 of them, which keeps contrast as it is.
+    shared = round(LOCAL_SLOPE * side * side / _TONES)
+    most = min(max(shared, 1), _MOST_COUNTED)
     # The filter reads about each pixel anew, so it is held once.
-    return grey.copy_memory().hist_local(side, side, max_slope=LOCAL_SLOPE)
+    return grey.copy_memory().hist_local(side, side, max_slope=most)
 
 
 def _quality(image: pyvips.Image, quality: str) -> pyvips.Image:
