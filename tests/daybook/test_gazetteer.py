@@ -16,6 +16,7 @@ from wherestood.daybook import Daybook
 from wherestood.daybook.gazetteer import (
     offered_features,
     read_gazetteer,
+    read_whole_gazetteer,
     take_gazetteer,
 )
 from wherestood.daybook.gazetteer.offer import standing, years_of_plate
@@ -284,3 +285,41 @@ def test_only_what_may_have_stood_is_offered_for_a_plate(
         assert offers[0].standing == "may have stood"
         every = offered_features(session, years, all_of_them=True)
         assert len(list(every)) == 2
+
+
+GPX = """<?xml version="1.0"?>
+<gpx version="1.1" creator="invented" xmlns="http://www.topografix.com/GPX/1/1">
+<wpt lat="46.1" lon="8.5"><ele>412.5</ele><name>Oxbow Mill</name></wpt>
+<trk><name>Towpath</name><trkseg>
+<trkpt lat="46.1" lon="8.5"/><trkpt lat="46.2" lon="8.6"/>
+</trkseg></trk>
+</gpx>
+"""
+
+
+def test_gpx_gives_its_waypoints_and_its_tracks_once(tmp_path: Path) -> None:
+    path = tmp_path / "walk.gpx"
+    path.write_text(GPX, encoding="utf-8")
+    read = read_whole_gazetteer(path)
+    told = {entry.names[0].name: entry.geometry for entry in read.entries}
+    assert told["Oxbow Mill"] == {"type": "Point", "coordinates": [8.5, 46.1]}
+    assert shapely.geometry.shape(told["Towpath"]).length == pytest.approx(
+        0.2**0.5 / 10**0.5
+    )
+    assert len(told) == len(read.entries) == 2
+    assert {e.height_m for e in read.entries if e.names[0].name == "Oxbow Mill"} == {
+        412.5
+    }
+
+
+def test_file_that_only_points_at_another_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "secret.csv").write_text("lon,lat\n1,2\n", encoding="utf-8")
+    path = tmp_path / "harmless.json"
+    path.write_text(
+        '<OGRVRTDataSource><OGRVRTLayer name="secret">'
+        f"<SrcDataSource>{tmp_path / 'secret.csv'}</SrcDataSource>"
+        "<GeometryType>wkbPoint</GeometryType></OGRVRTLayer></OGRVRTDataSource>",
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError, match="not what its name says"):
+        read_whole_gazetteer(path)

@@ -2,7 +2,11 @@
 
 from wherestood.daybook.gazetteer.entry import GazetteerEntry, NameRead
 from wherestood.daybook.gazetteer.offer import Offer, offered_features
-from wherestood.daybook.gazetteer.read import Gazetteer, read_gazetteer
+from wherestood.daybook.gazetteer.read import (
+    Gazetteer,
+    read_gazetteer,
+    read_whole_gazetteer,
+)
 from wherestood.daybook.gazetteer.take import Taken, take_gazetteer
 
 __all__ = [
@@ -13,5 +17,6 @@ __all__ = [
     "Taken",
     "offered_features",
     "read_gazetteer",
+    "read_whole_gazetteer",
     "take_gazetteer",
 ]

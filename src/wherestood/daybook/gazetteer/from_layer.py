@@ -1,4 +1,4 @@
-"""Read features from GeoJSON, GeoPackage, KML and shapefiles."""
+"""Read features from GeoJSON, GeoPackage, KML, GPX and shapefiles."""
 
 from __future__ import annotations
 
@@ -15,17 +15,20 @@ from shapely.geometry.base import BaseGeometry
 from wherestood.daybook.gazetteer.from_values import to_wgs84
 from wherestood.errors import InputError
 
-__all__ = ["LAYER_SUFFIXES", "layer_columns", "read_layer"]
+__all__ = ["LAYER_SUFFIXES", "layer_columns", "layers_with_shapes", "read_layer"]
 
-LAYER_SUFFIXES = (".geojson", ".json", ".gpkg", ".kml", ".shp")
+LAYER_SUFFIXES = (".geojson", ".json", ".gpkg", ".kml", ".gpx", ".shp")
 LARGEST_BYTES = 2_000_000_000
 _DRIVERS = {
     ".geojson": {"GeoJSON"},
     ".json": {"GeoJSON"},
     ".gpkg": {"GPKG"},
     ".kml": {"KML", "LIBKML"},
+    ".gpx": {"GPX"},
     ".shp": {"ESRI Shapefile"},
 }
+#: A GPX file's lines once more, point by point.
+_REPEATED = frozenset({"route_points", "track_points"})
 # A KML's own span of time and its bookkeeping.
 _RENAMED = {"begin": "start_date", "end": "end_date", "description": "note"}
 _DROPPED = frozenset(
@@ -44,7 +47,7 @@ def read_layer(
     Parameters
     ----------
     path : Path
-        GeoJSON, GeoPackage, KML or shapefile.
+        GeoJSON, GeoPackage, KML, GPX or shapefile.
     layer : str, optional
         Which layer; the only one with features if left out.
     crs : str, optional
@@ -62,12 +65,7 @@ def read_layer(
     InputError
         If it cannot be read, or its layer or reference system is not known.
     """
-    _refuse_large(path)
-    try:
-        layers = pyogrio.list_layers(path)
-    except (pyogrio.errors.DataSourceError, ValueError) as error:
-        raise _unreadable(path, error) from error
-    chosen = _chosen(path, [str(row[0]) for row in layers if row[1] is not None], layer)
+    chosen = _chosen(path, layers_with_shapes(path), layer)
     try:
         meta, _, wkb, fields = pyogrio.raw.read(path, layer=chosen, force_2d=True)
     except (
@@ -100,6 +98,49 @@ def read_layer(
             yield f"feature {index + 1}", values, shape
 
     return columns, features(), (f"read from layer {chosen!r}, in {_short(system)}",)
+
+
+def layers_with_shapes(path: Path) -> list[str]:
+    """Return the names of a file's layers of shapes; of a GPX those that hold any.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
+    _refuse_large(path)
+    try:
+        layers = pyogrio.list_layers(path)
+        names = [str(row[0]) for row in layers if row[1] is not None]
+        _refuse_disguised(path, names)
+        if path.suffix.lower() == ".gpx":  # which always has the same five
+            names = [
+                name
+                for name in names
+                if name not in _REPEATED
+                and pyogrio.read_info(path, layer=name, force_feature_count=True)[
+                    "features"
+                ]
+            ]
+    except (pyogrio.errors.DataSourceError, ValueError) as error:
+        raise _unreadable(path, error) from error
+    return names
+
+
+def _refuse_disguised(path: Path, layers: list[str]) -> None:
+    """Refuse a file that is read as another kind than its name says.
+
+    Some kinds only point at further files, which nobody meant to open.
+    """
+    expected = _DRIVERS.get(path.suffix.lower())
+    if not layers or expected is None:
+        return
+    found = pyogrio.read_info(path, layer=layers[0])["driver"]
+    if found not in expected:
+        raise InputError(
+            f"The file {path.name!r} is not what its name says: it reads as {found}.",
+            "Give it the ending of its kind, or export it anew.",
+        )
 
 
 def layer_columns(path: Path, layer: str | None = None) -> tuple[str, ...]:
@@ -145,7 +186,7 @@ def _unreadable(path: Path, error: Exception) -> InputError:
     )
     return InputError(
         f"The file {path.name!r} cannot be read: {told}.",
-        "GeoJSON, GeoPackage, KML, a shapefile or CSV was expected." + beside,
+        "GeoJSON, GeoPackage, KML, GPX, a shapefile or CSV was expected." + beside,
     )
 
 

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shapely.geometry.base import BaseGeometry
 
 from wherestood.daybook.gazetteer.columns import tell_columns
 from wherestood.daybook.gazetteer.entry import GazetteerEntry
-from wherestood.daybook.gazetteer.from_layer import LAYER_SUFFIXES, read_layer
+from wherestood.daybook.gazetteer.from_layer import (
+    LAYER_SUFFIXES,
+    layers_with_shapes,
+    read_layer,
+)
 from wherestood.daybook.gazetteer.from_values import entry_of
 from wherestood.daybook.sheets import Refusal, read_sheet
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["Gazetteer", "read_gazetteer"]
+__all__ = ["Gazetteer", "read_gazetteer", "read_whole_gazetteer"]
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
@@ -65,7 +69,7 @@ def read_gazetteer(
     Parameters
     ----------
     path : Path
-        GeoJSON, GeoPackage, KML, shapefile, CSV or XLSX.
+        GeoJSON, GeoPackage, KML, GPX, shapefile, CSV or XLSX.
     told : mapping of str to str, optional
         What columns mean, by column (`columns.MEANINGS`); told by their names
         otherwise.
@@ -113,6 +117,37 @@ def read_gazetteer(
     by_column |= {c: f"name in {language}" for c, language in meant.names.items()}
     return Gazetteer(
         path.name, columns, by_column, tuple(entries), tuple(refused), notes
+    )
+
+
+def read_whole_gazetteer(path: Path, *, progress: Progress = SILENT) -> Gazetteer:
+    """Read features from a file, from every layer of it.
+
+    Parameters
+    ----------
+    path : Path
+        As of `read_gazetteer`.
+    progress : Progress
+        Told how far it has come.
+
+    Raises
+    ------
+    InputError
+        If nothing of it can be read, or a layer cannot.
+    """
+    layers: list[str] = []
+    if path.suffix.lower() in LAYER_SUFFIXES and path.is_file():
+        layers = layers_with_shapes(path)
+    if len(layers) < 2:
+        return read_gazetteer(path, progress=progress)
+    parts = [read_gazetteer(path, layer=one, progress=progress) for one in layers]
+    return replace(
+        parts[0],
+        columns=tuple(dict.fromkeys(c for part in parts for c in part.columns)),
+        meanings={c: m for part in parts for c, m in part.meanings.items()},
+        entries=tuple(entry for part in parts for entry in part.entries),
+        refused=tuple(one for part in parts for one in part.refused),
+        notes=tuple(note for part in parts for note in part.notes),
     )
 
 

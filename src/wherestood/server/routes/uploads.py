@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from sqlalchemy import select
 
-from wherestood.daybook.gazetteer import read_gazetteer, take_gazetteer
+from wherestood.daybook.gazetteer import read_whole_gazetteer, take_gazetteer
 from wherestood.daybook.tables import Feature, FeatureName
 from wherestood.errors import InputError
 from wherestood.server.desk import Book, DeskNeeded
@@ -119,11 +119,11 @@ def features(
     citation: Annotated[str, Query(max_length=1000)] = "",
     why: Why = "",
 ) -> FeaturesTaken:
-    """Take features in from GeoJSON, GeoPackage, KML, shapefile, CSV or XLSX."""
+    """Take features in from GeoJSON, GeoPackage, KML, GPX, shapefile, CSV or XLSX."""
     files = _files(desk.uploads.files(upload_id))
     shapes = [one for one in files if one.suffix.lower() == ".shp"]
     chosen = shapes[0] if shapes else files[0]
-    gazetteer = read_gazetteer(chosen)
+    gazetteer = read_whole_gazetteer(chosen)
     taken = take_gazetteer(
         book, gazetteer, desk.person, citation=citation or chosen.name, why=why
     )
