@@ -8,6 +8,8 @@ import httpx
 import numpy as np
 import pytest
 
+from wherestood.daybook.skylines import keep_ridges
+from wherestood.plate.skyline import Skyline
 from wherestood.progress import SILENT
 from wherestood.server.desk import Desk
 from wherestood.server.jobs.trace_plate import trace_plate
@@ -181,3 +183,56 @@ def test_only_what_may_have_stood_is_offered(
         "summit": "not known",
         "dam": "did not stand",
     }
+
+
+def test_machine_offers_ridge_lines_and_a_person_mends_one(
+    client: httpx.Client, desk: Desk, plate_id: str
+) -> None:
+    assert desk.book is not None
+    scan = client.get("/api/plates").json()["cards"][0]["scan_id"]
+    x_px = np.arange(100.5, 400.0)
+    flat = np.full(x_px.size, 380.0)
+    line = Skyline(x_px, flat, flat * 0 + 1.5, 640, 480, np.zeros(x_px.size, bool))
+    with desk.book.writing("Ada Moss", "traced by machine") as session:
+        keep_ridges(session, plate_id, scan, [line, line])
+    path = f"/api/plates/{plate_id}"
+    first, second = client.get(f"{path}/skyline").json()["ridges"]
+    assert first["by_machine"] is True
+    assert first["trust"] < 0.5
+    assert first["runs"][0]["x_px"] == pytest.approx(x_px)
+    half = {"x_px": list(x_px[:100]), "y_px": list(flat[:100] - 2.0)}
+    mended = client.put(
+        f"{path}/ridges/{first['evidence_id']}", json={"runs": [half]}
+    ).json()["ridges"]
+    assert [one["by_machine"] for one in mended] == [False, True]
+    assert mended[0]["trust"] is None
+    assert mended[0]["runs"][0]["y_px"] == pytest.approx(flat[:100] - 2.0)
+    # Traced again, what a person mended stays; the machine's own gives way.
+    result = traced(desk, plate_id, what="ridge lines")
+    assert result.notes
+    kept = client.get(f"{path}/skyline").json()["ridges"]
+    assert first["evidence_id"] in {one["evidence_id"] for one in kept}
+    assert second["evidence_id"] not in {one["evidence_id"] for one in kept}
+    counts = client.get(f"{path}/evidence").json()["document"]["ridge_line"]
+    assert len(counts) == len(kept)
+
+
+def test_statement_drawn_on_the_map_is_one_act_and_counts(
+    client: httpx.Client, plate_id: str, valley: Any
+) -> None:
+    ring = [list(valley.lonlat(e, n)) for e, n in ((0, 0), (900, 0), (0, 900), (0, 0))]
+    given = {
+        "words": "taken from the common",
+        "geometry": {"type": "Polygon", "coordinates": [ring]},
+        "weight": 0.8,
+    }
+    path = f"/api/plates/{plate_id}"
+    said = client.post(f"{path}/said_of_place", json=given).json()
+    assert said["place"] == "inside"
+    counts = client.get(f"{path}/evidence").json()["document"]
+    assert [one["words"] for one in counts["statement"]] == [given["words"]]
+    client.post("/api/undo")
+    whole = client.get(path).json()
+    assert (whole["statements"], whole["features"]) == ([], [])
+    refused = client.post(f"{path}/said_of_place", json={**given, "words": ""})
+    assert refused.status_code == 400

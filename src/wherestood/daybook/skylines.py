@@ -1,4 +1,4 @@
-"""Keep the traced skyline of a plate as an item, and read it back."""
+"""Keep traced lines of a plate, skyline and ridges, as items; read them back."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from wherestood.daybook.tables import Evidence
 from wherestood.errors import InputError
 from wherestood.evidence.file import LINE_SD_PX
 from wherestood.evidence.items.traced import line_through
+from wherestood.evidence.ridge_lines import MACHINE_TRUST
 from wherestood.plate.skyline import (
     READ_SD_SHARE,
     Skyline,
@@ -21,7 +22,15 @@ from wherestood.plate.skyline import (
     write_skyline_csv,
 )
 
-__all__ = ["BY_MACHINE", "keep_skyline", "line_of", "lines_on", "skyline_of_runs"]
+__all__ = [
+    "BY_MACHINE",
+    "keep_ridges",
+    "keep_skyline",
+    "line_of",
+    "lines_on",
+    "mend_ridge",
+    "skyline_of_runs",
+]
 
 BY_MACHINE = "traced by machine"
 _BY_HAND = "mended or drawn by hand"
@@ -57,10 +66,7 @@ def keep_skyline(
     by_hand : bool
         Whether a person mended or drew it.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "skyline.csv"
-        write_skyline_csv(skyline, path)
-        content: dict[str, Any] = {"csv": path.read_text("utf-8")}
+    content = {"csv": _as_csv(skyline)}
     words = _BY_HAND if by_hand else BY_MACHINE
     there = lines_on(session, plate_id, "skyline")
     if there:
@@ -78,6 +84,54 @@ def keep_skyline(
     )
     session.add(kept)
     return kept
+
+
+def keep_ridges(
+    session: Session, plate_id: str, scan_id: str, lines: Sequence[Skyline]
+) -> list[Evidence]:
+    """Keep ridge lines that the machine traced, in the place of those it had traced.
+
+    A line that a person drew, mended or spoke for stays as it is.
+
+    Parameters
+    ----------
+    session : Session
+        Of `Daybook.writing`.
+    plate_id, scan_id : str
+        The plate, and the copy that they were traced on.
+    lines : sequence of Skyline
+    """
+    for one in lines_on(session, plate_id, "ridge_line"):
+        if one.source_words == BY_MACHINE:
+            one.removed = True
+    kept = [
+        Evidence(
+            plate_id=plate_id,
+            scan_id=scan_id,
+            kind="ridge_line",
+            content={"csv": _as_csv(line)},
+            trust=MACHINE_TRUST,
+            source_words=BY_MACHINE,
+        )
+        for line in lines
+    ]
+    session.add_all(kept)
+    return kept
+
+
+def mend_ridge(item: Evidence, line: Skyline) -> None:
+    """Lay another line in the place of a ridge line's: from now on it is a person's."""
+    item.content = {**_others(item.content), "csv": _as_csv(line)}
+    if item.source_words == BY_MACHINE:
+        item.source_words = _BY_HAND
+        item.trust = None
+
+
+def _as_csv(line: Skyline) -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "line.csv"
+        write_skyline_csv(line, path)
+        return path.read_text("utf-8")
 
 
 def _others(content: dict[str, Any] | None) -> dict[str, Any]:

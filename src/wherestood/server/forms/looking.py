@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -12,6 +12,7 @@ __all__ = [
     "LineRun",
     "OfferedFeature",
     "RidgeTold",
+    "SaidOfPlace",
     "SkylineGiven",
     "SkylineTold",
     "SnapAsked",
@@ -58,6 +59,7 @@ class RidgeTold(BaseModel):
     evidence_id: str
     key: str
     trust: float | None
+    by_machine: bool = Field(description="Whether no person has touched it yet.")
     runs: list[LineRun]
 
 
@@ -79,8 +81,9 @@ class SkylineGiven(_Given):
 
 
 class TraceAsked(_Given):
-    """Ask for a skyline traced by the machine."""
+    """Ask for lines traced by the machine."""
 
+    what: Literal["skyline", "ridge lines"] = "skyline"
     scan_id: str | None = None
     pins: list[Point] = Field(default=[], description="Points it passes through [px].")
     barriers: list[list[Point]] = Field(
@@ -120,6 +123,17 @@ class Lettered(_Given):
     at: Literal["ground", "top", "water"] | None = None
     feature_id: str | None = None
     identified_by: str | None = None
+
+
+class SaidOfPlace(_Given):
+    """Keep what a source says of the place, and where on the map that is."""
+
+    words: str = Field(min_length=1, max_length=20_000)
+    geometry: dict[str, Any] = Field(description="GeoJSON, longitude, latitude.")
+    what: str | None = Field(default=None, description="What the place is.")
+    place: Literal["inside", "within", "along", "on top of", "from"] = "inside"
+    within_m: float | None = Field(default=None, ge=0)
+    weight: float | None = Field(default=None, ge=0, le=1)
 
 
 class Tied(_Given):

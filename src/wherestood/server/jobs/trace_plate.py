@@ -1,4 +1,4 @@
-"""Trace a plate's skyline by machine, and keep it in the daybook."""
+"""Trace lines of a plate by machine, and keep them in the daybook."""
 
 from __future__ import annotations
 
@@ -6,9 +6,15 @@ from typing import Any
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.question import main_scan
-from wherestood.daybook.skylines import keep_skyline
+from wherestood.daybook.skylines import (
+    keep_ridges,
+    keep_skyline,
+    line_of,
+    lines_on,
+)
 from wherestood.daybook.tables import Plate, Scan
 from wherestood.errors import InputError
+from wherestood.plate.inner_ridges import trace_ridges
 from wherestood.plate.trace import trace_skyline
 from wherestood.progress import Progress
 from wherestood.server.forms.jobs import JobResult
@@ -20,7 +26,7 @@ __all__ = ["trace_plate"]
 def trace_plate(
     asked: dict[str, Any], daybook: str | None, progress: Progress
 ) -> JobResult:
-    """Trace the skyline, led by pins and barriers, and keep it."""
+    """Trace the skyline, or ridge lines below it, and keep what was found."""
     if daybook is None:
         raise InputError("No daybook is open.", "Open one first.")
     with Daybook.open(daybook) as book:
@@ -33,19 +39,47 @@ def trace_plate(
             )
         if scan is None:
             raise InputError(f"Plate {plate.key} has no scan.", "Drag one in.")
-        opened = opened_scan(book, plate, scan)
-        skyline = trace_skyline(
-            opened,
-            seeds=[(x, y) for x, y in asked.get("pins", ())],
-            barriers=[[(x, y) for x, y in line] for line in asked.get("barriers", ())],
-            progress=progress,
-        )
-        with book.writing(
-            asked["person"], asked.get("why") or "traced by machine"
-        ) as session:
-            kept = keep_skyline(session, plate.id, scan.id, skyline, by_hand=False)
-            session.flush()
-            kept_id = kept.id
+        trace = _ridges if asked.get("what") == "ridge lines" else _skyline
+        return trace(book, plate, scan, asked, progress)
+
+
+def _skyline(
+    book: Daybook, plate: Plate, scan: Scan, asked: dict[str, Any], progress: Progress
+) -> JobResult:
+    skyline = trace_skyline(
+        opened_scan(book, plate, scan),
+        seeds=[(x, y) for x, y in asked.get("pins", ())],
+        barriers=[[(x, y) for x, y in line] for line in asked.get("barriers", ())],
+        progress=progress,
+    )
+    with book.writing(asked["person"], _why(asked)) as session:
+        kept = keep_skyline(session, plate.id, scan.id, skyline, by_hand=False)
+        session.flush()
+        kept_id = kept.id
     return JobResult(
         evidence_id=kept_id, plate_ids=[plate.id], notes=list(skyline.notes)
     )
+
+
+def _ridges(
+    book: Daybook, plate: Plate, scan: Scan, asked: dict[str, Any], progress: Progress
+) -> JobResult:
+    """Look below the skyline that is kept, else below one traced for the purpose."""
+    opened = opened_scan(book, plate, scan)
+    with book.reading() as session:
+        there = lines_on(session, plate.id, "skyline")
+    kept = next((one for one in there if one.scan_id in (None, scan.id)), None)
+    skyline = line_of(kept, opened.width_px, opened.height_px) if kept else None
+    if skyline is None:
+        skyline = trace_skyline(opened, progress=progress)
+    progress.stage("looking for ridge lines", None)
+    found = trace_ridges(opened, skyline)
+    with book.writing(asked["person"], _why(asked)) as session:
+        keep_ridges(session, plate.id, scan.id, found)
+    count = len(found)
+    note = "No ridge line was found." if not count else f"Ridge lines found: {count}."
+    return JobResult(plate_ids=[plate.id], notes=[note])
+
+
+def _why(asked: dict[str, Any]) -> str:
+    return asked.get("why") or "traced by machine"

@@ -21,6 +21,7 @@ from wherestood.daybook.skylines import (
     keep_skyline,
     line_of,
     lines_on,
+    mend_ridge,
     skyline_of_runs,
 )
 from wherestood.daybook.tables import (
@@ -31,6 +32,7 @@ from wherestood.daybook.tables import (
     Mark,
     Plate,
     Scan,
+    Statement,
 )
 from wherestood.errors import InputError
 from wherestood.ground.view import unrolled
@@ -47,6 +49,7 @@ from wherestood.server.forms.looking import (
     LineRun,
     OfferedFeature,
     RidgeTold,
+    SaidOfPlace,
     SkylineGiven,
     SkylineTold,
     SnapAsked,
@@ -64,19 +67,20 @@ __all__ = ["camera_of", "router", "runs_of", "skyline_on"]
 router = APIRouter(prefix="/api", tags=["looking"])
 _Detail: Any = ITEM_FORMS["details"].whole
 _Mark: Any = ITEM_FORMS["marks"].whole
+_Statement: Any = ITEM_FORMS["statements"].whole
 
 
 @router.post("/plates/{plate_id}/trace", operation_id="traceSkyline")
 def trace(
     desk: DeskNeeded, book: Book, plate_id: str, asked: TraceAsked, why: Why = ""
 ) -> Job:
-    """Trace the skyline by machine; it takes the place of the one there is."""
+    """Trace lines by machine; they take the place of those it had traced."""
     with book.reading() as session:
         plate = item_of(session, "plates", plate_id)
         _scan_asked(session, plate, asked.scan_id)
     return desk.jobs.start(
         "trace",
-        f"Tracing the skyline of {plate.key}",
+        f"Tracing the {asked.what} of {plate.key}",
         {"plate_id": plate_id, "why": why, **asked.model_dump()},
         person=desk.person,
         plate_id=plate_id,
@@ -101,7 +105,11 @@ def skyline(book: Book, plate_id: str) -> SkylineTold:
         runs=runs_of(line) if line else [],
         ridges=[
             RidgeTold(
-                evidence_id=one.id, key=one.key, trust=one.trust, runs=runs_of(ridge)
+                evidence_id=one.id,
+                key=one.key,
+                trust=one.trust,
+                by_machine=one.source_words == BY_MACHINE,
+                runs=runs_of(ridge),
             )
             for one in ridges
             if (ridge := line_of(one, *_size(scan))) is not None
@@ -122,9 +130,31 @@ def save_skyline(
             for one in lines_on(session, plate_id, "skyline"):
                 one.removed = True
         else:
-            runs = [(run.x_px, run.y_px, run.sd_px) for run in given.runs]
-            line = skyline_of_runs(runs, *_size(scan))
+            line = _line_given(given, scan)
             keep_skyline(session, plate_id, scan.id, line, by_hand=True)
+    return skyline(book, plate_id)
+
+
+@router.put("/plates/{plate_id}/ridges/{evidence_id}", operation_id="saveRidge")
+def save_ridge(
+    desk: DeskNeeded,
+    book: Book,
+    plate_id: str,
+    evidence_id: str,
+    given: SkylineGiven,
+    why: Why = "",
+) -> SkylineTold:
+    """Save a ridge line that a person mended; no runs set it aside."""
+    with book.writing(desk.person, why or "mended by hand") as session:
+        plate = item_of(session, "plates", plate_id)
+        item: Evidence = item_of(session, "evidence", evidence_id)
+        if item.plate_id != plate_id or item.kind != "ridge_line":
+            raise NotThereError("There is no such ridge line on this plate.")
+        if not any(run.x_px for run in given.runs):
+            item.removed = True
+        else:
+            scan = _scan_asked(session, plate, given.scan_id or item.scan_id)
+            mend_ridge(item, _line_given(given, scan))
     return skyline(book, plate_id)
 
 
@@ -266,6 +296,38 @@ def tie(
         return tell(session, mark)
 
 
+@router.post(
+    "/plates/{plate_id}/said_of_place",
+    operation_id="sayOfPlace",
+    response_model=_Statement,
+)
+def said_of_place(
+    desk: DeskNeeded, book: Book, plate_id: str, given: SaidOfPlace, why: Why = ""
+) -> dict[str, Any]:
+    """Keep a statement of place and the place it names, in one act."""
+    with book.writing(desk.person, why) as session:
+        item_of(session, "plates", plate_id)
+        feature = Feature(
+            what=given.what or "place named",
+            geometry=given.geometry,
+            source_words="drawn on the map",
+        )
+        session.add(feature)
+        session.flush()
+        said = Statement(
+            plate_id=plate_id,
+            about="place",
+            words=given.words,
+            feature_id=feature.id,
+            place=given.place,
+            within_m=given.within_m,
+            weight=given.weight,
+        )
+        session.add(said)
+        session.flush()
+        return tell(session, said)
+
+
 def _feature(session: Any, given: Tied) -> Feature:
     if given.feature_id is not None:
         found: Feature = item_of(session, "features", given.feature_id)
@@ -358,6 +420,11 @@ def _scan_asked(session: Any, plate: Plate, scan_id: str | None) -> Scan:
         raise InputError(f"Plate {plate.key} has no such scan.", "Drag one in.")
     found: Scan = scan
     return found
+
+
+def _line_given(given: SkylineGiven, scan: Scan) -> Skyline:
+    runs = [(run.x_px, run.y_px, run.sd_px) for run in given.runs]
+    return skyline_of_runs(runs, *_size(scan))
 
 
 def _size(scan: Scan) -> tuple[int, int]:
