@@ -19,7 +19,6 @@ from fastapi import FastAPI
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
 from wherestood.server.guard import Guard, GuardSettings, new_token
-from wherestood.server.settings_kept import image_hosts
 
 
 @pytest.fixture(scope="session")
@@ -67,9 +66,7 @@ def served(desk: Desk, routes: FastAPI) -> Iterator[GuardSettings]:
     """Serve the daybook on a free port of loopback, behind the guard."""
     routes.state.desk = desk
     with socket.create_server(("127.0.0.1", 0)) as listening:
-        guard = GuardSettings(
-            listening.getsockname()[1], new_token(), lambda: image_hosts(desk.book)
-        )
+        guard = GuardSettings(listening.getsockname()[1], new_token())
         server = uvicorn.Server(
             uvicorn.Config(Guard(routes, guard), log_level="error", lifespan="off")
         )

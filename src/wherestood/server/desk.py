@@ -15,6 +15,7 @@ from wherestood.daybook import Daybook
 from wherestood.daybook.book import OUT
 from wherestood.daybook.tables import JournalRow
 from wherestood.errors import InputError
+from wherestood.server.base_map.opened import BaseMaps
 from wherestood.server.grounds import Grounds
 from wherestood.server.jobs.room import JobRoom
 from wherestood.server.scans import Scans
@@ -37,7 +38,7 @@ class Desk:
         A folder for what has no daybook yet.
     book : Daybook or None
         The open daybook.
-    grounds, scans, uploads, jobs
+    grounds, base_maps, scans, uploads, jobs
         What is kept warm or on its way.
     """
 
@@ -45,6 +46,7 @@ class Desk:
     passing: Path
     book: Daybook | None = None
     grounds: Grounds = field(default_factory=Grounds)
+    base_maps: BaseMaps = field(default_factory=BaseMaps)
     scans: Scans = field(default_factory=Scans)
     jobs: JobRoom = field(default_factory=JobRoom)
     uploads: Uploads = field(init=False)

@@ -19,7 +19,6 @@ from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
 from wherestood.server.guard import TOKEN, GuardSettings
 from wherestood.server.session_token import kept_token
-from wherestood.server.settings_kept import image_hosts
 
 __all__ = ["DEFAULT_PORT", "has_display", "serve"]
 
@@ -67,7 +66,7 @@ def serve(
             listening = _listen(port)
             chosen = listening.getsockname()[1]
             token = kept_token(chosen)
-            guard = GuardSettings(chosen, token, lambda: image_hosts(desk.book))
+            guard = GuardSettings(chosen, token)
             address = f"http://{HOST}:{chosen}/?{TOKEN}={token}"
             say(f"Serving at {address}")
             say("Only this machine can open it. Stop with Ctrl-C.")

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlsplit
-
 from pydantic import ValidationError
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.tables import Setting
-from wherestood.errors import WherestoodError
 from wherestood.server.forms.state import SettingsTold
 
-__all__ = ["image_hosts", "keep_settings", "kept_settings"]
+__all__ = ["keep_settings", "kept_settings"]
 
 KEY = "pages"
 
@@ -35,21 +32,6 @@ def keep_settings(book: Daybook, settings: SettingsTold, person: str) -> None:
             session.add(Setting(key=KEY, value=settings.model_dump()))
         else:
             row.value = settings.model_dump()
-
-
-def image_hosts(book: Daybook | None) -> tuple[str, ...]:
-    """Return origins from which the base map that was set comes."""
-    if book is None:
-        return ()
-    try:
-        with book.reading() as session:
-            base_map = kept_settings(session).base_map
-    except WherestoodError:
-        return ()
-    if base_map is None:
-        return ()
-    parts = urlsplit(base_map.address)
-    return (f"{parts.scheme}://{parts.netloc}",)
 
 
 def _row(session: Session) -> Setting | None:

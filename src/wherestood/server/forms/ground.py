@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from wherestood.server.forms.looking import CameraGiven, LineRun
 
 __all__ = [
+    "BaseMapTold",
     "Contour",
     "Contours",
     "GroundTold",
@@ -20,6 +21,15 @@ __all__ = [
     "ViewAsked",
     "ViewTold",
 ]
+
+
+class BaseMapTold(BaseModel):
+    """Say what the base map is that was set."""
+
+    host: str
+    levels: int
+    finest_m: float = Field(description="Metres of EPSG:3857 a pixel, finest [m].")
+    credit: str
 
 
 class GroundTold(BaseModel):

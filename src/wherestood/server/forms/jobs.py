@@ -10,7 +10,7 @@ from wherestood.server.forms.trouble import Trouble
 
 __all__ = ["Changed", "Job", "JobKind", "JobResult", "JobState"]
 
-JobKind = Literal["trace", "fix", "scan", "terrain", "demo"]
+JobKind = Literal["trace", "fix", "scan", "terrain", "plan", "demo"]
 JobState = Literal[
     "waiting", "running", "done", "failed", "crashed", "cancelled", "interrupted"
 ]
@@ -28,6 +28,7 @@ class JobResult(BaseModel):
     terrain_layer_id: str | None = Field(
         default=None, description="The layer taken in."
     )
+    plan_ids: list[str] = Field(default=[], description="Plans that were taken in.")
     folder: str | None = Field(default=None, description="The daybook that was made.")
     notes: list[str] = Field(default=[], description="What a person should know.")
 

@@ -6,7 +6,14 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["FeaturesTaken", "Received", "ScansWanted", "TerrainWanted", "Uploading"]
+__all__ = [
+    "FeaturesTaken",
+    "PlansWanted",
+    "Received",
+    "ScansWanted",
+    "TerrainWanted",
+    "Uploading",
+]
 
 ScanWhat = Literal[
     "negative", "contact print", "enlargement", "lantern slide", "newspaper cut",
@@ -56,6 +63,12 @@ class TerrainWanted(_Given):
     credit: str | None = None
     vertical_datum: str | None = None
     note: str | None = None
+
+
+class PlansWanted(_Given):
+    """Say what the plans sent are; each says itself where it lies on the ground."""
+
+    title: str | None = None
 
 
 class FeaturesTaken(BaseModel):

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.originals import ScanDetails, take_in
+from wherestood.daybook.plan_files import take_plan
 from wherestood.daybook.tables import Plate, Scan, TerrainLayer
 from wherestood.daybook.terrain_layers import LayerDetails, take_terrain
 from wherestood.errors import InputError, PlateError, TerrainError
@@ -23,10 +24,11 @@ from wherestood.server.forms.jobs import JobResult
 from wherestood.server.scans import opened_scan, scan_file, tiled_path
 from wherestood.server.uploads import LARGEST_BYTES, LARGEST_PX
 
-__all__ = ["take_scans", "take_terrain_files"]
+__all__ = ["take_plans", "take_scans", "take_terrain_files"]
 
 #: A zip that unpacks to more than this many times its size is no elevation model.
 _MOST_UNPACKED = 200
+_BESIDE = (".tfw", ".jgw", ".pgw", ".wld", ".prj", ".xml", ".ovr")
 
 
 def take_scans(
@@ -145,6 +147,32 @@ def take_terrain_files(
     shutil.rmtree(upload, ignore_errors=True)
     notes = [*taken.steps, *taken.notes]
     return JobResult(terrain_layer_id=layer.id, notes=notes)
+
+
+def take_plans(
+    asked: dict[str, Any], daybook: str | None, progress: Progress
+) -> JobResult:
+    """Take plans in that say themselves where they lie on the ground."""
+    upload = Path(asked["upload"])
+    files = [path for path in sorted(upload.rglob("*")) if path.is_file()]
+    # What stands beside a raster (a world file, its reference system) goes with it.
+    plans = [path for path in files if path.suffix.lower() not in _BESIDE]
+    if not plans:
+        raise InputError("No plan was sent.", "Send a GeoTIFF.")
+    result = JobResult()
+    with Daybook.open(_open(daybook)) as book:
+        for path in plans:
+            taken = take_plan(
+                book,
+                path,
+                asked["person"],
+                title=asked.get("title"),
+                why=asked.get("why", ""),
+                progress=progress,
+            )
+            result.plan_ids.append(taken.id)
+    shutil.rmtree(upload, ignore_errors=True)
+    return result
 
 
 def _as_folder(upload: Path) -> Path:

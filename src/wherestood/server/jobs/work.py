@@ -29,6 +29,10 @@ def work_of(kind: str) -> Work:
         from wherestood.server.jobs.take_files import take_scans, take_terrain_files
 
         return take_scans if kind == "scan" else take_terrain_files
+    if kind == "plan":
+        from wherestood.server.jobs.take_files import take_plans
+
+        return take_plans
     if kind == "demo":
         from wherestood.server.jobs.make_demo import make_demo
 

@@ -16,6 +16,7 @@ from wherestood.server.forms.jobs import Job
 from wherestood.server.forms.uploads import (
     FeatureCollection,
     FeaturesTaken,
+    PlansWanted,
     Received,
     ScansWanted,
     TerrainWanted,
@@ -105,6 +106,22 @@ def terrain(
     return desk.jobs.start(
         "terrain",
         f"Taking in terrain: {_named(files)}",
+        {"upload": str(desk.uploads.files(upload_id)), "why": why}
+        | wanted.model_dump(),
+        person=desk.person,
+    )
+
+
+@router.post("/uploads/{upload_id}/plans", operation_id="takePlans")
+def plans(
+    desk: DeskNeeded, book: Book, upload_id: str, wanted: PlansWanted, why: Why = ""
+) -> Job:
+    """Take what was sent in as plans that are pinned to the ground already."""
+    files = _files(desk.uploads.files(upload_id))
+    del book  # one must be open
+    return desk.jobs.start(
+        "plan",
+        f"Taking in {_named(files)}",
         {"upload": str(desk.uploads.files(upload_id)), "why": why}
         | wanted.model_dump(),
         person=desk.person,
