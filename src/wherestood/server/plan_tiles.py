@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import warnings
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pyproj
@@ -127,7 +128,7 @@ def lay_plan(
 
 
 def _rgb(
-    bands: NDArray[np.generic], palette: dict[int, tuple[int, ...]] | None
+    bands: NDArray[Any], palette: dict[int, tuple[int, ...]] | None
 ) -> NDArray[np.uint8]:
     if palette is not None:
         table = np.zeros((256, 3), dtype=np.uint8)
@@ -138,8 +139,9 @@ def _rgb(
         return np.moveaxis(looked_up, -1, 0)
     values = bands[:3] if bands.shape[0] >= 3 else np.repeat(bands[:1], 3, axis=0)
     if values.dtype == np.uint16:
-        values = values >> 8
-    return np.clip(values, 0, 255).astype(np.uint8)
+        values = values // 256
+    tones: NDArray[np.uint8] = np.clip(values, 0, 255).astype(np.uint8)
+    return tones
 
 
 def _as_wkt(crs: str) -> CRS:

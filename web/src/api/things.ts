@@ -14,6 +14,12 @@ export interface Tables {
   statements: [Schemas["StatementForm"], Schemas["StatementNew"], Schemas["StatementChange"]];
   dates: [Schemas["DatingForm"], Schemas["DatingNew"], Schemas["DatingChange"]];
   leads: [Schemas["LeadForm"], Schemas["LeadNew"], Schemas["LeadChange"]];
+  plans: [Schemas["PlanForm"], Schemas["PlanNew"], Schemas["PlanChange"]];
+  feature_names: [
+    Schemas["FeatureNameForm"],
+    Schemas["FeatureNameNew"],
+    Schemas["FeatureNameChange"],
+  ];
   features: [Schemas["FeatureForm"], Schemas["FeatureNew"], Schemas["FeatureChange"]];
   requests: [Schemas["RequestForm"], Schemas["RequestNew"], Schemas["RequestChange"]];
   rights: [Schemas["RightForm"], Schemas["RightNew"], Schemas["RightChange"]];

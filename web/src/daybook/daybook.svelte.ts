@@ -2,6 +2,7 @@
 import { SvelteMap } from "svelte/reactivity";
 
 import { api, Gone, Refused, told, type Schemas, type Trouble } from "../api/client";
+import type { Units } from "../words/units";
 
 export type Job = Schemas["Job"];
 type Listener = (changed: Schemas["Changed"] | null) => void;
@@ -27,6 +28,8 @@ class Daybook {
   #listeners = new Set<Listener>();
   #waiters = new Map<string, (job: Job) => void>();
 
+  /** In which lengths are told and typed. */
+  units = $derived<Units>(this.state?.settings.units ?? "metric");
   running = $derived([...this.jobs.values()].filter((job) => UNFINISHED.has(job.state)));
 
   async open(): Promise<void> {

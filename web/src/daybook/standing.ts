@@ -2,9 +2,15 @@
 import type { Schemas } from "../api/client";
 import { shareTraced, type Run } from "../plate/lines";
 import { words } from "../words/en";
+import { length, type Units } from "../words/units";
 
 /** Say what is there and what the answer is, shortest first. */
-export function standing(whole: Schemas["PlateWhole"], skyline: Run[], width_px: number): string {
+export function standing(
+  whole: Schemas["PlateWhole"],
+  skyline: Run[],
+  width_px: number,
+  units: Units = "metric",
+): string {
   const s = words.standing;
   if (!whole.look) return s.noScan;
   const tied = whole.marks.filter(
@@ -27,7 +33,7 @@ export function standing(whole: Schemas["PlateWhole"], skyline: Run[], width_px:
   const answer = decision
     ? s.decided(decision.conclusion, decision.decided_by)
     : fix
-      ? s.verdict(fix.verdict, fix.near_enough_m)
+      ? s.verdict(fix.verdict, length(fix.near_enough_m ?? 125, units, 3))
       : (whole.ready.missing[0]?.sentence ?? s.readyToRun);
   const then = answer.charAt(0).toLowerCase() + answer.slice(1);
   return `${evidence.join(", ") || s.nothingYet}; ${then}`.replace(/\.?$/, ".");

@@ -1,6 +1,15 @@
 import { expect, test } from "vitest";
 
-import { along, circle, dotsOf, gridBearing, ringsOf, roundBelow } from "./geometry";
+import {
+  along,
+  circle,
+  dotsOf,
+  gridBearing,
+  ringsOf,
+  roundBelow,
+  shapeOf,
+  withPoint,
+} from "./geometry";
 
 test("a bearing leads to a place that bears so", () => {
   for (const bearing of [0, 45, 135, 225, 300]) {
@@ -46,4 +55,22 @@ test("dots lie within their cells, as many as the share earns", () => {
 
 test("a circle's corners lie on it", () => {
   for (const [e, n] of circle([3, 4], 5)) expect(Math.hypot(e - 3, n - 4)).toBeCloseTo(5, 9);
+});
+
+test("what was clicked is a point, a way along, or ground", () => {
+  const [a, b, c] = [
+    [7.1, 46.1],
+    [7.2, 46.1],
+    [7.2, 46.2],
+  ] as [number, number][];
+  if (!a || !b || !c) return;
+  expect(shapeOf([a], false)).toEqual({ type: "Point", coordinates: a });
+  expect(shapeOf([a, b], false)).toEqual({ type: "LineString", coordinates: [a, b] });
+  expect(shapeOf([a, b, c], true)).toEqual({ type: "LineString", coordinates: [a, b, c] });
+  expect(shapeOf([a, b, c], false)).toEqual({ type: "Polygon", coordinates: [[a, b, c, a]] });
+});
+
+test("the second click of a double click adds no point", () => {
+  expect(withPoint([[10, 20]], [10, 20])).toEqual([[10, 20]]);
+  expect(withPoint([[10, 20]], [11, 20])).toHaveLength(2);
 });

@@ -36,6 +36,22 @@ export function ringsOf(geometry: unknown): { rings: LonLat[][]; closed: boolean
   }
 }
 
+/** Draw points as GeoJSON: one alone is a point, two a line, more are ground or a way along. */
+export function shapeOf(places: LonLat[], along: boolean): Record<string, unknown> {
+  const rounded = places.map(([lon, lat]) => [Number(lon.toFixed(6)), Number(lat.toFixed(6))]);
+  const [first] = rounded;
+  if (rounded.length === 1) return { type: "Point", coordinates: first };
+  if (along || rounded.length === 2) return { type: "LineString", coordinates: rounded };
+  return { type: "Polygon", coordinates: [[...rounded, first]] };
+}
+
+/** Add a point to a line; a second click of a double click adds none. */
+export function withPoint(line: [number, number][], at: [number, number]): [number, number][] {
+  const last = line.at(-1);
+  return last && apart(last, at) < SAME_PLACE_M ? line : [...line, at];
+}
+const SAME_PLACE_M = 0.01;
+
 /** Turn a bearing into a direction on the grid: east, north. */
 export function along(bearing_deg: number, turn_deg: number): [number, number] {
   const grid = ((bearing_deg - turn_deg) * Math.PI) / 180;

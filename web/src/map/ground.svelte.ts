@@ -1,6 +1,6 @@
 /** @file The ground of the open plate: its terrain, and what lies on it, in its own metres. */
 import { api, Refused, told, type Schemas, type Trouble } from "../api/client";
-import { listThings } from "../api/things";
+import { listThings, type Table, type Thing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
 import { ringsOf, type LonLat } from "./geometry";
 
@@ -24,6 +24,8 @@ class Ground {
   told = $state.raw<GroundTold | null>(null);
   missing = $state.raw<Trouble | null>(null);
   laid = $state.raw<Laid[]>([]);
+  /** The first name of each feature that has any. */
+  names = $state.raw<ReadonlyMap<string, string>>(new Map());
   opening = $state(false);
   #of: string | null = null;
 
@@ -33,7 +35,7 @@ class Ground {
       const tables = changed?.tables ?? ["terrain_layers", "plates", "features"];
       if (tables.includes("terrain_layers") || tables.includes("plates"))
         void this.open(this.#of, true);
-      else if (tables.includes("features")) void this.layFeatures();
+      else if (tables.includes("features") || tables.includes("feature_names")) void this.layFeatures();
     });
   }
 
@@ -88,13 +90,8 @@ class Ground {
 
   async layFeatures(): Promise<void> {
     await daybook.try(async () => {
-      const items: Feature[] = [];
-      for (let total = 1; items.length < total && items.length < MOST_FEATURES;) {
-        const page = await listThings("features", { offset: items.length, limit: PAGE });
-        if (page.items.length === 0) break;
-        items.push(...page.items);
-        total = page.total;
-      }
+      const [items, names] = await Promise.all([allOf("features"), allOf("feature_names")]);
+      this.names = new Map(names.toReversed().map((name) => [name.feature_id, name.name]));
       const shapes = items.flatMap((feature) => {
         const shape = ringsOf(feature.geometry);
         return shape ? [{ feature, ...shape }] : [];
@@ -116,6 +113,18 @@ class Ground {
   }
 }
 
+/** Fetch the items of a table, page by page. */
+async function allOf<T extends Table>(table: T): Promise<Thing<T>[]> {
+  const items: Thing<T>[] = [];
+  for (let total = 1; items.length < total && items.length < MOST_FEATURES;) {
+    const page = await listThings(table, { offset: items.length, limit: PAGE });
+    if (page.items.length === 0) break;
+    items.push(...page.items);
+    total = page.total;
+  }
+  return items;
+}
+
 function middleOf(rings: Metres[][]): Metres {
   const all = rings[0] ?? [];
   const sum = all.reduce<Metres>(([e, n], [de, dn]) => [e + de, n + dn], [0, 0]);
@@ -124,7 +133,7 @@ function middleOf(rings: Metres[][]): Metres {
 
 /** What a feature is called on the map. */
 export function calledOn(feature: Feature): string {
-  return feature.what ?? feature.key;
+  return ground.names.get(feature.id) ?? feature.what ?? feature.key;
 }
 
 export const ground = new Ground();

@@ -1,30 +1,46 @@
 /** @file What the pointer does on the map. */
+import { api, told, type Schemas } from "../api/client";
 import { changeThing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
 import { plate } from "../plate/plate.svelte";
 import type { Coordinate, Gesture } from "../sheet/gesture";
 import { words } from "../words/en";
-import { apart, circle } from "./geometry";
+import { apart, circle, shapeOf, withPoint } from "./geometry";
 import { ground, type Metres } from "./ground.svelte";
 import { stand } from "./stand.svelte";
 
-export const MAP_TOOLS = ["move", "stand", "circle", "outline", "measure"] as const;
+export const MAP_TOOLS = ["move", "stand", "circle", "outline", "said", "measure"] as const;
 export type MapTool = (typeof MAP_TOOLS)[number];
+
+export const PLACES = ["inside", "within", "along", "on top of", "from"] as const;
+export type SaidPlace = (typeof PLACES)[number];
+/** Words that reach so far from the place they name. */
+export const REACHING_PLACES: ReadonlySet<SaidPlace> = new Set(["within", "along"]);
 
 class MapTools {
   name = $state<MapTool>("move");
   draft = $state.raw<Metres[]>([]);
+  /** The place drawn is complete, and waits for the words that name it. */
+  asking = $state(false);
 
   take(name: MapTool): void {
     this.name = this.name === name ? "move" : name;
     this.draft = [];
+    this.asking = false;
+  }
+
+  /** What completes the line that was begun, if it can be complete. */
+  get complete(): (() => void) | null {
+    const least = { outline: 3, said: 1 }[this.name as "outline" | "said"];
+    if (!least || this.draft.length < least || this.asking) return null;
+    return this.name === "said" ? () => (this.asking = true) : () => void this.#search();
   }
 
   /** What is being drawn, as outlines. */
   get drawn(): { rings: Metres[][]; closed: boolean } {
     const [a, b] = this.draft;
     if (this.name === "circle" && a && b) return { rings: [circle(a, apart(a, b))], closed: true };
-    return { rings: [this.draft], closed: this.name === "outline" };
+    return { rings: [this.draft], closed: this.name === "outline" || this.name === "said" };
   }
 
   get gesture(): Gesture | null {
@@ -43,10 +59,13 @@ class MapTools {
           },
         };
       case "outline":
+      case "said":
         return {
           kind: "points",
-          point: (at) => (this.draft = [...this.draft, at]),
-          finish: () => void this.#search(),
+          point: (at) => {
+            if (!this.asking) this.draft = withPoint(this.draft, at);
+          },
+          finish: () => this.complete?.(),
         };
       case "measure":
         return {
@@ -56,6 +75,25 @@ class MapTools {
       default:
         return null;
     }
+  }
+
+  /** Keep what a source says of the place drawn: a point, a line along, or ground. */
+  async say(said: Omit<Schemas["SaidOfPlace"], "geometry" | "what">): Promise<void> {
+    const id = plate.id;
+    const places = (await ground.toLonLat(this.draft)).filter((point) => point !== null);
+    if (!id || places.length === 0) return;
+    const done = await daybook.try(() =>
+      told(
+        api.POST("/api/plates/{plate_id}/said_of_place", {
+          params: { path: { plate_id: id }, query: { why: words.why.said } },
+          body: { ...said, geometry: shapeOf(places, said.place === "along") },
+        }),
+      ),
+    );
+    if (!done) return;
+    this.take("move");
+    await plate.reload();
+    await ground.layFeatures();
   }
 
   /** Make what was drawn the ground searched. */

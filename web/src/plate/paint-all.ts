@@ -3,12 +3,12 @@ import { pointsOf } from "../things/item-words";
 import type { Point, Run } from "./lines";
 import { drawLines } from "./pen";
 import { paintArrow, paintDot, paintPlumbBob, paintPoints, paintRuns, paintWaves } from "./paint";
-import type { EvidenceItem, Mark } from "./plate.svelte";
+import type { EvidenceItem, Mark, Ridge } from "./plate.svelte";
 import type { Place } from "./viewer";
 
 export interface Painted {
   lines: Run[];
-  ridges: Run[];
+  ridges: Ridge[];
   evidence: EvidenceItem[];
   chosen: string | null;
   marks: Mark[];
@@ -25,7 +25,10 @@ type Pen = CanvasRenderingContext2D;
 
 export function paintAll(pen: Pen, place: Place, px_per_screen: number, what: Painted): void {
   paintRuns(pen, what.computed, place, px_per_screen, "machine");
-  paintRuns(pen, what.ridges, place, px_per_screen, "doubted");
+  for (const { evidence_id, by_machine, runs } of what.ridges) {
+    const way = by_machine ? "machine" : "person";
+    paintRuns(pen, runs, place, px_per_screen, evidence_id === what.chosen ? "plain" : way, -0.7);
+  }
   paintRuns(pen, what.lines, place, px_per_screen, "person");
   for (const item of what.evidence) paintItem(pen, place, item, what);
   if (what.snapped) paintRuns(pen, [what.snapped], place, px_per_screen, "machine");
@@ -52,9 +55,6 @@ function paintItem(pen: Pen, place: Place, item: EvidenceItem, what: Painted): v
       if (middle) paintWaves(pen, place(middle), way);
       break;
     }
-    case "ridge_line":
-      drawLines(pen, [points.map(place)], way, -0.5);
-      break;
     case "known_size":
       paintPoints(pen, points, place, way);
       break;

@@ -30,9 +30,10 @@ export function paintRuns(
   place: Place,
   px_per_screen: number,
   way: Way,
+  wider = 0,
 ): void {
   const lines = runs.map((run) => pointsAt(run, px_per_screen).map(place));
-  drawLines(pen, lines, way);
+  drawLines(pen, lines, way, wider);
   if (way !== "person") return;
   const ends = lines.flatMap((line) => [line[0], line.at(-1)]).filter((end) => end !== undefined);
   drawTicks(pen, ends, way);

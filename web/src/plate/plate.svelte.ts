@@ -2,6 +2,7 @@
 import { api, told, type Schemas } from "../api/client";
 import { addThing, changeThing, setAside, type NewThing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
+import { calledOn, type Feature } from "../map/ground.svelte";
 import { words } from "../words/en";
 import type { Point, Run } from "./lines";
 
@@ -9,6 +10,7 @@ export type Whole = Schemas["PlateWhole"];
 export type Detail = Schemas["DetailForm"];
 export type Mark = Schemas["MarkForm"];
 export type EvidenceItem = Schemas["EvidenceItemForm"];
+export type Ridge = Schemas["RidgeTold"];
 
 /** Something chosen on the plate, in a list or on the map. */
 export type Chosen =
@@ -38,6 +40,7 @@ class OpenPlate {
   );
   look = $derived(this.whole?.look ?? null);
   lines = $derived<Run[]>(this.skyline?.runs ?? []);
+  ridges = $derived<Ridge[]>(this.skyline?.ridges ?? []);
 
   #loading: Promise<void> | null = null;
   #again = false;
@@ -100,6 +103,15 @@ class OpenPlate {
     return this.details.find(({ id }) => id === mark?.detail_id);
   }
 
+  featureOf(is: (feature: Feature) => boolean): string | undefined {
+    const feature = this.whole?.features.find(is);
+    return feature && calledOn(feature);
+  }
+
+  /** What a person calls a mark or a feature by, of its key. */
+  called = (key: string): string =>
+    this.detailOf(key)?.key ?? this.featureOf((feature) => feature.key === key) ?? key;
+
   /** Letter something seen at a point. */
   async letter(point: Point): Promise<void> {
     const id = this.id;
@@ -141,11 +153,13 @@ class OpenPlate {
   async addEvidence(
     kind: EvidenceItem["kind"],
     content: Record<string, unknown>,
+    said = "",
   ): Promise<EvidenceItem | undefined> {
     if (!this.id) return undefined;
     const item: Record<string, unknown> = { plate_id: this.id, kind, content };
     if (this.look) item.scan_id = this.look.scan_id;
     if (this.horizonShown) item.traced_blind = false;
+    if (said) item.source_words = said;
     const added = await daybook.try(() =>
       addThing("evidence", item as unknown as NewThing<"evidence">),
     );
@@ -169,19 +183,39 @@ class OpenPlate {
     await this.reload();
   }
 
-  async trace(): Promise<void> {
+  ridgeOf(evidenceId: string | undefined): Ridge | undefined {
+    return this.ridges.find(({ evidence_id }) => evidence_id === evidenceId);
+  }
+
+  async saveRidge(ridge: Ridge, runs: Run[], why: string): Promise<void> {
+    const id = this.id;
+    if (!id) return;
+    await daybook.try(() =>
+      told(
+        api.PUT("/api/plates/{plate_id}/ridges/{evidence_id}", {
+          params: { path: { plate_id: id, evidence_id: ridge.evidence_id }, query: { why } },
+          body: { runs },
+        }),
+      ),
+    );
+    if (runs.length === 0) this.chosen = null;
+    await this.reload();
+  }
+
+  async trace(what: Schemas["TraceAsked"]["what"] = "skyline"): Promise<void> {
     const id = this.id;
     if (!id) return;
     const job = await daybook.try(() =>
       told(
         api.POST("/api/plates/{plate_id}/trace", {
           params: { path: { plate_id: id } },
-          body: { pins: [], barriers: [] },
+          body: { what, pins: [], barriers: [] },
         }),
       ),
     );
     if (job) {
-      await daybook.follow(job);
+      const done = await daybook.follow(job);
+      if (what === "ridge lines") daybook.said = done.result?.notes.join(" ") ?? "";
       await this.reload();
     }
   }

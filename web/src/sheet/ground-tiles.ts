@@ -14,6 +14,24 @@ export type Relief = "hillshade" | "slope" | "height";
 
 /** Make the layer of one picture of the ground. */
 export function groundLayer(grid: GroundGrid, relief: Relief): TileLayer<TileImage> {
+  return tilesOf(grid, `tiles/${relief}`, "relief", 1);
+}
+
+/** Make the layer of the base map that was set; the server fetches it. */
+export function baseMapLayer(grid: GroundGrid, opacity: number): TileLayer<TileImage> {
+  return tilesOf(grid, "base_map", "base-map", opacity);
+}
+
+export function planLayer(grid: GroundGrid, planId: string, opacity: number): TileLayer<TileImage> {
+  return tilesOf(grid, `plans/${planId}`, "plan", opacity);
+}
+
+function tilesOf(
+  grid: GroundGrid,
+  what: string,
+  className: string,
+  opacity: number,
+): TileLayer<TileImage> {
   const [west, , , north] = grid.extent_m;
   const source = new TileImage({
     tileGrid: new TileGrid({
@@ -22,7 +40,7 @@ export function groundLayer(grid: GroundGrid, relief: Relief): TileLayer<TileIma
       resolutions: grid.resolutions_m,
       tileSize: grid.tile_px,
     }),
-    url: `/api/ground/${grid.ground}/tiles/${relief}/{z}/{x}/{y}.png`,
+    url: `/api/ground/${grid.ground}/${what}/{z}/{x}/{y}.png`,
   });
-  return new TileLayer({ source, className: "relief" });
+  return new TileLayer({ source, className, opacity });
 }

@@ -2,6 +2,7 @@
 import type { Schemas } from "../api/client";
 import type { SignName } from "../look/signs";
 import { words } from "../words/en";
+import { length, type Units } from "../words/units";
 
 type EvidenceItem = Schemas["EvidenceItemForm"];
 type Kind = EvidenceItem["kind"];
@@ -20,8 +21,15 @@ export const SIGN_OF: Partial<Record<Kind, SignName>> = {
   water_level: "water",
 };
 
+/** What the server calls a line that no person has touched. */
+const BY_MACHINE = "traced by machine";
+
 /** Say what an item tells; `called` turns a key into what a person calls it by. */
-export function evidenceWords(item: EvidenceItem, called: (key: string) => string): string {
+export function evidenceWords(
+  item: EvidenceItem,
+  called: (key: string) => string,
+  units: Units,
+): string {
   const content = (item.content ?? {}) as Record<string, unknown>;
   const name = (key: string): string => called(String(content[key] ?? "?"));
   const w = words.evidence;
@@ -35,9 +43,11 @@ export function evidenceWords(item: EvidenceItem, called: (key: string) => strin
     case "hidden":
       return w.hidden(name("feature"));
     case "known_distance":
-      return w.distance(name("feature"), Number(content.distance_m));
+      return w.distance(name("feature"), length(Number(content.distance_m), units, 3));
     case "known_size":
-      return w.size(Number(content.length_m));
+      return w.size(length(Number(content.length_m), units, 3));
+    case "ridge_line":
+      return item.source_words === BY_MACHINE ? w.offeredRidge : w.kinds.ridge_line;
     default:
       return w.kinds[item.kind];
   }

@@ -48,6 +48,14 @@ export async function takeTerrain(files: File[]): Promise<Job> {
   );
 }
 
+/** Take plans in that say themselves where they lie. */
+export async function takePlans(files: File[]): Promise<Job> {
+  const upload_id = await send(files);
+  return told(
+    api.POST("/api/uploads/{upload_id}/plans", { params: { path: { upload_id } }, body: {} }),
+  );
+}
+
 export async function takeFeatures(files: File[]): Promise<FeaturesTaken> {
   const upload_id = await send(files);
   return told(api.POST("/api/uploads/{upload_id}/features", { params: { path: { upload_id } } }));

@@ -10,6 +10,7 @@ const plural = (count: number, one: string, many = `${one}s`): string =>
 const percent = (share: number): string => `${Math.round(100 * share)}%`;
 const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
 
+const lineWord = (ridge: boolean): string => (ridge ? "ridge line" : "skyline");
 const RELATIONS = { left: "left of", right: "right of", above: "above", below: "below" } as const;
 
 export const words = {
@@ -58,6 +59,7 @@ export const words = {
     moved: "mark moved",
     setAside: "set aside on the page",
     searched: "ground searched drawn on the page",
+    said: "place of a statement drawn on the page",
   },
 
   standing: {
@@ -69,9 +71,9 @@ export const words = {
     tied: (count: number) => `${plural(count, "thing")} tied`,
     others: (count: number) => plural(count, "other item"),
     decided: (conclusion: string, by: string) => `${conclusion} by ${by}`,
-    verdict: (verdict: string, near_enough_m: number | null) =>
+    verdict: (verdict: string, nearEnough: string) =>
       verdict === "located"
-        ? `located to ${near_enough_m ?? 125} m`
+        ? `located to ${nearEnough}`
         : verdict === "several places"
           ? "several places remain"
           : "where it was taken can’t be told yet",
@@ -294,6 +296,8 @@ export const words = {
       water: "Water level",
       inline: "In line",
       order: "Order",
+      size: "Known size",
+      distance: "Known distance",
       measure: "Measure",
     },
     how: {
@@ -301,35 +305,37 @@ export const words = {
       letter: "Click something you see: it gets the next letter and a mark.",
       skyline: "The boundary of land and sky. Let the machine trace it, then mend what is wrong.",
       ridge:
-        "Click along an edge below the skyline that is a ridge before farther ground; double click ends it.",
+        "Click along an edge below the skyline that is a ridge before farther ground; double click ends it. Or let the machine offer some, and mend or set aside each.",
       upright:
         "Click both ends of an edge that stands upright in the world: a corner of a house, a mast.",
       water: "Click along the far edge of still water; double click ends it.",
       inline: "Choose two letters of which one stands straight above the other.",
       order: "Choose two letters: first the one, then the other.",
+      size: "Click both ends of something whose length you know: a door, a mast, a gable.",
+      distance: "Choose a letter whose distance from the camera is known.",
       measure: "Click two points.",
     },
-    mend: "Mend the skyline",
+    mend: "Mend the line",
     mends: {
       brush: {
         name: "Brush",
         how: "Draw along the true line: it replaces what was there.",
-        why: "skyline mended by brush",
+        why: (ridge: boolean) => `${lineWord(ridge)} mended by brush`,
       },
       eraser: {
         name: "Eraser",
-        how: "Rub out what is not the skyline.",
-        why: "skyline rubbed out in part",
+        how: "Rub out what is not the line.",
+        why: (ridge: boolean) => `${lineWord(ridge)} rubbed out in part`,
       },
       gap: {
         name: "Gap",
         how: "Drag from left to right across what stands before the hills.",
-        why: "gap opened in the skyline",
+        why: (ridge: boolean) => `gap opened in the ${lineWord(ridge)}`,
       },
       pen: {
         name: "Snap pen",
         how: "Click along the line; between your points it finds the edge. Double click or Enter keeps it.",
-        why: "skyline mended by snapping pen",
+        why: (ridge: boolean) => `${lineWord(ridge)} mended by snapping pen`,
       },
     },
     radius: "Eraser",
@@ -338,6 +344,18 @@ export const words = {
     traced: (share: number, pieces: number, byHand: boolean) =>
       `Traced over ${percent(share)} of the width, in ${plural(pieces, "piece")}${byHand ? "; mended by hand" : ""}.`,
     untraced: "No skyline yet.",
+    offered: (count: number) => `${capital(plural(count, "ridge line"))} offered by machine`,
+    offerRidges: "Offer ridge lines by machine",
+    offerAgain: "Offer them anew",
+    ridges: (machine: number, person: number) =>
+      [
+        machine ? `${plural(machine, "line")} offered by machine, dashed` : "",
+        person ? `${plural(person, "line")} by a person` : "",
+      ]
+        .filter(Boolean)
+        .join("; "),
+    ridgeMends: "The ridge line chosen can be mended:",
+    newRidge: "Draw another one",
     relation: "The first stands",
     finish: "Complete the line",
     drop: "Let go of what was begun",
@@ -384,8 +402,9 @@ export const words = {
       `${a} ${RELATIONS[relation as keyof typeof RELATIONS] ?? relation} ${b}`,
     seen: (what: string) => `${capital(what)} shows`,
     hidden: (what: string) => `${capital(what)} does not show`,
-    distance: (what: string, metres: number) => `${capital(what)}, ${metres} m away`,
-    size: (metres: number) => `Known size, ${metres} m`,
+    distance: (what: string, length: string) => `${capital(what)}, ${length} away`,
+    size: (length: string) => `Known size, ${length}`,
+    offeredRidge: "Ridge line, offered by machine",
     kinds: {
       camera: "Camera",
       changed_ground: "Ground that changed",
@@ -402,7 +421,21 @@ export const words = {
       water_level: "Water level",
     },
   },
+  known: {
+    size: "How long it is",
+    distance: (letter: string) => `How far off ${letter} stood`,
+    lies: "It",
+    upright: "stands upright",
+    across: "lies square to the view",
+    stands: "Where it stands, if known",
+    tieFirst: (letter: string) =>
+      `${letter} is not tied to the map yet, and a distance is one to a place. Tie it first.`,
+    keep: "Keep it",
+  },
   item: {
+    byMachine: "Offered by the machine: it counts little until a person says it is a ridge.",
+    isRidge: "It is a ridge",
+    lies: "It",
     touching: "One touches or hides the other",
     touchingWhy: "Judged across a gap, the camera’s lean adds doubt; that is counted.",
     lean: "May itself lean by",
@@ -428,6 +461,7 @@ export const words = {
       stand: "Stand here",
       circle: "Circle",
       outline: "Outline",
+      said: "What is said",
       measure: "Measure",
     },
     toolHow: {
@@ -435,8 +469,10 @@ export const words = {
       stand: "Click where the camera may have stood; the horizon strip follows",
       circle: "Drag from the middle outwards: the ground searched",
       outline: "Click the corners of the ground searched; double click closes it",
+      said: "Click a place that a source names: a point, a way or the corners of ground; double click completes it",
       measure: "Click two points",
     },
+    complete: "Complete",
     relief: "Relief",
     reliefs: { hillshade: "Hill shade", slope: "Slope", height: "Height", none: "No relief" },
     contours: "Contours",
@@ -452,6 +488,60 @@ export const words = {
     place: (name: string, odds: string) => [name, odds].filter(Boolean).join(", "),
     station: (byHand: boolean, looks: string) =>
       `Camera position${byHand ? ", placed by hand" : ""}, looks towards ${looks}; arrow keys move it, comma and full stop turn it`,
+  },
+  said: {
+    title: "What a source says of this place",
+    placeholder: "taken from the road above the mill",
+    places: {
+      inside: "inside it",
+      within: "within some distance of it",
+      along: "along it",
+      "on top of": "on top of it",
+      from: "from it",
+    },
+    keep: "Keep it",
+  },
+  layers: {
+    title: "What lies on the map",
+    call: "Layers",
+    features: (count: number) => `Features (${count})`,
+    plans: "Old plans",
+    noPlans:
+      "None yet. A plan that was pinned to the ground lies here over the hills, as strongly as you like.",
+    dropPlan: "Drop a plan here: a GeoTIFF, which says where it lies",
+    opacity: "How strongly it shows",
+    bring: "Bring features",
+    dropFeatures: "Drop GeoJSON, GeoPackage, KML, GPX, CSV or a shapefile, here or on the map",
+    taken: (added: number, there: number, refused: string[]) =>
+      [
+        added ? `${capital(plural(added, "feature"))} brought.` : "No new feature in it.",
+        there ? `${capital(plural(there, "feature"))} of it the daybook has already.` : "",
+        refused.length ? `${capital(plural(refused.length, "line"))} left out: ${refused[0]}` : "",
+      ]
+        .filter(Boolean)
+        .join(" "),
+    unknown:
+      "That is not read as features, a plan or terrain. GeoJSON, GeoPackage, KML, GPX, CSV, a shapefile or a GeoTIFF is.",
+    whatIsIt: "What is it that you dropped?",
+    aPlan: "An old plan",
+    aTerrain: "Terrain",
+    base: {
+      title: "Base map",
+      none: "None is set, and none is needed.",
+      set: "Set one",
+      change: "Set another",
+      why: "It is fetched by the program on your machine, from this one address, and kept in the daybook’s folder. Its host learns which ground you look at.",
+      kind: "What it is",
+      kinds: { xyz: "Tiles by level, column and row", wmts: "WMTS, by its capabilities document" },
+      address: "Address",
+      placeholder: {
+        xyz: "https://tiles.example/{z}/{x}/{y}.png",
+        wmts: "https://maps.example/WMTSCapabilities.xml",
+      },
+      credit: "Credit line",
+      use: "Use it",
+      without: "Do without",
+    },
   },
   noGround: {
     where: "Where may it have been taken?",
@@ -530,7 +620,7 @@ export const words = {
     wrongPlace:
       "That is not read as two coordinates. Write longitude, then latitude: 7.1234, 46.2345.",
     fromMap: "Take the place chosen on the map",
-    doubt: "Good to, m",
+    doubt: "Good to",
     reason: "Why, in their words",
     addIt: "Add",
     untested: "Not tested yet.",

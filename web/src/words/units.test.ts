@@ -1,6 +1,17 @@
 import { expect, test } from "vitest";
 
-import { area, bearing, digits, doubted, length, lonLat, odds, timeLeft } from "./units";
+import {
+  area,
+  bearing,
+  digits,
+  doubted,
+  length,
+  lonLat,
+  metresTyped,
+  odds,
+  timeLeft,
+  typedLength,
+} from "./units";
 
 test("a number keeps the digits that count and no others", () => {
   expect(digits(1234, 2)).toBe("1 200");
@@ -13,6 +24,13 @@ test("a chain is 66 feet, a mile 80 chains", () => {
   expect(length(20.1168, "chains")).toBe("1 chains");
   expect(length(80 * 20.1168, "feet")).toBe("1 miles");
   expect(length(0.9144, "yards")).toBe("1 yd");
+});
+
+test("what was typed in a unit comes back as it was typed", () => {
+  for (const units of ["metric", "feet", "yards", "chains"] as const)
+    expect(typedLength(metresTyped(12.5, units), units)).toBe("12.5");
+  expect(metresTyped(100, "feet")).toBe(30.48);
+  expect(typedLength(20.1168, "chains")).toBe("1");
 });
 
 test("a doubted length shows no more digits than its doubt earns", () => {

@@ -38,6 +38,22 @@ export function length(metres: number, units: Units, count = 2): string {
   return `${digits(metres / size, count)} ${unit}`;
 }
 
+/** What the short unit of lengths is called, and how many metres it has. */
+export function shortUnit(units: Units): { name: string; size_m: number } {
+  const [name, size_m] = MEASURES[units].short;
+  return { name, size_m };
+}
+
+/** A length as it is typed: in the short unit, to a thousandth. */
+export function typedLength(metres: number, units: Units): string {
+  return String(Number((metres / shortUnit(units).size_m).toFixed(3)));
+}
+
+/** What was typed in the short unit, in metres to a tenth of a millimetre. */
+export function metresTyped(typed: number, units: Units): number {
+  return Number((typed * shortUnit(units).size_m).toFixed(4));
+}
+
 /** "12 m, give or take 5": no more digits than the doubt earns. */
 export function doubted(metres: number, sd_m: number, units: Units): string {
   const measure = MEASURES[units];

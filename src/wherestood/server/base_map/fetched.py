@@ -9,7 +9,7 @@ import urllib.error
 import urllib.request
 from contextlib import suppress
 from dataclasses import dataclass, field
-from email.message import Message
+from http.client import HTTPMessage
 from pathlib import Path
 from typing import IO
 from urllib.parse import urlsplit
@@ -36,7 +36,7 @@ class _StayThere(urllib.request.HTTPRedirectHandler):
         fp: IO[bytes],
         code: int,
         msg: str,
-        headers: Message,
+        headers: HTTPMessage,
         newurl: str,
     ) -> urllib.request.Request | None:
         if urlsplit(newurl).netloc != urlsplit(req.full_url).netloc:

@@ -33,7 +33,7 @@ from wherestood.server.forms.looking import CameraGiven, LineRun
 from wherestood.server.grounds import Ground
 from wherestood.server.plate_ground import ground_of
 from wherestood.server.routes.items import item_of
-from wherestood.server.routes.looking import camera_of, opened_plate, skyline_on
+from wherestood.server.routes.traced import camera_of, opened_plate, skyline_on
 
 __all__ = ["router"]
 

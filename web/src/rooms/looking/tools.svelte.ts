@@ -15,6 +15,8 @@ export const TOOLS = [
   "water",
   "inline",
   "order",
+  "size",
+  "distance",
   "measure",
 ] as const;
 export type ToolName = (typeof TOOLS)[number];
@@ -30,6 +32,8 @@ export const TOOL_KEYS: Record<ToolName, string> = {
   water: "w",
   inline: "i",
   order: "o",
+  size: "z",
+  distance: "d",
   measure: "m",
 };
 export const MEND_KEYS: Record<Mend, string> = { brush: "b", eraser: "e", gap: "g", pen: "p" };
@@ -45,6 +49,8 @@ class Tools {
   snapped = $state.raw<Run | null>(null);
   /** Marks picked for an order or an in line. */
   pair = $state<string[]>([]);
+  /** The thing whose distance is known. */
+  of = $state<string | null>(null);
   relation = $state<"left" | "right" | "above" | "below">("left");
   /** Scan pixels to a screen pixel, as the plate last said. */
   px_per_screen = 1;
@@ -59,6 +65,16 @@ class Tools {
     this.draft = [];
     this.snapped = null;
     this.pair = [];
+    this.of = null;
+  }
+
+  /** The line that brush, eraser, gap and pen work on, if one is in the hand. */
+  get mends(): { runs: Run[]; save: (runs: Run[], why: string) => void } | null {
+    if (this.name === "skyline")
+      return { runs: plate.lines, save: (runs, why) => void plate.saveSkyline(runs, why) };
+    const ridge = this.name === "ridge" ? plate.ridgeOf(plate.chosen?.id) : undefined;
+    if (!ridge) return null;
+    return { runs: ridge.runs, save: (runs, why) => void plate.saveRidge(ridge, runs, why) };
   }
 
   #points(most: number, done: (points: Point[]) => void): PlateTool {
@@ -88,6 +104,7 @@ class Tools {
       case "skyline":
         return this.#mending();
       case "ridge":
+        if (this.mends) return this.#mending();
         return this.#points(Infinity, (points) => {
           void plate.addEvidence("ridge_line", {
             points_px: points.toSorted((a, b) => a[0] - b[0]),
@@ -103,6 +120,7 @@ class Tools {
           void plate.addEvidence("water_level", { points_px: points });
         });
       case "measure":
+      case "size":
         return {
           kind: "points",
           cursor: "point",
@@ -127,19 +145,23 @@ class Tools {
         }
         this.draft = [];
         const mended = this.#mended(points);
-        if (mended) void plate.saveSkyline(mended, words.looking.mends[this.mend].why);
+        if (mended) this.mends?.save(mended, this.#why);
       },
     };
+  }
+
+  get #why(): string {
+    return words.looking.mends[this.mend].why(this.name === "ridge");
   }
 
   #mended(points: Point[]): Run[] | null {
     const first = points[0];
     const last = points.at(-1);
-    if (!first || !last) return null;
-    if (this.mend === "eraser")
-      return erase(plate.lines, points, this.radius_px * this.px_per_screen);
-    if (this.mend === "gap") return openGap(plate.lines, first[0], last[0]);
-    return points.length > 1 ? draw(plate.lines, points) : null;
+    const runs = this.mends?.runs;
+    if (!first || !last || !runs) return null;
+    if (this.mend === "eraser") return erase(runs, points, this.radius_px * this.px_per_screen);
+    if (this.mend === "gap") return openGap(runs, first[0], last[0]);
+    return points.length > 1 ? draw(runs, points) : null;
   }
 
   #pen(): PlateTool {
@@ -152,8 +174,9 @@ class Tools {
       },
       finish: () => {
         const found = this.snapped;
+        const mends = this.mends;
         this.drop();
-        if (found) void plate.saveSkyline(replace(plate.lines, found), words.looking.mends.pen.why);
+        if (found && mends) mends.save(replace(mends.runs, found), this.#why);
       },
     };
   }
@@ -176,6 +199,7 @@ class Tools {
   /** Use a tag for what is in the hand; the second of a pair completes it. */
   get pick(): ((detail: Detail) => void) | null {
     const kind = this.name;
+    if (kind === "distance") return (detail) => (this.of = detail.id);
     if (kind !== "inline" && kind !== "order") return null;
     return (detail) => {
       const mark = plate.markOf(detail.id);
