@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import sys
-import tempfile
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -24,8 +22,6 @@ from wherestood.cli.screen import say, say_json, stages, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
-    from wherestood.daybook import Daybook
-    from wherestood.daybook.handover.settle import Conflict
     from wherestood.daybook.public import LeftOut
 
 __all__ = ["bag", "merge", "say_left_out", "unbag"]
@@ -230,13 +226,13 @@ def merge(
     json: AsJson = False,
 ) -> None:
     """Merge another person's copy of this daybook into it."""
-    from wherestood.daybook.counted import counted
     from wherestood.daybook.handover import merge as merged_with
+    from wherestood.daybook.handover import merge_in_words, other_copy
 
     named = person_named(person)
     with (
         open_daybook(daybook) as book,
-        _opened(other, named) as theirs,
+        other_copy(other, named) as theirs,
         stages() as shown,
     ):
         merged = merged_with(
@@ -259,58 +255,8 @@ def merge(
             }
         )
         return
-    if not (merged.acts or merged.conflicts or merged.files):
-        say("There is nothing new in it: all that they did is here.")
-        return
-    would = "would be " if dry_run else ""
-    say(
-        f"Of {counted(merged.acts, 'act')} of theirs: items {would}added "
-        f"{merged.added}, changed {merged.changed}, withdrawn {merged.withdrawn}; "
-        f"files {would}taken {len(merged.files)}."
-    )
-    for renamed in merged.renamed:
-        same = " Are they the same?" if renamed.clash else ""
-        becomes = "would be" if dry_run else "is"
-        say(f"  their {renamed.before} {becomes} {renamed.after} here.{same}")
-    if merged.left_out:
-        say(f"  {merged.left_out} changes to what was withdrawn here stay out.")
-    for file in merged.outside:
-        warn(f"Note: they left {file} in place; it may not be reached from here.")
-    _warn_of(merged.conflicts, dry_run=dry_run)
-
-
-def _warn_of(conflicts: Sequence[Conflict], *, dry_run: bool) -> None:
-    """List what both changed, and what one set aside while the other worked on it."""
-    changed = [one for one in conflicts if one.column != "removed"]
-    if changed:
-        kept = "would be kept" if dry_run else "was kept, theirs is in a note"
-        warn(f"Both changed these, each in its own way; ours {kept}:")
-    for one in changed:
-        label = one.column.removesuffix("_edtf").replace("_", " ")
-        warn(f"  {one.called}, {label}: {one.ours!r}, theirs {one.theirs!r}")
-    aside = [one for one in conflicts if one.column == "removed"]
-    if aside:
-        kept = "would stay" if dry_run else "stay"
-        warn(f"One side set these aside while the other worked on them; they {kept}:")
-    for one in aside:
-        warn(f"  {one.called}, set aside {'here' if one.ours else 'by them'}")
-
-
-@contextmanager
-def _opened(other: Path, person: str) -> Iterator[Daybook]:
-    """Open the other copy, taking it out of a bag for the while if it is in one."""
-    from wherestood.daybook import Daybook
-    from wherestood.daybook.handover import read_bag
-    from wherestood.daybook.handover.bag import clear_folder
-
-    if other.is_dir() and not (other / "bagit.txt").is_file():
-        with Daybook.open(other) as opened:
-            yield opened
-        return
-    passing = Path(tempfile.mkdtemp(prefix="wherestood-"))
-    try:
-        read_bag(other, passing / "daybook", person)
-        with Daybook.open(passing / "daybook") as opened:
-            yield opened
-    finally:
-        clear_folder(passing)
+    told = merge_in_words(merged, dry_run=dry_run)
+    for sentence in told.said:
+        say(sentence)
+    for sentence in told.warned:
+        warn(sentence)

@@ -10,7 +10,7 @@ from wherestood.server.forms.trouble import Trouble
 
 __all__ = ["Changed", "Job", "JobKind", "JobResult", "JobState"]
 
-JobKind = Literal["trace", "fix", "scan", "terrain", "plan", "demo"]
+JobKind = Literal["trace", "fix", "scan", "terrain", "plan", "merge", "demo"]
 JobState = Literal[
     "waiting", "running", "done", "failed", "crashed", "cancelled", "interrupted"
 ]

@@ -14,6 +14,7 @@ __all__ = [
     "HistoryEntry",
     "HistoryTold",
     "Limits",
+    "MergeAsked",
     "NamedSize",
     "PersonGiven",
     "PlaceGiven",
@@ -91,6 +92,15 @@ class PlaceGiven(_Given):
     """Name a folder of this machine."""
 
     folder: str = Field(min_length=1, max_length=4000)
+
+
+class MergeAsked(_Given):
+    """Name another copy of this daybook to be merged into it."""
+
+    folder: str = Field(min_length=1, max_length=4000)
+    dry_run: bool = Field(
+        default=False, description="Whether only to say what would happen."
+    )
 
 
 class Folder(BaseModel):

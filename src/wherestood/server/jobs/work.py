@@ -33,6 +33,10 @@ def work_of(kind: str) -> Work:
         from wherestood.server.jobs.take_files import take_plans
 
         return take_plans
+    if kind == "merge":
+        from wherestood.server.jobs.merge_copy import merge_copy
+
+        return merge_copy
     if kind == "demo":
         from wherestood.server.jobs.make_demo import make_demo
 

@@ -20,12 +20,14 @@ from wherestood.server.forms.state import (
     Folder,
     Folders,
     Limits,
+    MergeAsked,
     NamedSize,
     PersonGiven,
     PlaceGiven,
     SettingsTold,
     State,
 )
+from wherestood.server.routes.items import Why
 from wherestood.server.settings_kept import keep_settings, kept_settings
 from wherestood.server.uploads import LARGEST_PX
 
@@ -101,6 +103,21 @@ def open_demo(desk: DeskNeeded, given: PlaceGiven | None = None) -> Job:
     )
 
 
+@router.post("/daybook/merge", operation_id="mergeDaybook")
+def merge(desk: DeskNeeded, book: Book, given: MergeAsked, why: Why = "") -> Job:
+    """Merge another copy of the open daybook into it, or say what would come of it."""
+    folder = _place(given)
+    if folder.resolve() == book.folder.resolve():
+        raise InputError("That is this daybook itself.", "Choose the other copy.")
+    verb = "Comparing with" if given.dry_run else "Merging"
+    return desk.jobs.start(
+        "merge",
+        f"{verb} {folder.name}",
+        {"folder": str(folder), "dry_run": given.dry_run, "why": why},
+        person=desk.person,
+    )
+
+
 @router.get("/folders", operation_id="listFolders")
 def folders(within: str = "") -> Folders:
     """List the folders within one, to choose from; files are not named."""
@@ -144,7 +161,7 @@ def _is_daybook(folder: Path) -> bool:
     return (folder / DATABASE).exists() or (folder / ADDRESS_FILE).exists()
 
 
-def _place(given: PlaceGiven) -> Path:
+def _place(given: PlaceGiven | MergeAsked) -> Path:
     place = Path(given.folder).expanduser()
     if not place.is_absolute():
         raise InputError(
