@@ -230,7 +230,7 @@ def ground_searched(plate: Plate, within: str | None = None) -> Area:
     InputError
         If neither says where, or it cannot be read.
     """
-    area = read_area(within) if within else area_searched(plate)
+    area = read_area(within.strip()) if within else area_searched(plate)
     if area is None:
         raise InputError(
             f"Plate {plate.key} does not say where to search.",
