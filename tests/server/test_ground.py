@@ -128,6 +128,17 @@ def test_tiles_are_shaded_from_the_north_west(ask: Any, ground: Any) -> None:
     assert lit > 0 > dark
 
 
+def test_height_tiles_are_darkest_where_lowest(ask: Any, ground: Any) -> None:
+    with Image.open(io.BytesIO(ask("tiles/height/0/0/0.png").content)) as image:
+        dark = np.asarray(image.convert("RGBA")).astype(int)[..., 3]
+    west, south, east, north = ground["extent_m"]
+    step = ground["resolutions_m"][0]
+    middle = round((east - west) / 2.0 / step)
+    summit = round(((north - south) / 2.0 - 2500.0) / step)
+    assert dark[summit, middle] < dark.max() / 10
+    assert dark[round((north - south) / step) - 2, middle] == dark.max()
+
+
 def test_tile_that_is_none_is_not_there(ask: Any) -> None:
     assert ask("tiles/hillshade/99/0/0.png").status_code == 404
     assert ask("tiles/hillshade/0/-1/0.png").status_code == 404

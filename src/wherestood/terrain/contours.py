@@ -20,6 +20,9 @@ _INTERVALS_M = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 #: So many metres of ground a pixel for each metre of interval: common practice is a
 #: 10 m interval on maps at 1:25,000, which on a screen is some 7 m a pixel.
 _PX_M_PER_INTERVAL = 0.7
+#: Lines are drawn so much below their height [m]: a lake or the sea that lies flat at
+#: that very height is then above the line, which would run along its cells otherwise.
+_BELOW_M = 1e-3
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,8 @@ def contours(
     Returns
     -------
     list of ContourLine
-        Lowest first; none where nothing is known.
+        Lowest first; none where nothing is known. Ground that is flat at a line's
+        own height has no line about it.
 
     Raises
     ------
@@ -93,7 +97,7 @@ def contours(
     drawn = contour_generator(east_m, north_m, np.ma.masked_invalid(heights_m))
     lines = []
     for level in levels:
-        for points in drawn.lines(float(level)):
+        for points in drawn.lines(float(level) - _BELOW_M):
             line = shapely.simplify(shapely.linestrings(points), tolerance_m)
             lines.append(ContourLine(float(level), shapely.get_coordinates(line)))
     return lines

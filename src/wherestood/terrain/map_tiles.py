@@ -21,6 +21,7 @@ Tile = NDArray[np.uint8]
 
 _SUN_FROM_RAD, _SUN_UP_RAD = math.radians(315.0), math.radians(45.0)
 STEEPEST_DEG = 60.0
+LOWEST = 190.0  # of 255, how dark the lowest ground is
 DARKEST, LIGHTEST = 120.0, 90.0  # of 255
 SEA = (110, 106, 98, 56)
 #: Gentle ground is exaggerated up to so much, steep ground left alone.
@@ -45,6 +46,7 @@ class MapTiles:
     resolutions_m: tuple[float, ...]
     _levels: list[NDArray[np.float32]] = field(default_factory=list)
     _exaggeration: float = 0.0
+    _span_m: tuple[float, float] | None = None
 
     def hillshade(self, level: int, column: int, row: int) -> Tile:
         """Return shaded hills; columns count east, rows south from the north-west.
@@ -81,6 +83,15 @@ class MapTiles:
         tile = np.zeros((*steep_deg.shape, 4), dtype=np.uint8)
         share = np.clip(np.nan_to_num(steep_deg) / STEEPEST_DEG, 0.0, 1.0)
         tile[..., 3] = share * 200.0
+        return tile
+
+    def height(self, level: int, column: int, row: int) -> Tile:
+        """Return how high the ground is, darker where lower."""
+        heights_m = self._heights(level, column, row)[1:-1, 1:-1]
+        low_m, high_m = self._lowest_highest()
+        below = (high_m - heights_m) / max(high_m - low_m, 1.0)
+        tile = np.zeros((*heights_m.shape, 4), dtype=np.uint8)
+        tile[..., 3] = np.clip(np.nan_to_num(below), 0.0, 1.0) * LOWEST
         return tile
 
     def _heights(self, level: int, column: int, row: int) -> NDArray[np.float32]:
@@ -130,6 +141,15 @@ class MapTiles:
         while len(self._levels) <= times:
             self._levels.append(_half(self._levels[-1]))
         return self._levels[times]
+
+    def _lowest_highest(self) -> tuple[float, float]:
+        if self._span_m is None:
+            heights_m = self.terrain.elevation_m
+            known = heights_m[np.isfinite(heights_m)]
+            self._span_m = (
+                (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
+            )
+        return self._span_m
 
     def _fitting_exaggeration(self) -> float:
         """Return by how much heights are multiplied so that the hills can be read."""

@@ -75,7 +75,7 @@ def about(
 def tile(
     desk: DeskNeeded,
     ground: str,
-    kind: Literal["hillshade", "slope"],
+    kind: Literal["hillshade", "slope", "height"],
     level: int,
     column: int,
     row: int,
@@ -86,9 +86,7 @@ def tile(
     if not 0 <= level < len(steps) or min(column, row) < 0 or max(column, row) > 10**6:
         raise NotThereError("The map has no such tile.")
     tiles = desk.grounds.tiles(opened, steps, TILE_PX)
-    drawn = (tiles.hillshade if kind == "hillshade" else tiles.slope)(
-        level, column, row
-    )
+    drawn = getattr(tiles, kind)(level, column, row)
     return Response(
         png_of(drawn), media_type="image/png", headers={"Cache-Control": _FOR_GOOD}
     )
