@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from wherestood.daybook import Daybook
+from wherestood.daybook import Daybook, positions
 from wherestood.daybook.contact_sheet import SheetWanted, cards_of, plates_wanted
 from wherestood.daybook.tables import (
     Dating,
@@ -92,6 +92,26 @@ def test_card_tells_the_newest_answer_and_the_main_copy(daybook: Daybook) -> Non
     assert (mill.decision, mill.covered) == ("accepted", False)
     assert (ford.covered, ford.because) == (True, "asked by the family")
     assert (dam.scan, dam.years, dam.fix_id) == (None, None, None)
+
+
+@pytest.mark.parametrize("few", [500, 0])
+def test_positions_are_those_of_the_cards(
+    daybook: Daybook, monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    lay_out(daybook)
+    monkeypatch.setattr(positions, "_FEW", few)  # by id, and by whole columns
+    names = (
+        "lon_deg", "lat_deg", "sd_m", "bearing_deg", "field_deg", "verdict", "years",
+    )  # fmt: skip
+    with daybook.reading() as session:
+        ids = plates_wanted(session, SheetWanted())
+        told = positions.positions_of(session, ids)
+        cards = cards_of(session, ids)
+        assert [(one.id, one.key) for one in told] == [
+            (card.plate.id, card.plate.key) for card in cards
+        ]
+    for one, card in zip(told, cards, strict=True):
+        assert all(getattr(one, name) == getattr(card, name) for name in names)
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,10 @@ from wherestood.daybook.tables import (
     Scan,
 )
 
-__all__ = ["Card", "SheetWanted", "Sort", "cards_of", "plates_wanted"]
+__all__ = [
+    "Card", "SheetWanted", "Sort", "cards_of", "field_deg", "fixes_told",
+    "greater_sd_m", "plates_wanted", "scan_order",
+]  # fmt: skip
 
 Sort = Literal["key", "title", "date", "newest"]
 _AT_ONCE = 500  # ids in one statement
@@ -155,7 +158,7 @@ def _cards(session: Session, ids: Sequence[str]) -> list[Card]:
     years = _years(session, ids)
     scans = _scans(session, ids)
     covers = _covers(session, ids)
-    fixes = {row.plate_id: row for row in session.execute(_fixes(ids))}
+    fixes = {row.plate_id: row for row in session.execute(fixes_told(ids))}
     decisions = _decisions(session, ids)
     cards = []
     for one in ids:
@@ -172,9 +175,9 @@ def _cards(session: Session, ids: Sequence[str]) -> list[Card]:
                 fix.verdict if fix else None,
                 fix.lon_deg if fix else None,
                 fix.lat_deg if fix else None,
-                _greater(fix),
+                greater_sd_m(fix),
                 fix.bearing_deg if fix else None,
-                _field(fix, scan),
+                field_deg(fix, scan.width_px if scan else None),
                 decisions.get(one),
             )
         )
@@ -190,9 +193,10 @@ def _newest(*columns: Any) -> Any:
     return select(*columns).where(Fix.removed.is_(False), ~newer.exists())
 
 
-def _fixes(ids: Sequence[str]) -> Any:
+def fixes_told(ids: Sequence[str] | None) -> Any:
+    """Select what is told of the newest fix of each plate; of all plates if None."""
     camera = Fix.answer["camera"]
-    return _newest(
+    told = _newest(
         Fix.id,
         Fix.plate_id,
         Fix.verdict,
@@ -202,20 +206,28 @@ def _fixes(ids: Sequence[str]) -> Any:
         Fix.sd_north_m,
         camera["sight"]["bearing_deg"].as_float().label("bearing_deg"),
         camera["principal_distance_px"].as_float().label("distance_px"),
-    ).where(Fix.plate_id.in_(ids))
+    )
+    return told if ids is None else told.where(Fix.plate_id.in_(ids))
 
 
-def _greater(fix: Any) -> float | None:
+def greater_sd_m(fix: Any) -> float | None:
+    """Return the greater standard error of a fix's station [m]."""
     if fix is None:
         return None
     known = [sd for sd in (fix.sd_east_m, fix.sd_north_m) if sd is not None]
     return max(known, default=None)
 
 
-def _field(fix: Any, scan: Scan | None) -> float | None:
-    if fix is None or scan is None or not fix.distance_px or not scan.width_px:
+def field_deg(fix: Any, width_px: int | None) -> float | None:
+    """Return how wide a plate sees, by its fix and its scan's width [deg]."""
+    if fix is None or not fix.distance_px or not width_px:
         return None
-    return math.degrees(2.0 * math.atan(scan.width_px / 2.0 / fix.distance_px))
+    return math.degrees(2.0 * math.atan(width_px / 2.0 / fix.distance_px))
+
+
+def scan_order() -> tuple[Any, Any]:
+    """Return by what scans are ordered, of which the main or the first is shown."""
+    return func.length(Scan.key), Scan.key
 
 
 def _years(
@@ -236,7 +248,7 @@ def _scans(session: Session, ids: Sequence[str]) -> dict[str, Scan]:
     )
     found: dict[str, Scan] = {}
     # The main copy, else the first.
-    for scan in session.scalars(wanted.order_by(func.length(Scan.key), Scan.key)):
+    for scan in session.scalars(wanted.order_by(*scan_order())):
         if scan.plate_id not in found or (scan.main and not found[scan.plate_id].main):
             found[scan.plate_id] = scan
     return found

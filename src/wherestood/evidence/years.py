@@ -6,6 +6,8 @@ cannot be read bounds nothing.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from wherestood.evidence.edtf import DateRead, read_edtf
 
 __all__ = ["Years", "years_of"]
@@ -15,6 +17,7 @@ ABOUT_YEARS = 5
 Years = tuple[float, float]
 
 
+@lru_cache(maxsize=8192)  # a collection has many plates of the same dates
 def years_of(edtf: str | None) -> Years | None:
     """Return the first and last year a date can mean.
 

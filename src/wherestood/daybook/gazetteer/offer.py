@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -28,6 +28,15 @@ _WORDS = {
     "did not stand": "did not stand then",
     "not known": "nothing says when it stood",
 }
+
+
+class Dated(Protocol):
+    """Be a date as written, and what it is of."""
+
+    @property
+    def edtf(self) -> str | None: ...
+    @property
+    def of(self) -> str | None: ...
 
 
 @dataclass(frozen=True)
@@ -122,12 +131,12 @@ def years_of_plate(session: Session, plate: Plate) -> tuple[float, float] | None
     return span_of_dates(session.scalars(wanted))
 
 
-def span_of_dates(dates: Iterable[Dating]) -> tuple[float, float] | None:
+def span_of_dates(dates: Iterable[Dated]) -> tuple[float, float] | None:
     """Return the first and last year that a plate's dates leave, as `years_of_plate`.
 
     Parameters
     ----------
-    dates : iterable of Dating
+    dates : iterable of Dating, or of rows with ``edtf`` and ``of``
         All that one plate has.
     """
     first, last = [], []

@@ -17,6 +17,7 @@ from wherestood.daybook.contact_sheet import (
     cards_of,
     plates_wanted,
 )
+from wherestood.daybook.positions import positions_of
 from wherestood.daybook.question import main_scan
 from wherestood.daybook.tables import ITEMS, About, Feature, Plate
 from wherestood.errors import WherestoodError
@@ -80,18 +81,19 @@ def sheet(
 def places(book: Book, wanted: SheetAsked) -> PlatePlaces:
     """Give positions, doubts and years of all plates chosen, column by column."""
     with book.reading() as session:
-        cards = [_card(c) for c in cards_of(session, plates_wanted(session, wanted))]
+        told = positions_of(session, plates_wanted(session, wanted))
+    years = [_closed(one.years) for one in told]
     return PlatePlaces(
-        id=[c.id for c in cards],
-        key=[c.key for c in cards],
-        lon_deg=[c.lon_deg for c in cards],
-        lat_deg=[c.lat_deg for c in cards],
-        sd_m=[c.sd_m for c in cards],
-        bearing_deg=[c.bearing_deg for c in cards],
-        field_deg=[c.field_deg for c in cards],
-        verdict=[c.verdict for c in cards],
-        from_year=[c.from_year for c in cards],
-        to_year=[c.to_year for c in cards],
+        id=[one.id for one in told],
+        key=[one.key for one in told],
+        lon_deg=[one.lon_deg for one in told],
+        lat_deg=[one.lat_deg for one in told],
+        sd_m=[one.sd_m for one in told],
+        bearing_deg=[one.bearing_deg for one in told],
+        field_deg=[one.field_deg for one in told],
+        verdict=[one.verdict for one in told],
+        from_year=[first for first, _ in years],
+        to_year=[last for _, last in years],
     )
 
 
@@ -160,7 +162,7 @@ def _features(session: Session, told: dict[str, Any]) -> list[dict[str, Any]]:
 
 def _card(card: Card) -> PlateCard:
     plate, scan = card.plate, card.scan
-    low, high = card.years or (-math.inf, math.inf)
+    from_year, to_year = _closed(card.years)
     return PlateCard(
         id=plate.id,
         key=plate.key,
@@ -170,8 +172,8 @@ def _card(card: Card) -> PlateCard:
         maker=card.maker,
         size=plate.size,
         grade=plate.grade,
-        from_year=low if math.isfinite(low) else None,
-        to_year=high if math.isfinite(high) else None,
+        from_year=from_year,
+        to_year=to_year,
         scan_id=scan.id if scan else None,
         width_px=scan.width_px if scan else None,
         height_px=scan.height_px if scan else None,
@@ -187,3 +189,9 @@ def _card(card: Card) -> PlateCard:
         decision=card.decision,
         removed=plate.removed,
     )
+
+
+def _closed(years: tuple[float, float] | None) -> tuple[float | None, float | None]:
+    """Return first and last year, None where open."""
+    low, high = years or (-math.inf, math.inf)
+    return low if math.isfinite(low) else None, high if math.isfinite(high) else None
