@@ -14,6 +14,7 @@ export interface Tables {
   statements: [Schemas["StatementForm"], Schemas["StatementNew"], Schemas["StatementChange"]];
   dates: [Schemas["DatingForm"], Schemas["DatingNew"], Schemas["DatingChange"]];
   leads: [Schemas["LeadForm"], Schemas["LeadNew"], Schemas["LeadChange"]];
+  makers: [Schemas["MakerForm"], Schemas["MakerNew"], Schemas["MakerChange"]];
   plans: [Schemas["PlanForm"], Schemas["PlanNew"], Schemas["PlanChange"]];
   feature_names: [
     Schemas["FeatureNameForm"],

@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
 
-import { arranged, comboOf } from "./combos";
+import { arranged, comboOf, partsOf } from "./combos";
 
 const press = (key: string, held = {}) =>
   comboOf({ key, ctrlKey: false, metaKey: false, shiftKey: false, altKey: false, ...held });
@@ -13,6 +13,11 @@ test("Control and Command are one", () => {
 test("a sign that needs Shift is the sign alone", () => {
   expect(press("?", { shiftKey: true })).toBe("?");
   expect(press("Z", { ctrlKey: true, shiftKey: true })).toBe("Mod+Shift+z");
+});
+
+test("plus is a key as well as what joins keys", () => {
+  expect(partsOf("+")).toEqual(["+"]);
+  expect(partsOf("Mod+Shift+z")).toEqual(["Mod", "Shift", "z"]);
 });
 
 test("groups without keys are left out", () => {

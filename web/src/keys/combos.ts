@@ -1,6 +1,6 @@
 /** @file Names of key presses, and their order on the help page. */
 
-export const GROUPS = ["everywhere", "sheet", "looking", "where", "plates"] as const;
+export const GROUPS = ["everywhere", "sheet", "beside", "looking", "where", "plates"] as const;
 export type Group = (typeof GROUPS)[number];
 
 export interface Bound {
@@ -23,6 +23,11 @@ export function comboOf(event: Press): string {
   if (event.altKey) parts.push("Alt");
   if (event.shiftKey && (mod || event.key.length > 1)) parts.push("Shift");
   return [...parts, key].join("+");
+}
+
+/** Take a combination apart into its keys; plus is a key too. */
+export function partsOf(combo: string): string[] {
+  return combo === "+" ? ["+"] : combo.split("+");
 }
 
 export function arranged(bound: Bound[]): { group: Group; bound: Bound[] }[] {

@@ -39,6 +39,8 @@ export class Sheet {
   #extent: SheetShape["extent"] = [0, 0, 1, 1];
   #press: Coordinate | null = null;
   #stroke: Coordinate[] | null = null;
+  /** Where Enter last set a point: a second time there completes the line. */
+  #entered: Coordinate | null = null;
   #abort = new AbortController();
   /** What was last fitted, until a person moved the sheet. */
   #fitted: { extent: SheetShape["extent"]; padding_px: number } | null = null;
@@ -334,8 +336,13 @@ export class Sheet {
       return;
     }
     const at = this.toSheet(this.crosshair);
-    if (this.gesture?.kind === "points") this.gesture.point?.(at);
-    else if (this.gesture?.kind === "stroke") {
+    if (this.gesture?.kind === "points") {
+      const again = this.#entered && isClick(this.#entered, this.crosshair);
+      this.#entered = again ? null : this.crosshair;
+      if (again && this.gesture.finish) this.gesture.finish();
+      else this.gesture.point?.(at);
+    }
+    if (this.gesture?.kind === "stroke") {
       if (this.#stroke) this.#endStroke();
       else {
         this.#stroke = [at];

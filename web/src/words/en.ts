@@ -118,6 +118,7 @@ export const words = {
     choose: "Look for its folder",
     above: "One folder up",
     isDaybook: "daybook",
+    noFolders: "No folder in here.",
   },
 
   guide: {
@@ -175,6 +176,10 @@ export const words = {
     sort: "In order of",
     sorts: { key: "number", title: "title", date: "date", newest: "newest first" },
     any: "any",
+    maker: "Maker",
+    withinMap: "Only within the part of the map chosen.",
+    anywhere: "Anywhere",
+    onlyHere: "Only what this part of the map shows",
     notTried: "not tried",
     noScan: "no scan",
     covered: (because: string | null) => (because ? `Covered: ${because}` : "Covered"),
@@ -234,7 +239,10 @@ export const words = {
       "Move the sheet; with the crosshair out, the crosshair (Shift ten, Alt a tenth of a pixel)",
     ],
     ["x", "Put the crosshair out, or take it in"],
-    ["Enter", "Set a point at the crosshair; begin or end a stroke; complete a line"],
+    [
+      "Enter",
+      "Set a point at the crosshair, twice at one place to complete the line; begin or end a stroke",
+    ],
     ["+", "Nearer"],
     ["-", "Farther"],
     ["0", "All of it"],
@@ -243,6 +251,13 @@ export const words = {
     [".", "Turn it right"],
   ] as const,
 
+  besideKeys: {
+    divide: "Move the divide between plate and map, where it has the focus",
+    turn: "Turn the camera on the horizon strip (Shift by five degrees, Alt finely)",
+    swipe: "Move the edge of the terrain’s view",
+    layers: "What lies on the map",
+    escape: "Let go of what was begun on the map",
+  },
   foot: {
     view: "View",
     nearer: "Nearer",
@@ -597,6 +612,7 @@ export const words = {
     height: "Lens height",
     within: (length: string) => `give or take ${length}`,
     allWords: "All it says",
+    moreChanged: (count: number) => `${capital(plural(count, "more change"))} since`,
     places: "Places that fit",
     oddsOf: (odds: string, probability: number) => `${capital(odds)} (${percent(probability)})`,
     looksTowards: (bearing: string) => `looks towards ${bearing}`,
@@ -653,6 +669,8 @@ export const words = {
   runs: {
     title: "Runs",
     compare: "Set beside",
+    onMap: "On the map the other run is drawn in grey.",
+    putAway: "Put it away",
   },
 
   against: {
@@ -778,6 +796,14 @@ export const words = {
     until: "Until when",
     journal: "History",
   },
+  merge: {
+    title: "Somebody else’s copy",
+    how: "Two people worked on copies of this daybook? Choose the other copy’s folder: first it says what would come, and nothing is lost of either.",
+    would: (folder: string) => `${folder}, if it is merged:`,
+    merge: "Merge it",
+    done: (folder: string) => `Merged: ${folder}`,
+    busy: "Comparing the two…",
+  },
   settings: {
     title: "This daybook",
     units: "Lengths in",
@@ -796,6 +822,7 @@ export const words = {
     groups: {
       everywhere: "Everywhere",
       sheet: "On plate and map",
+      beside: "What stands beside and below",
       looking: "At the plate",
       where: "Where",
       plates: "Contact sheet",

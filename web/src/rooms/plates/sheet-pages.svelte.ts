@@ -12,6 +12,9 @@ export interface Filter {
   grade: string;
   verdict: string;
   size: string;
+  maker_id: string;
+  /** West, south, east, north in degrees, with commas. */
+  box: string;
   from_year: number | null;
   to_year: number | null;
   sort: "key" | "title" | "date" | "newest";
@@ -23,6 +26,8 @@ class SheetPages {
     grade: "",
     verdict: "",
     size: "",
+    maker_id: "",
+    box: "",
     from_year: null,
     to_year: null,
     sort: "key",

@@ -15,6 +15,7 @@ class Answer {
   without = $state<string[]>([]);
   /** The run that an answer without some items is set beside. */
   before = $state<string | null>(null);
+  beside = $state.raw<{ sentences: string[]; map: Schemas["FixMap"] } | null>(null);
 
   #of: string | null = null;
 
@@ -27,9 +28,35 @@ class Answer {
       this.map = null;
       this.without = [];
       this.before = null;
+      this.beside = null;
     }
     const newest = plate.fixes[0]?.id;
     if (!this.fixId && newest) await this.open(newest);
+  }
+
+  /** Keep the newest answer open while the component that calls this is on the page. */
+  during(): void {
+    $effect(() => {
+      void plate.fixes;
+      void this.openNewest();
+    });
+  }
+
+  /** Set another run beside the one that is open, in words and on the map. */
+  async setBeside(fixId: string | null): Promise<void> {
+    this.before = fixId;
+    this.beside = null;
+    const now = this.fixId;
+    if (!fixId || !now || fixId === now) return;
+    await daybook.try(async () => {
+      const query = ground.told ? { ground: ground.told.ground } : {};
+      const [compared, map] = await Promise.all([
+        told(api.GET("/api/fixes/compare", { params: { query: { a: fixId, b: now } } })),
+        told(api.GET("/api/fixes/{fix_id}/map", { params: { path: { fix_id: fixId }, query } })),
+      ]);
+      if (this.before === fixId && this.fixId === now)
+        this.beside = { sentences: compared.sentences, map };
+    });
   }
 
   async open(fixId: string): Promise<void> {

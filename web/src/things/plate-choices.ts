@@ -1,0 +1,5 @@
+/** @file What a plate's columns may say, where it is chosen from a list. */
+
+export const GRADES = ["answerable now", "needs a plan", "needs another view", "hopeless so far"];
+export const PROCESSES = ["glass negative", "direct positive", "print"];
+export const FOOTINGS = ["tripod", "upper floor", "roof", "ship", "wharf"];
