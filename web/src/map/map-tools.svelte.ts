@@ -15,7 +15,7 @@ export type MapTool = (typeof MAP_TOOLS)[number];
 export const PLACES = ["inside", "within", "along", "on top of", "from"] as const;
 export type SaidPlace = (typeof PLACES)[number];
 /** Words that reach so far from the place they name. */
-export const REACHING_PLACES: ReadonlySet<SaidPlace> = new Set(["within", "along"]);
+export const REACHING_PLACES: readonly SaidPlace[] = ["within", "along"];
 
 class MapTools {
   name = $state<MapTool>("move");

@@ -2,7 +2,8 @@
 import type { Schemas } from "../api/client";
 import type { inks } from "../look/look.svelte";
 import type { Coordinate } from "../sheet/gesture";
-import { along, roundBelow } from "./geometry";
+import { length, roundLength, type Units } from "../words/units";
+import { along } from "./geometry";
 import type { Laid, Metres } from "./ground.svelte";
 
 type Pen = CanvasRenderingContext2D;
@@ -126,15 +127,18 @@ export function paintFeatures(pen: Pen, laid: Laid[], on: OnMap, ink: Inks): voi
   }
 }
 
+/** A scale bar is no longer than this on the screen [px]. */
+const LONGEST_BAR_PX = 130;
+
 /** Paint a scale bar and an arrow to true north. */
 export function paintScale(
   pen: Pen,
   metres_per_px: number,
   [, high]: Coordinate,
-  say: (metres: number) => string,
+  units: Units,
   ink: Inks,
 ): void {
-  const length_m = roundBelow(metres_per_px * 130);
+  const length_m = roundLength(metres_per_px * LONGEST_BAR_PX, units);
   const long = length_m / metres_per_px;
   const [x, y] = [14, high - 14];
   pen.setLineDash([]);
@@ -151,7 +155,7 @@ export function paintScale(
     pen.lineTo(x + long, y - 5);
     pen.stroke();
   }
-  words(pen, say(length_m), [x + long + 8, y + 1], ink);
+  words(pen, length(length_m, units, 1), [x + long + 8, y + 1], ink);
 }
 
 export function paintNorth(

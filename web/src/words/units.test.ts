@@ -9,6 +9,7 @@ import {
   lonLat,
   metresTyped,
   odds,
+  roundLength,
   timeLeft,
   typedLength,
 } from "./units";
@@ -21,8 +22,8 @@ test("a number keeps the digits that count and no others", () => {
 });
 
 test("a chain is 66 feet, a mile 80 chains", () => {
-  expect(length(20.1168, "chains")).toBe("1 chains");
-  expect(length(80 * 20.1168, "feet")).toBe("1 miles");
+  expect(length(20.1168, "chains")).toBe("1 chain");
+  expect(length(80 * 20.1168, "feet")).toBe("1 mile");
   expect(length(0.9144, "yards")).toBe("1 yd");
 });
 
@@ -31,6 +32,13 @@ test("what was typed in a unit comes back as it was typed", () => {
     expect(typedLength(metresTyped(12.5, units), units)).toBe("12.5");
   expect(metresTyped(100, "feet")).toBe(30.48);
   expect(typedLength(20.1168, "chains")).toBe("1");
+});
+
+test("a scale bar is a round number of what it is told in", () => {
+  expect(length(roundLength(1000, "feet"), "feet", 1)).toBe("2 000 ft");
+  expect(roundLength(1000, "feet")).toBeCloseTo(2000 * 0.3048, 9);
+  expect(length(roundLength(1000, "metric"), "metric", 1)).toBe("1 km");
+  expect(roundLength(5000, "chains")).toBeCloseTo(2 * 1609.344, 9);
 });
 
 test("a doubted length shows no more digits than its doubt earns", () => {

@@ -1,5 +1,6 @@
 /** @file Lengths, areas, bearings and odds as a person reads them. */
 import type { Schemas } from "../api/client";
+import { roundBelow } from "../map/geometry";
 
 export type Units = Schemas["SettingsTold"]["units"];
 
@@ -35,7 +36,15 @@ export function digits(value: number, count: number): string {
 export function length(metres: number, units: Units, count = 2): string {
   const measure = MEASURES[units];
   const [unit, size] = Math.abs(metres) >= measure.longFrom_m ? measure.long : measure.short;
-  return `${digits(metres / size, count)} ${unit}`;
+  const number = digits(metres / size, count);
+  return `${number} ${number === "1" ? unit.replace(/s$/, "") : unit}`;
+}
+
+/** The greatest length up to one that is a round number of the unit it is told in [m]. */
+export function roundLength(metres: number, units: Units): number {
+  const { short, long, longFrom_m } = MEASURES[units];
+  const size_m = metres >= longFrom_m ? long[1] : short[1];
+  return roundBelow(metres / size_m) * size_m;
 }
 
 /** What the short unit of lengths is called, and how many metres it has. */
