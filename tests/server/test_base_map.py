@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import math
 import os
+import socket
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -166,6 +167,21 @@ def test_old_tile_serves_when_the_host_is_gone(tmp_path: Path, host: str) -> Non
     assert gone.get(address) == first
     with pytest.raises(InputError, match="does not answer"):
         fetched.get("http://elsewhere.example/1.png")
+
+
+def test_host_that_does_not_answer_is_not_waited_for_tile_by_tile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        host = f"127.0.0.1:{taken.getsockname()[1]}"
+    fetched = Fetched(tmp_path, host)  # nobody listens there any more
+    asked: list[str] = []
+    really = fetched._ask
+    monkeypatch.setattr(fetched, "_ask", lambda a: asked.append(a) or really(a))
+    for row in range(3):
+        with pytest.raises(InputError, match="does not answer"):
+            fetched.get(f"http://{host}/1/0/{row}.png")
+    assert len(asked) == 1
 
 
 CAPABILITIES = """<Capabilities xmlns="http://www.opengis.net/wmts/1.0"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import threading
 import time
 import urllib.error
@@ -21,9 +22,11 @@ __all__ = ["Fetched"]
 
 LARGEST_BYTES = 8 * 1024**2
 KEPT_S = 30 * 24 * 3600.0
-WAIT_S = 10.0
+WAIT_S = 6.0
 #: What could not be had is not asked for again so soon.
 LATER_S = 60.0
+#: Nor is a host that does not answer at all: a page must not wait for every tile.
+HOST_LATER_S = 30.0
 AT_ONCE = 4  # requests: common practice for a browser is 6
 
 
@@ -59,6 +62,7 @@ class Fetched:
     folder: Path
     host: str
     _failed: dict[str, float] = field(default_factory=dict)
+    _silent_until_s: float = -math.inf
     _door: threading.Semaphore = field(
         default_factory=lambda: threading.Semaphore(AT_ONCE)
     )
@@ -76,14 +80,18 @@ class Fetched:
         kept = path.read_bytes() if path.is_file() else None
         if kept is not None and time.time() - path.stat().st_mtime < KEPT_S:
             return kept
-        if time.monotonic() < self._failed.get(address, 0.0):
+        later_s = max(self._failed.get(address, -math.inf), self._silent_until_s)
+        if time.monotonic() < later_s:
             if kept is not None:
                 return kept
             raise self._away()
         try:
             content = self._ask(address)
         except (OSError, ValueError) as error:  # of which all of urllib's are
+            answered = isinstance(error, urllib.error.HTTPError | ValueError)
             self._failed[address] = time.monotonic() + LATER_S
+            if not answered:
+                self._silent_until_s = time.monotonic() + HOST_LATER_S
             if kept is not None:  # an old sheet is better than none
                 return kept
             raise self._away() from error
@@ -100,8 +108,12 @@ class Fetched:
         agent = {"User-Agent": f"wherestood/{wherestood.__version__}"}
         asked = urllib.request.Request(address, headers=agent)
         opener = urllib.request.build_opener(_StayThere)
-        with self._door, opener.open(asked, timeout=WAIT_S) as answer:
-            content: bytes = answer.read(LARGEST_BYTES + 1)
+        try:
+            with self._door, opener.open(asked, timeout=WAIT_S) as answer:
+                content: bytes = answer.read(LARGEST_BYTES + 1)
+        except urllib.error.HTTPError as error:
+            error.close()  # it is an answer too, and holds its connection
+            raise
         if len(content) > LARGEST_BYTES:
             raise ValueError("too large")
         return content
