@@ -92,12 +92,13 @@ def test_plan_that_does_not_say_where_it_lies_is_refused(
     (tmp_path / "words.tif").write_text("no raster", encoding="utf-8")
     with pytest.raises(InputError, match="cannot be read"):
         take_plan(desk.book, tmp_path / "words.tif", "Ada")
-    assert not list((desk.book.folder / "originals").rglob("p.tif"))
+    assert not list((desk.book.folder / "terrain").rglob("p.tif"))
 
 
 def test_plan_is_taken_in_once(desk: Desk, valley: Any, tmp_path: Path) -> None:
     assert desk.book is not None
     path = plan_file(tmp_path / "p.tif", valley)
     first = take_plan(desk.book, path, "Ada", title="Survey of 1871")
+    assert (desk.book.folder / "terrain" / "old plans" / "p.tif").is_file()
     with pytest.raises(InputError, match=f"as {first.key}"):
         take_plan(desk.book, path, "Ada")

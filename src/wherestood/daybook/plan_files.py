@@ -13,20 +13,21 @@ import rasterio
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.warp import transform
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
-from wherestood.daybook.book import ORIGINALS, Daybook
+from wherestood.daybook.book import TERRAIN, Daybook
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.originals.passing import arrive, sweep
 from wherestood.daybook.originals.take import named_files
-from wherestood.daybook.tables import Plan
+from wherestood.daybook.tables import Plan, TerrainLayer
 from wherestood.daybook.trouble import told_plainly
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.checksum import file_sha256
 
-__all__ = ["PLANS", "PlanTaken", "take_plan"]
+__all__ = ["PlanTaken", "take_plan"]
 
-PLANS = f"{ORIGINALS}/plans"
+_FOLDER = "old plans"
 LARGEST_PX = 2_000_000_000
 _PIN_IT = (
     "Pin it to the ground in a mapping program and save it as a GeoTIFF, or send the "
@@ -91,6 +92,7 @@ def take_plan(
     with daybook.reading() as session:
         wanted = select(Plan).where(Plan.sha256 == sha256, Plan.removed.is_(False))
         there = session.scalars(wanted).first()
+        home = _home(session)
     if there is not None:
         raise InputError(
             f"The plan {path.name!r} is in the daybook already, as {there.key}.",
@@ -106,7 +108,7 @@ def take_plan(
             arrive(
                 daybook.folder,
                 path,
-                PLANS,
+                home,
                 safe_name(path.name),
                 has_row,
                 expected_sha256=sha256,
@@ -125,6 +127,17 @@ def take_plan(
             session.add(plan)
             session.flush()
             return PlanTaken(plan.id, plan.key, box)
+
+
+def _home(session: Session) -> str:
+    """Return the folder of plans; a layer of that name is a folder of its own."""
+    layers = session.scalars(select(TerrainLayer.files))
+    taken = {str(record.get("file")) for files in layers for record in files or ()}
+    number, home = 1, f"{TERRAIN}/{_FOLDER}"
+    while any(file.startswith(f"{home}/") for file in taken):
+        number += 1
+        home = f"{TERRAIN}/{_FOLDER} ({number})"
+    return home
 
 
 @contextmanager
