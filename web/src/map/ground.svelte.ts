@@ -35,7 +35,8 @@ class Ground {
       const tables = changed?.tables ?? ["terrain_layers", "plates", "features"];
       if (tables.includes("terrain_layers") || tables.includes("plates"))
         void this.open(this.#of, true);
-      else if (tables.includes("features") || tables.includes("feature_names")) void this.layFeatures();
+      else if (tables.includes("features") || tables.includes("feature_names"))
+        void this.layFeatures();
     });
   }
 
