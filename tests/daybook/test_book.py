@@ -128,7 +128,8 @@ def _delete(daybook: Daybook) -> None:
 def test_a_key_taken_and_a_reference_to_nothing_are_refused(daybook: Daybook) -> None:
     with daybook.writing("Ada") as session:
         session.add(Plate(key="1987.12"))
-    with pytest.raises(InputError, match="taken"), daybook.writing("Ada") as session:
+    taken = "'1987.12' is taken"
+    with pytest.raises(InputError, match=taken), daybook.writing("Ada") as session:
         session.add(Plate(key="1987.12"))
     with pytest.raises(InputError, match="refers to"), daybook.writing("A") as session:
         session.add(Lead(what="x", state="to do", plate_id="0" * 32))

@@ -88,7 +88,9 @@ class AnyWork(RuleBasedStateMachine):
             Detail(plate_id=self.plate),
         )
 
-    @rule(target=ids, points=st.lists(st.tuples(NUMBERS, NUMBERS), max_size=3))
+    @rule(
+        target=ids, points=st.lists(st.tuples(NUMBERS, NUMBERS), min_size=1, max_size=3)
+    )
     def add_mark(self, points: list[tuple[float, float]]) -> Any:
         drawn = [list(point) for point in points]
         return self._add(Mark(plate_id=self.plate, shape="point", points_px=drawn))

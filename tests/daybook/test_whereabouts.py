@@ -39,7 +39,17 @@ def test_the_nearest_mount_decides(folder: str, kind: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["Dropbox", "OneDrive", "OneDrive - Museum", "Google Drive", "iCloud Drive"]
+    "name",
+    [
+        "Dropbox",
+        "My Dropbox",
+        "OneDrive",
+        "OneDrive - Museum",
+        "Google Drive",
+        "GoogleDrive-ada",
+        "iCloud Drive",
+        "CloudStorage",
+    ],
 )
 def test_names_of_synced_folders_are_known(name: str) -> None:
     assert SYNCED_NAMES.match(name)

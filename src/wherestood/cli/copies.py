@@ -108,7 +108,7 @@ def register(
         say(
             f"  scan {name} lies on scan {onto}{how}: {found.warp.kind}, by "
             f"{found.features} features and {found.hand_points} points put by hand; "
-            f"marks carry to {copies.error_px[name]:.1f} px."
+            f"marks carry to {_pixels(copies.error_px[name])}."
         )
     for name in copies.alone:
         warn(
@@ -116,12 +116,16 @@ def register(
             "hand (--hand)."
         )
     say(
-        f"All together reach from ({extent.left_px:.0f}, {extent.top_px:.0f}) to "
-        f"({extent.right_px:.0f}, {extent.bottom_px:.0f}) px of scan "
+        f"All together reach from ({round(extent.left_px)}, {round(extent.top_px)}) to "
+        f"({round(extent.right_px)}, {round(extent.bottom_px)}) px of scan "
         f"{copies.reference}."
     )
     if out is not None:
         say(f"Wrote {out}")
+
+
+def _pixels(error_px: float) -> str:
+    return "less than 0.1 px" if error_px < 0.1 else f"{error_px:.1f} px"
 
 
 def _draw(out: Path, copies: Copies) -> None:

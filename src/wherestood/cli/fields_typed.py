@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from sqlalchemy import Boolean, Float, Integer
+from sqlalchemy import JSON, Boolean, Float, Integer
 
 from wherestood.cli.completing import addresses_in
 
@@ -87,6 +87,7 @@ def many(kind: type[Item]) -> str:
 def field_options(kind: type[Item]) -> dict[str, Any]:
     """Return the annotation of each field's option, by the option's name."""
     from wherestood.daybook.records import fields_of
+    from wherestood.daybook.typed_lists import AS_TYPED
 
     made: dict[str, Any] = {}
     for name, column in fields_of(kind).items():
@@ -96,6 +97,8 @@ def field_options(kind: type[Item]) -> dict[str, Any]:
             metavar = "|".join(choices)
         elif column.info.get("table"):
             metavar = "KEY"
+        elif isinstance(column.type, JSON):
+            metavar = AS_TYPED.get(column.info.get("holds", ""), "WORDS;...")
         elif isinstance(column.type, Boolean):
             metavar = "yes|no"
         elif isinstance(column.type, Float | Integer):
@@ -126,6 +129,10 @@ def _values_of(
     return values
 
 
+#: Arguments that say which item is meant.
+_ADDRESSES = ("table", "address")
+
+
 def with_fields(command: Command, kind: type[Item]) -> Command:
     """Give a command an option for every field, in the place of ``**given``."""
     signature = inspect.signature(command, eval_str=True)
@@ -139,8 +146,16 @@ def with_fields(command: Command, kind: type[Item]) -> Command:
         for name, annotation in field_options(kind).items()
         if _parameter(name) not in taken
     ]  # fmt: skip
-    command.__signature__ = signature.replace(parameters=[*own, *fields])  # type: ignore[attr-defined]
-    command.__annotations__ = {p.name: p.annotation for p in [*own, *fields]}
+    # What is typed most stands first: address, fields, then what all commands take.
+    lead = [p for p in own if p.name in _ADDRESSES]
+    rest = [
+        p.replace(kind=inspect.Parameter.KEYWORD_ONLY)
+        for p in own
+        if p.name not in _ADDRESSES
+    ]
+    ordered = [*lead, *fields, *rest]
+    command.__signature__ = signature.replace(parameters=ordered)  # type: ignore[attr-defined]
+    command.__annotations__ = {p.name: p.annotation for p in ordered}
     return command
 
 
@@ -179,7 +194,11 @@ def addressed(command: Command, kind: type[Item]) -> Command:
     def addresses(incomplete: str) -> list[str]:
         return addresses_in(kind.__tablename__, incomplete)
 
-    argument = typer.Argument(metavar=_address_help(kind), autocompletion=addresses)
+    argument = typer.Argument(
+        metavar=_address_help(kind),
+        help=f"As the list of {many(kind)} shows it.",
+        autocompletion=addresses,
+    )
     address = Annotated[str, argument]
     return with_argument(command, "address", address, inspect.Parameter.empty)
 

@@ -51,7 +51,9 @@ def take_in(
         str | None,
         typer.Option(metavar="NUMBER", help="Accession number of this copy."),
     ] = None,
-    note: Annotated[str | None, typer.Option(metavar="WORDS")] = None,
+    note: Annotated[
+        str | None, typer.Option(metavar="WORDS", help="Anything else.")
+    ] = None,
     leave: Annotated[
         bool, typer.Option("--leave", help="Leave files in place, and watch them.")
     ] = False,

@@ -40,8 +40,12 @@ def adder(kind: type[Item]) -> Command:
 
     if issubclass(kind, About):
         return _adder_about(kind)
-    metavar = "PLATE[/KEY]" if issubclass(kind, OnPlate) else "[KEY]"
-    typed = Annotated[str, typer.Argument(metavar=metavar)]
+    on_plate = issubclass(kind, OnPlate)
+    metavar = "PLATE[/KEY]" if on_plate else "KEY"
+    told = "The plate, and its key there" if on_plate else "Its key"
+    typed = Annotated[
+        str, typer.Argument(metavar=metavar, help=f"{told}; given one unless told.")
+    ]
 
     def command(
         address: Any,
@@ -61,7 +65,7 @@ def adder(kind: type[Item]) -> Command:
         _say_added(kind, record, as_json=as_json)
 
     command.__doc__ = f"Add one to the {many(kind)}."
-    default = inspect.Parameter.empty if issubclass(kind, OnPlate) else ""
+    default = inspect.Parameter.empty if on_plate else ""
     return with_fields(with_argument(command, "address", typed, default), kind)
 
 
@@ -70,7 +74,9 @@ def _adder_about(kind: type[Item]) -> Command:
         table: Annotated[
             str, typer.Argument(metavar="THINGS", help="Such as plates or informants.")
         ],
-        address: Annotated[str, typer.Argument(metavar="ADDRESS")],
+        address: Annotated[
+            str, typer.Argument(metavar="ADDRESS", help="Which of them, by its key.")
+        ],
         person: Person = None,
         why: Why = "",
         daybook: DaybookFolder = None,

@@ -10,6 +10,7 @@ from sqlalchemy import inspect
 
 from wherestood.daybook.edges import set_edges
 from wherestood.daybook.tables import Feature, Item
+from wherestood.daybook.typed_lists import AS_TYPED, is_held
 from wherestood.errors import InputError
 from wherestood.evidence.edtf import check_edtf
 
@@ -65,8 +66,12 @@ def check_item(
                 _refuse_missing(item, column.key, column.info)
             continue
         _check_value(item, column.key, value, column.info)
-        if column.info.get("edtf") and not (withdrawing or as_before):
+        if withdrawing or as_before:
+            continue
+        if column.info.get("edtf"):
             _check_date(item, column.key, value, added=added)
+        if column.info.get("holds"):
+            _check_held(item, column.key, value, column.info, added=added)
     _check_key(item)
 
 
@@ -81,6 +86,18 @@ def _check_date(item: Item, field: str, value: str, *, added: bool) -> None:
         name = field.removesuffix("_edtf").replace("_", " ")
         name = "date" if name == "edtf" else f"date “{name}”"
         check_edtf(value, f"the {name} of {name_of(item)},")
+
+
+def _check_held(item: Item, field: str, value: Any, info: Any, *, added: bool) -> None:
+    """Refuse a new list that is none of its column; one that was there stays."""
+    if not (added or inspect(item).attrs[field].history.has_changes()):
+        return
+    if not is_held(value, info["holds"]):
+        raise InputError(
+            f"The {_label(field)} of {name_of(item)} cannot be read: "
+            f"{str(value)[:60]!r}.",
+            f"It holds {info['about']}; write it as {AS_TYPED[info['holds']]}.",
+        )
 
 
 def _refuse_missing(item: Item, field: str, info: Any) -> None:

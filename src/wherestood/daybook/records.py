@@ -20,6 +20,7 @@ from wherestood.daybook.tables import (
     OnPlate,
     Plate,
 )
+from wherestood.daybook.typed_lists import AS_TYPED, read_list
 from wherestood.errors import InputError
 
 __all__ = [
@@ -127,8 +128,13 @@ def _read(
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"The {name} of a {item.singular} cannot be read: {str(value)[:60]!r}.",
-            f"It holds {column.info.get('about', name)}.",
+            f"It holds {column.info.get('about', name)}{_how(column)}.",
         ) from error
+
+
+def _how(column: Column[Any]) -> str:
+    typed = AS_TYPED.get(column.info.get("holds", ""))
+    return f"; write it as {typed}" if typed else ""
 
 
 def _as_typed(column: Column[Any], value: Any) -> Any:
@@ -137,7 +143,7 @@ def _as_typed(column: Column[Any], value: Any) -> Any:
     if isinstance(value, str):
         value = value.strip()  # a space keeps a minus sign in front from the parser
         if isinstance(kind, JSON_COLUMN):
-            return _read_json(value)
+            return read_list(value, column.info.get("holds", ""))
         if isinstance(kind, Boolean):
             return {"yes": True, "no": False}[value.lower()]
         if isinstance(kind, Integer):
@@ -152,13 +158,6 @@ def _as_typed(column: Column[Any], value: Any) -> Any:
     if not isinstance(value, expected):
         raise TypeError
     return float(value) if isinstance(kind, Float) else value
-
-
-def _read_json(text: str) -> Any:
-    """Read JSON; or, as a person writes lists, words parted by semicolons."""
-    if text.lstrip().startswith(("[", "{")):
-        return json.loads(text)
-    return [part.strip() for part in text.split(";") if part.strip()]
 
 
 def record_of(session: Session, item: Item) -> dict[str, Any]:

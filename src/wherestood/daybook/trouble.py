@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,6 +15,8 @@ from wherestood.errors import DaybookError, InputError
 
 __all__ = ["told_plainly"]
 
+#: Columns of a row that is added, as SQLAlchemy writes them.
+_INSERTED = re.compile(r"INSERT INTO \w+ \(([^)]*)\)")
 #: Part of a message of SQLite's (https://sqlite.org/rescode.html), what it means for
 #: the person, and what to do.
 _TROUBLES = (
@@ -72,7 +75,7 @@ def told_plainly(folder: Path) -> Iterator[None]:
 def _refused(error: IntegrityError) -> InputError:
     told = str(error.orig)
     if "unique" in told.lower():
-        shown = _key_in(told)
+        shown = _key_in(error)
         return InputError(
             f"The key{shown} is taken already, perhaps by an item that was set aside.",
             "Choose another key, or restore that item.",
@@ -85,11 +88,18 @@ def _refused(error: IntegrityError) -> InputError:
     return InputError(f"The daybook refused a value: {told.splitlines()[0]}.")
 
 
-def _key_in(told: str) -> str:
+def _key_in(error: IntegrityError) -> str:
     # PostgreSQL says which: Key (key)=(1987.12) already exists.
+    told = str(error.orig)
     if ")=(" in told:
         return f" {told.split(')=(', 1)[1].split(')', 1)[0]!r}"
-    return ""
+    # SQLite does not; where one row was written, it is among what was given.
+    columns = _INSERTED.match(error.statement or "")
+    if columns is None or not isinstance(error.params, tuple):
+        return ""
+    names = columns[1].replace('"', "").split(", ")
+    given = dict(zip(names, error.params, strict=False))
+    return f" {given['key']!r}" if isinstance(given.get("key"), str) else ""
 
 
 def _trouble(folder: Path, told: str) -> DaybookError:

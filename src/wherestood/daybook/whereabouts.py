@@ -24,9 +24,9 @@ NETWORK_KINDS = frozenset(
 )  # fmt: skip
 #: Names of folders that programs keep the same on several machines. From memory.
 SYNCED_NAMES = re.compile(
-    r"^(dropbox|onedrive|google ?drive|my drive|icloud ?drive|mobile documents"
+    r"^((my )?dropbox|onedrive|google ?drive|my drive|icloud ?drive|mobile documents"
     r"|com~apple~clouddocs|nextcloud|owncloud|syncthing|seafile|box sync|pcloud ?drive"
-    r"|mega ?sync|resilio sync)(\b.*)?$",
+    r"|mega ?sync|resilio sync|cloudstorage)(\b.*)?$",
     re.IGNORECASE,
 )
 #: Files that such programs leave at the top of a folder. From memory.

@@ -111,9 +111,9 @@ def yes_or_no(about: str) -> Any:
     return mapped_column(Boolean, nullable=True, info=info, active_history=True)
 
 
-def list_or_record(about: str, *, fixed: bool = False) -> Any:
-    """Describe a column that holds JSON: a list or a record."""
-    info = {"about": about, "fixed": fixed, "content": True}
+def list_or_record(about: str, *, fixed: bool = False, holds: str = "") -> Any:
+    """Describe a column of JSON, and what `daybook.typed_lists` says it holds."""
+    info = {"about": about, "fixed": fixed, "content": True, "holds": holds}
     return mapped_column(
         JSON(none_as_null=True), nullable=True, info=info, active_history=True
     )

@@ -31,7 +31,8 @@ class Feature(Keyed):
 
     what: Mapped[str | None] = prose("what it is: chimney, peak, gable, shore")
     geometry: Mapped[dict[str, Any] | None] = list_or_record(
-        "where it stands: a GeoJSON geometry, longitude before latitude"
+        "where it stands: a GeoJSON geometry, longitude before latitude",
+        holds="geometry",
     )
     west_deg: Mapped[float | None] = number("its western edge, degrees", -360.0, 360.0)
     south_deg: Mapped[float | None] = number("its southern edge, degrees", -90.0, 90.0)

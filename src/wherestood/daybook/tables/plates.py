@@ -146,7 +146,8 @@ class Scan(OnPlate):
     negative: Mapped[bool | None] = yes_or_no("whether the file shows a negative")
     reversed: Mapped[bool | None] = yes_or_no("whether it is left for right")
     corners_px: Mapped[list[list[float]] | None] = list_or_record(
-        "the plate's corners on it: top left, top right, bottom right, bottom left"
+        "the plate's corners on it: top left, top right, bottom right, bottom left",
+        holds="corners",
     )
     perceptual_hash: Mapped[str | None] = prose("what it looks like, as a hash")
     embedded: Mapped[dict[str, Any] | None] = list_or_record(
@@ -169,7 +170,7 @@ class Detail(OnPlate):
     scan_id: Mapped[str | None] = link("scans", "the copy it was seen on")
     what: Mapped[str | None] = prose("what it looks like")
     crop_px: Mapped[list[float] | None] = list_or_record(
-        "its crop: left, top, width, height, pixels"
+        "its crop: left, top, width, height, pixels", holds="box"
     )
     feature_id: Mapped[str | None] = link("features", "what it is taken to be")
     identified_by: Mapped[str | None] = prose("who says so, and how they know")
@@ -187,14 +188,14 @@ class Mark(Weighed):
     detail_id: Mapped[str | None] = link("details", "the detail it marks")
     shape: Mapped[str | None] = choice("its shape", "point", "line", "outline")
     points_px: Mapped[list[list[float]] | None] = list_or_record(
-        "its points, x and y in pixels"
+        "its points, x and y in pixels", holds="points"
     )
     sd_px: Mapped[float | None] = number("standard error of a point, pixels", 0.0)
     at: Mapped[str | None] = choice(
         "what of the feature it marks", "ground", "top", "water"
     )
     features: Mapped[list[dict[str, Any]] | None] = list_or_record(
-        "what it may be: a list of feature (its key) and weight"
+        "what it may be: a list of feature (its key) and weight", holds="weights"
     )
 
 
@@ -224,5 +225,5 @@ class Evidence(Weighed):
     )
     scan_id: Mapped[str | None] = link("scans", "the copy it was read on")
     content: Mapped[dict[str, Any] | None] = list_or_record(
-        "what it says, key by key, as in the evidence file"
+        "what it says, key by key, as in the evidence file", holds="record"
     )
