@@ -8,7 +8,15 @@ from pydantic import BaseModel, Field
 
 from wherestood.server.forms.items import ITEM_FORMS
 
-__all__ = ["PlateCard", "PlateCards", "PlatePlaces", "PlateWhole", "Ready", "ScanLook"]
+__all__ = [
+    "PlateCard",
+    "PlateCards",
+    "PlatePlaces",
+    "PlateRegion",
+    "PlateWhole",
+    "Ready",
+    "ScanLook",
+]
 
 
 class PlateCard(BaseModel):
@@ -60,6 +68,16 @@ class PlatePlaces(BaseModel):
     verdict: list[str | None]
     from_year: list[float | None]
     to_year: list[float | None]
+
+
+class PlateRegion(BaseModel):
+    """Be the ground that holds a plate's camera with some probability."""
+
+    plate_id: str
+    probability: float
+    rings_deg: list[list[tuple[float, float]]] = Field(
+        description="Outlines, longitude before latitude [deg]."
+    )
 
 
 class Missing(BaseModel):

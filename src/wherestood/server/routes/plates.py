@@ -17,6 +17,7 @@ from wherestood.daybook.contact_sheet import (
     cards_of,
     plates_wanted,
 )
+from wherestood.daybook.drawn_regions import regions_drawn
 from wherestood.daybook.positions import positions_of
 from wherestood.daybook.question import main_scan
 from wherestood.daybook.tables import ITEMS, About, Feature, Plate
@@ -26,6 +27,7 @@ from wherestood.server.forms.plates import (
     PlateCard,
     PlateCards,
     PlatePlaces,
+    PlateRegion,
     PlateWhole,
     ScanLook,
 )
@@ -95,6 +97,21 @@ def places(book: Book, wanted: SheetAsked) -> PlatePlaces:
         from_year=[first for first, _ in years],
         to_year=[last for _, last in years],
     )
+
+
+@router.get("/regions", operation_id="listRegions")
+def regions(book: Book, wanted: SheetAsked) -> list[PlateRegion]:
+    """Give the ground that holds each camera; none where too many are chosen."""
+    with book.reading() as session:
+        told = regions_drawn(session, plates_wanted(session, wanted))
+    return [
+        PlateRegion(
+            plate_id=one.plate_id,
+            probability=one.probability,
+            rings_deg=[list(ring) for ring in one.rings_deg],
+        )
+        for one in told
+    ]
 
 
 @router.get("/{plate_id}", operation_id="getPlateWhole")

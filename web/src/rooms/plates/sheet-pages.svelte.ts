@@ -35,6 +35,8 @@ class SheetPages {
   total = $state(0);
   loaded = $state(false);
   places = $state.raw<Schemas["PlatePlaces"] | null>(null);
+  /** The ground that holds each camera, where the plates are few enough. */
+  regions = $state.raw<Schemas["PlateRegion"][]>([]);
   #pages = new SvelteMap<number, Card[]>();
   #asked = new Set<number>();
   #generation = 0;
@@ -91,6 +93,10 @@ class SheetPages {
       told(api.GET("/api/plates/places", { params: { query: this.query } })),
     );
     if (found) this.places = found;
+    const regions = await daybook.try(() =>
+      told(api.GET("/api/plates/regions", { params: { query: this.query } })),
+    );
+    if (regions) this.regions = regions;
   }
 }
 
