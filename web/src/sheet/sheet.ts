@@ -25,6 +25,8 @@ export interface SheetShape {
   farthest: number;
 }
 
+/** So far the wheel is turned to come twice as near [px]. */
+const WHEEL_DOUBLES_PX = 400;
 /** Share of the sheet's part in view that an arrow key moves it. */
 const PAN_SHARE = 0.08;
 
@@ -223,7 +225,7 @@ export class Sheet {
       name: K,
       act: (event: HTMLElementEventMap[K]) => void,
     ): void => target.addEventListener(name, act, { capture: true, signal });
-    on("wheel", () => (this.#fitted = null));
+    on("wheel", (event) => this.#wheel(event));
     on("pointerdown", (event) => this.#down(event));
     on("pointermove", (event) => this.#move(event));
     on("pointerup", (event) => this.#up(event));
@@ -232,13 +234,21 @@ export class Sheet {
     target.addEventListener("keydown", (event) => this.#key(event), { signal });
   }
 
-  #at(event: PointerEvent): Coordinate {
+  #at(event: MouseEvent): Coordinate {
     const box = this.target.getBoundingClientRect();
     return [event.clientX - box.left, event.clientY - box.top];
   }
 
   #mine(event: PointerEvent): boolean {
     return event.button === 0 && !(event.target as Element).closest("[data-own]");
+  }
+
+  /** Zoom over what lies above the tiles, where the library does not see the wheel. */
+  #wheel(event: WheelEvent): void {
+    this.#fitted = null;
+    if (!(event.target as Element).closest("[data-own]")) return;
+    event.preventDefault();
+    this.zoom(2 ** (-event.deltaY / WHEEL_DOUBLES_PX), this.toSheet(this.#at(event)));
   }
 
   #down(event: PointerEvent): void {
