@@ -172,6 +172,8 @@ def test_what_is_left_out_of_a_fix_does_not_count_and_did_not_come_since(
     say("plates", "change", "1987.12", "--ground-searched", " -27.5,41.2,400m")
     nothing = say("fix", "1987.12", "--no-skyline", "--horizon-radius", "4", code=2)
     assert "no evidence to go by" in nothing
+    none = say("fix", "1987.12", "--near-enough", "0", code=2)
+    assert "near enough" in none
     wrong = say("fix", "1987.12", "--without", "Z", code=2)
     assert "Choose from: sky." in wrong
     say("fix", "1987.12", "--horizon-radius", "4")

@@ -5,15 +5,16 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import select
 
-from wherestood.daybook import Daybook, find
+from wherestood.daybook import Daybook, address_of, find
 from wherestood.daybook.change_items import (
     add_item,
     bring_back,
     change_item,
     set_aside,
 )
+from wherestood.daybook.choose import Wanted, page
 from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import JournalRow, Lead, Mark
+from wherestood.daybook.tables import Detail, JournalRow, Lead, Mark
 from wherestood.daybook.undo import undo
 from wherestood.errors import DaybookError, InputError
 
@@ -134,3 +135,14 @@ def test_nobody_is_refused_as_a_person(daybook: Daybook) -> None:
         add_item(daybook, "plates", {}, " ", address="1987.12")
     with daybook.reading() as session:
         assert session.scalars(select(Mark)).all() == []
+
+
+def test_what_is_on_plates_follows_plate_by_plate(daybook: Daybook) -> None:
+    for key in ("1988.1", "1986.1"):
+        add_item(daybook, "plates", {}, ADA, address=key)
+    for plate in ("1988.1", "1986.1", "1986.1"):
+        add_item(daybook, "details", {"what": "gable"}, ADA, address=plate)
+    with daybook.reading() as session:
+        found, number = page(session, Detail, Wanted(limit=2))
+        told = [address_of(session, one) for one in found]
+    assert (told, number) == (["1986.1/A", "1986.1/B"], 3)

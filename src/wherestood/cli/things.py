@@ -85,8 +85,11 @@ def commands_of(table: str) -> typer.Typer:
 
 
 def _kept(kind: type[Item]) -> tuple[str, str]:
+    from wherestood.daybook.counted import an
+
     return (
-        f"A {kind.singular} is kept as it was added and cannot be changed.",
+        f"{an(kind.singular).capitalize()} is kept as it was added and cannot be "
+        "changed.",
         "Make another one; both stay."
         if kind.__tablename__ in _MADE_BY_PROGRAM
         else "Add a later one, which takes its place; both stay.",

@@ -93,6 +93,7 @@ def _read_box(text: str | None) -> tuple[float, float, float, float] | None:
 
 
 def _read_where(session: Any, kind: type[Item], told: list[str]) -> dict[str, Any]:
+    from wherestood.daybook.counted import an
     from wherestood.daybook.records import fields_of, set_fields
 
     columns = fields_of(kind)
@@ -101,13 +102,13 @@ def _read_where(session: Any, kind: type[Item], told: list[str]) -> dict[str, An
         name, equals, value = part.partition("=")
         if not equals or name not in columns:
             raise InputError(
-                f"{part!r} does not say what a field of a {kind.singular} holds.",
+                f"{part!r} does not say what a field of {an(kind.singular)} holds.",
                 f"Write FIELD=VALUE; fields are {', '.join(columns)}.",
             )
         choices = columns[name].info.get("choices")
         if choices and value not in choices:
             raise InputError(
-                f"The {name} of a {kind.singular} is never {value!r}.",
+                f"The {name} of {an(kind.singular)} is never {value!r}.",
                 f"Choose one of: {', '.join(choices)}.",
             )
         passing = kind()

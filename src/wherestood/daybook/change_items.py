@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
+from wherestood.daybook.counted import an
 from wherestood.daybook.decide import complete_decision
 from wherestood.daybook.journal import DaybookSession, plate_of
 from wherestood.daybook.keys import find
@@ -85,7 +86,8 @@ def add_item(
     kind = kind_of(table)
     if table in _ADDED_OTHERWISE:
         raise InputError(
-            f"A {kind.singular} is not added by hand.", _ADDED_OTHERWISE[table]
+            f"{an(kind.singular).capitalize()} is not added by hand.",
+            _ADDED_OTHERWISE[table],
         )
     said = {name: value for name, value in fields.items() if value is not None}
     with daybook.writing(person, why) as session:
@@ -195,7 +197,8 @@ def _new(
     if issubclass(kind, About):
         if about is None:
             raise InputError(
-                f"A {kind.singular} is about something, and nothing is named.",
+                f"{an(kind.singular).capitalize()} is about something, and nothing is "
+                "named.",
                 "Name the item it is about.",
             )
         thing = find_about(session, *about)

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import inspect
 
+from wherestood.daybook.counted import an
 from wherestood.daybook.edges import set_edges
 from wherestood.daybook.tables import Feature, Item
 from wherestood.daybook.typed_lists import AS_TYPED, is_held
@@ -96,7 +97,7 @@ def _check_held(item: Item, field: str, value: Any, info: Any, *, added: bool) -
         raise InputError(
             f"The {_label(field)} of {name_of(item)} cannot be read: "
             f"{str(value)[:60]!r}.",
-            f"It holds {info['about']}; write it as {AS_TYPED[info['holds']]}.",
+            f"It holds {info['about']}. Write it as {AS_TYPED[info['holds']]}",
         )
 
 
@@ -187,7 +188,7 @@ def _refuse_controls(item: Item, field: str, text: str) -> None:
     if found is not None:
         shown = text.encode("unicode_escape").decode("ascii")[:60]
         raise InputError(
-            f"The {_label(field)} of a {item.singular} holds a control character at "
+            f"The {_label(field)} of {an(item.singular)} holds a control character at "
             f"place {found.start() + 1}: {shown!r}.",
             "Take it out.",
         )
@@ -199,20 +200,20 @@ def _check_key(item: Item) -> None:
         return
     if not key.strip() or key != key.strip() or "\n" in key or "\t" in key:
         raise InputError(
-            f"The key {key!r} of a {item.singular} is empty, or has spaces at an end "
+            f"The key {key!r} of {an(item.singular)} is empty, or has spaces at an end "
             "or a line's end in it.",
             "Give a short name such as 1987.12.",
         )
     if len(key) > LONGEST_KEY:
         raise InputError(
-            f"The key of a {item.singular} is {len(key)} letters long; at most "
+            f"The key of {an(item.singular)} is {len(key)} letters long; at most "
             f"{LONGEST_KEY} are kept: {key[:40]!r}...",
             "Give a short name, and put the rest into its title or note.",
         )
     if "/" in key and hasattr(item, "plate_id") and item.__tablename__ in _WITHIN:
         raise InputError(
-            f"The key {key!r} of a {item.singular} holds a slash, which parts a plate "
-            "from what is on it.",
+            f"The key {key!r} of {an(item.singular)} holds a slash, which parts a "
+            "plate from what is on it.",
             "Give it another name.",
         )
 

@@ -9,6 +9,7 @@ from typing import Any, TypeVar, cast
 from sqlalchemy import ColumnElement, Select, and_, func, inspect, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from wherestood.daybook.counted import an
 from wherestood.daybook.index_words import folded
 from wherestood.daybook.tables import About, Fix, Item, OnPlate, Plate, Words
 from wherestood.errors import InputError
@@ -109,7 +110,7 @@ def _chosen(chosen: Select[Any], kind: type[Item], wanted: Wanted) -> Select[Any
     for name, value in wanted.values.items():
         if name not in columns:
             raise InputError(
-                f"A {kind.singular} has no {name!r}.",
+                f"{an(kind.singular).capitalize()} has no {name!r}.",
                 f"Choose one of: {', '.join(sorted(columns.keys()))}.",
             )
         chosen = chosen.where(columns[name] == value)
@@ -123,7 +124,8 @@ def _chosen(chosen: Select[Any], kind: type[Item], wanted: Wanted) -> Select[Any
 def _of_plate(kind: type[Item], plate_id: str) -> ColumnElement[bool]:
     if not hasattr(kind, "plate_id"):
         raise InputError(
-            f"A {kind.singular} belongs to no plate.", "Leave --plate out."
+            f"{an(kind.singular).capitalize()} belongs to no plate.",
+            "Leave --plate out.",
         )
     return cast("ColumnElement[bool]", kind.plate_id == plate_id)
 
@@ -155,7 +157,9 @@ def _lies_in(kind: type[Item], box: Box) -> ColumnElement[bool]:
         return kind.plate_id.in_(_plates_in(box))
     if hasattr(kind, "plate_id"):
         return cast("ColumnElement[bool]", kind.plate_id.in_(_plates_in(box)))
-    raise InputError(f"A {kind.singular} has no place.", "Leave --box out.")
+    raise InputError(
+        f"{an(kind.singular).capitalize()} has no place.", "Leave --box out."
+    )
 
 
 def _plates_in(box: Box) -> Select[Any]:

@@ -1,8 +1,8 @@
-"""Count things in words."""
+"""Count things in words, one by one or many."""
 
 from __future__ import annotations
 
-__all__ = ["counted"]
+__all__ = ["an", "counted"]
 
 
 def counted(number: int, word: str) -> str:
@@ -14,3 +14,14 @@ def counted(number: int, word: str) -> str:
     ('1 plate', '3 plates')
     """
     return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def an(word: str) -> str:
+    """Return a word with its article.
+
+    Examples
+    --------
+    >>> an("plate"), an("informant")
+    ('a plate', 'an informant')
+    """
+    return f"an {word}" if word[:1] in "aeiou" else f"a {word}"

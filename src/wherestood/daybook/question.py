@@ -142,7 +142,9 @@ def settings_for(
 ) -> LocateSettings:
     """Return the settings that a plate's columns say, and others as told."""
     plate = read.plate
-    near_m = near_enough_m or plate.near_enough_m or LocateSettings.near_enough_m
+    near_m = near_enough_m
+    if near_m is None:
+        near_m = plate.near_enough_m or LocateSettings.near_enough_m
     lens_mm, lens_sd_mm = plate.principal_distance_mm, plate.principal_distance_sd_mm
     if lens_mm is not None and lens_sd_mm is None:
         lens_sd_mm = LENS_DOUBT_SHARE * lens_mm

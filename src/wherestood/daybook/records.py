@@ -10,6 +10,7 @@ from sqlalchemy import JSON as JSON_COLUMN
 from sqlalchemy import Boolean, Column, Float, Integer, inspect, select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.counted import an
 from wherestood.daybook.keys import address_of, find
 from wherestood.daybook.tables import (
     ITEMS,
@@ -89,7 +90,7 @@ def column_named(kind: type[Item], name: str) -> Column[Any]:
     column = columns.get(option_of(name))
     if column is None:
         raise InputError(
-            f"A {kind.singular} has no field {name!r}.",
+            f"{an(kind.singular).capitalize()} has no field {name!r}.",
             f"Choose one of: {', '.join(columns)}.",
         )
     return column
@@ -127,14 +128,14 @@ def _read(
         return _as_typed(column, value)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
-            f"The {name} of a {item.singular} cannot be read: {str(value)[:60]!r}.",
-            f"It holds {column.info.get('about', name)}{_how(column)}.",
+            f"The {name} of {an(item.singular)} cannot be read: {str(value)[:60]!r}.",
+            f"It holds {column.info.get('about', name)}.{_how(column)}",
         ) from error
 
 
 def _how(column: Column[Any]) -> str:
     typed = AS_TYPED.get(column.info.get("holds", ""))
-    return f"; write it as {typed}" if typed else ""
+    return f" Write it as {typed}" if typed else ""
 
 
 def _as_typed(column: Column[Any], value: Any) -> Any:

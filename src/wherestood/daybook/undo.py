@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
+from wherestood.daybook.counted import an
 from wherestood.daybook.tables import ITEMS, Item, JournalRow
 from wherestood.errors import InputError
 
@@ -141,8 +142,8 @@ def _reverse(session: Session, row: JournalRow) -> None:
     item = session.get(ITEMS[row.table_name], row.item_id)
     if item is None or item.withdrawn:
         raise InputError(
-            f"A {ITEMS[row.table_name].singular} of it was withdrawn since; what is "
-            "withdrawn does not come back.",
+            f"{an(ITEMS[row.table_name].singular).capitalize()} of it was withdrawn "
+            "since; what is withdrawn does not come back.",
             "Nothing was changed.",
         )
     if row.before is None:

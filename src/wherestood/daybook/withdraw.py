@@ -17,8 +17,8 @@ from sqlalchemy import inspect, select, update
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
-from wherestood.daybook.check_items import name_of
 from wherestood.daybook.connection import writing_by_flush
+from wherestood.daybook.keys import address_of
 from wherestood.daybook.redact import STUB, Needles, strings_in
 from wherestood.daybook.scrub import Pending, finish, note_pending
 from wherestood.daybook.tables import (
@@ -103,7 +103,8 @@ def withdraw(
             if item is None:
                 raise InputError(f"There is no {kind.singular} {item_id!r} here.")
             raise InputError(
-                f"The {name_of(item)} was withdrawn before: nothing is left of it.",
+                f"The {_called(session, item)} was withdrawn before: nothing is left "
+                "of it.",
                 "Words elsewhere that repeated it go with what they stand in.",
             )
         falling = _falling_with(session, item)
@@ -121,11 +122,18 @@ def withdraw(
             _blank(one, time)
         session.flush()
         _blank_journal(session, falling, [*redacted], needles, everywhere=everywhere)
-        told = [tuple(name_of(o) for o in some) for some in (falling, redacted, still)]
+        told = [
+            tuple(_called(session, one) for one in some)
+            for some in (falling, redacted, still)
+        ]
         pending = Pending(act=session.act.id, files=tuple(taken))
         note_pending(daybook.folder, pending)
     finished = finish(daybook.folder, daybook.engine)
     return Withdrawn(told[0], tuple(taken), outside, told[1], told[2], finished)
+
+
+def _called(session: Session, item: Item) -> str:
+    return f"{item.singular} {address_of(session, item)!r}"
 
 
 def _falling_with(session: Session, item: Item) -> list[Item]:
