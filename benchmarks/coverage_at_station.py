@@ -44,7 +44,7 @@ HALF_M, STEP_M = 800.0, 40.0
 ENOUGH_CELLS = 100
 #: Stations this far below the truth in log density, untempered, need no close look.
 HOPELESS = 25.0
-TEMPERS = (1.0, 0.7, 0.5, 0.35, 0.25)
+POWERS = (1.0, 0.6, 0.5, 0.4, 0.3)
 LEVELS = (0.5, 0.9, 0.99)
 NOISES = ("usual", "zero-mean", "white")
 #: One level without a field to speak of, as `evidence.whiten.LEVEL`: every sample
@@ -56,7 +56,7 @@ KNOWN_M = 0.01
 
 @dataclass(frozen=True)
 class Outcome:
-    """Hold one plate's result: credibility at the truth and area, by tempering."""
+    """Hold one plate's result: credibility at the truth and area, by power."""
 
     credibility: np.ndarray
     area_ha: np.ndarray
@@ -100,7 +100,7 @@ def fit_near_truth(case: InventedCase, noise: str = "usual") -> Outcome:
     theta = true_unknowns(case)
     half, step, middle = HALF_M, STEP_M, np.zeros(2)
     # The grid is laid for the sharpest: cameras weigh at full power.
-    sharpest = tempered(problem, max(TEMPERS))
+    sharpest = raised(problem, max(POWERS))
     floor = _floor(sharpest, case, theta, step)
     for _ in range(4):
         offsets = np.arange(-half, half + 0.1, step)
@@ -121,10 +121,10 @@ def fit_near_truth(case: InventedCase, noise: str = "usual") -> Outcome:
     away = np.hypot(cells.east_m - case.station_m[0], cells.north_m - case.station_m[1])
     reach_m = SHIFT_CELLS * case.cell_m
     credibility, area = [], []
-    for temper in TEMPERS:
+    for power in POWERS:
         scored = cells
-        if temper != max(TEMPERS):
-            asked = tempered(problem, temper)
+        if power != max(POWERS):
+            asked = raised(problem, power)
             floor = _floor(asked, case, theta, step)
             scored = _score(asked, case, theta, east, north, step, floor)
         density = smoothed_log_density(scored, reach_m)
@@ -140,9 +140,10 @@ def fit_near_truth(case: InventedCase, noise: str = "usual") -> Outcome:
     )
 
 
-def tempered(problem: Problem, temper: float) -> Problem:
-    """Return a problem whose likelihood, and nothing else, has another power."""
-    return replace(problem, noise=replace(problem.noise, temper=temper))
+def raised(problem: Problem, power: float) -> Problem:
+    """Return a problem that compares stations at another power of the likelihood."""
+    noise = problem.noise
+    return replace(problem, noise=replace(noise, station_power=power / noise.temper))
 
 
 def _floor(
@@ -151,7 +152,7 @@ def _floor(
     """Return the log density below which no station needs a close look."""
     here = np.zeros(1)
     truth = _score(problem, case, theta, here, here, step, -math.inf)
-    return float(truth.log_density[0]) - HOPELESS * problem.noise.temper
+    return float(truth.log_density[0]) - HOPELESS * problem.noise.whole_power
 
 
 def _score(
@@ -178,17 +179,17 @@ def _score(
 
 
 def report(outcomes: list[Outcome]) -> str:
-    """Return the table: coverage and area for each tempering factor."""
+    """Return the table: coverage and area for each power of the likelihood."""
     lines = [f"{len(outcomes)} plates; truth inside the 50/90/99% region:"]
     credibility = np.array([one.credibility for one in outcomes])
     area = np.array([one.area_ha for one in outcomes])
     far = np.array([one.median_distance_m >= 1500.0 for one in outcomes])
     for name, which in (("all", far | ~far), ("horizon beyond 1.5 km", far)):
-        for index, temper in enumerate(TEMPERS):
+        for index, power in enumerate(POWERS):
             held = [(credibility[which, index] <= p).mean() for p in LEVELS]
             shares = " / ".join(f"{100 * share:.0f}%" for share in held)
             lines.append(
-                f"  {name} ({which.sum()}), factor {temper:.2f}: {shares}, "
+                f"  {name} ({which.sum()}), power {power:.2f}: {shares}, "
                 f"median 90% area {np.median(area[which, index]):.1f} ha"
             )
     return "\n".join(lines)

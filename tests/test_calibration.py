@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,7 @@ from calibration.counting import band, found_within, held_by  # noqa: E402
 from calibration.keeping import as_table, keep, kept_at, kept_rows  # noqa: E402
 from calibration.page import write_page  # noqa: E402
 from calibration.plan import Part, Plan, read_plan  # noqa: E402
-from coverage_at_station import problem_of, tempered, with_noise  # noqa: E402
+from coverage_at_station import problem_of, with_noise  # noqa: E402
 from study_plates import true_unknowns  # noqa: E402
 from wherestood.demo.hills import invented_ground  # noqa: E402
 from wherestood.evidence.noise import SkylineNoise  # noqa: E402
@@ -57,7 +58,9 @@ def plates() -> list[inventing.Invented]:
 def _denser(invented: inventing.Invented, noise: str) -> float:
     """Return the probability of ground likelier than the true station's, near it."""
     case = invented.case
-    problem = tempered(with_noise(problem_of(case), noise), 1.0)
+    problem = with_noise(problem_of(case), noise)
+    full = replace(problem.noise, temper=1.0, station_power=1.0)
+    problem = replace(problem, noise=full)
     assert invented.level is not None
     bound = information_bound(problem_of(case), case, invented.level)
     half_m = min(max(REACH * bound.span_m / 2.0, 2.0 * GRID), MOST_M)

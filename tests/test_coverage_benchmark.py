@@ -53,7 +53,7 @@ def test_credibility_is_that_of_the_power_over_an_untouched_prior(
         return -0.5 * ((east - SPREAD_M) ** 2 + north**2) / SPREAD_M**2
 
     def score(problem, _case, _theta, east, north, side_m, _floor) -> Cells:
-        density = problem.noise.temper * likelihood(east, north)
+        density = problem.noise.whole_power * likelihood(east, north)
         density = (density + PRIOR_LOG_PER_M * east)[:, None]
         count = east.size
         modes = np.zeros((count, 1, MODES, COUNT))
@@ -64,12 +64,12 @@ def test_credibility_is_that_of_the_power_over_an_untouched_prior(
 
     monkeypatch.setattr(study, "_score", score)
     outcome = study.fit_near_truth(case)
-    for temper, found in zip(study.TEMPERS, outcome.credibility, strict=True):
+    for power, found in zip(study.POWERS, outcome.credibility, strict=True):
         # The product is normal about a middle that the prior pulls east.
-        variance = SPREAD_M**2 / temper
+        variance = SPREAD_M**2 / power
         middle = SPREAD_M + PRIOR_LOG_PER_M * variance
         expected = 1.0 - np.exp(-0.5 * middle**2 / variance)
-        assert found == pytest.approx(expected, abs=0.05), temper
+        assert found == pytest.approx(expected, abs=0.05), power
 
 
 @pytest.mark.parametrize(

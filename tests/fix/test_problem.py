@@ -85,7 +85,7 @@ def test_doubling_doubts_what_stands_above_the_model_and_no_camera(problem) -> N
     np.testing.assert_allclose(doubled.noise.levels, 2.0 * problem.noise.levels)
     for name in ("cover_sd_m", "doubt"):
         assert getattr(doubled.noise, name) == 2.0 * getattr(problem.noise, name)
-    for name in ("cover_mean_m", "foreground_log_odds", "temper"):
+    for name in ("cover_mean_m", "foreground_log_odds", "temper", "station_power"):
         assert getattr(doubled.noise, name) == getattr(problem.noise, name)
     np.testing.assert_array_equal(doubled.prior_sd[:CAMERA], problem.prior_sd[:CAMERA])
     trend = [UNKNOWNS.index(name) for name in ("cover_slope", "cover_bend")]

@@ -156,7 +156,7 @@ def test_gain_is_the_mean_over_levels_to_the_powers_of_the_likelihood(
             farthest_m=asked.settings.horizon_radius_m,
         ).sum(axis=2)
     )
-    expected = POWER * asked.noise.temper * np.log(density.mean(axis=1))
+    expected = POWER * asked.noise.whole_power * np.log(density.mean(axis=1))
     gain = weigh_ridges(asked, cells).log_density - cells.log_density
     assert gain == pytest.approx(expected, abs=ROUNDING)
 

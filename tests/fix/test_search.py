@@ -113,7 +113,7 @@ def test_neighbours_of_the_likely_are_split_wherever_the_lattice_lies(
         steps = np.abs(np.column_stack((east_m, north_m)) / side_m - off - middle)
         likely = np.all(steps < 0.5, axis=1)
         cells = make_cells(east_m, north_m, side_m, np.where(likely, 0.0, -50.0))
-        split = searching._worth_splitting(cells, side_m, -12.0)
+        split = searching._worth_splitting(cells, side_m, -12.0, cells.east_m.size)
         np.testing.assert_array_equal(split, np.all(steps < 1.5, axis=1))
 
 
@@ -123,7 +123,7 @@ def test_cells_beyond_the_most_that_are_split_keep_their_probability(
 ) -> None:
     shape = problem.area.in_frame(problem.terrain.frame)
     east_m, _, _, first_m = first_cells(shape)
-    monkeypatch.setattr(searching, "MOST_SPLIT", 30)
+    monkeypatch.setattr(searching, "MOST_SPLIT", (30, 30, 30))
     monkeypatch.setattr(searching, "ENOUGH_CELLS", 2000)
     cells = searching.search(problem, SILENT)
     assert (cells.side_m**2).sum() == pytest.approx(len(east_m) * first_m**2, rel=1e-9)

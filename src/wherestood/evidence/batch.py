@@ -12,7 +12,12 @@ from numpy.typing import NDArray
 from wherestood.evidence.integrate import integrate_mode, spread_points
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
-from wherestood.evidence.plate_rows import NOTHING_MARKED, Aims, OnPlate
+from wherestood.evidence.plate_rows import (
+    NOTHING_MARKED,
+    Aims,
+    OnPlate,
+    add_plate_rows,
+)
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
 from wherestood.evidence.unknowns import CAMERA, COUNT
@@ -30,7 +35,7 @@ CLOSE_LOOK = (5, 3)
 #: Points about a mode that its density is summed over, looking closely.
 POINTS = 32
 #: Cameras this far below a station's best in log density are not looked at closely.
-WORTHWHILE = 8.0
+WORTHWHILE = 5.0
 #: Climbs from one start at most, and the gain in log density that asks for another.
 CLIMBS = 3
 ASTRAY = 1.0
@@ -68,13 +73,27 @@ def _drop_repeated(theta, score):  # type: ignore[no-untyped-def]
                     score[m] = -np.inf
 
 
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _at_station(value, power, theta, marks):  # type: ignore[no-untyped-def]
+    """Return the log density of a camera summed over, raised to a power.
+
+    What is marked keeps its weight: nobody tempers that.
+    """
+    if power == 1.0 or marks[0][2].size + marks[0][3].size == 0:
+        return power * value
+    normal = np.zeros((theta.size, theta.size))
+    right = np.zeros(theta.size)
+    off, units = add_plate_rows(theta, marks, 0.0, True, True, normal, right, right[:0])
+    return power * value - (1.0 - power) * 0.5 * (off + units)
+
+
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
     cover_sd, limits, levels, level_log_weight, middle, foreground_log_odds, temper,
-    rounds, legs, points, floor, near, plate, log_weight, log_blunder, where, error_sd,
-    ends, rows, size_weight, size_where, size_error_sd, mark_states, item_states,
-    errors, targets, aims, edges, score, theta, sd,
+    power, rounds, legs, points, floor, near, plate, log_weight, log_blunder, where,
+    error_sd, ends, rows, size_weight, size_where, size_error_sd, mark_states,
+    item_states, errors, targets, aims, edges, score, theta, sd,
 ):  # fmt: skip
     for s in numba.prange(starts.shape[0]):
         modes, size = starts.shape[1:]
@@ -87,6 +106,7 @@ def _score(  # type: ignore[no-untyped-def]
         covariance = np.empty((modes, size, size))
         level_score = np.empty((modes, levels.shape[0]))
         fitted = np.empty(samples.shape[0])
+        by_shape = np.full(modes, -np.inf)
         best = -np.inf
         # A loop run in parallel takes arrays, and no tuples of them.
         fixed = (
@@ -106,8 +126,9 @@ def _score(  # type: ignore[no-untyped-def]
                 fitted, level_score[m], temper, near,
             )  # fmt: skip
             if np.isfinite(value):
-                score[s, m] = value
-                best = max(best, value)
+                by_shape[m] = value
+                score[s, m] = _at_station(value, power, theta[s, m], marks)
+                best = max(best, score[s, m])
             for p in range(size):
                 sd[s, m, p] = np.sqrt(max(covariance[m, p, p], 0.0))
         _drop_repeated(theta[s], score[s])
@@ -118,7 +139,7 @@ def _score(  # type: ignore[no-untyped-def]
         for m in range(modes):
             if not score[s, m] > max(floor, best - WORTHWHILE):
                 continue
-            by_shape = score[s, m]
+            promised = summed = by_shape[m]
             for p in range(size):
                 found[p] = theta[s, m, p]
             for climb in range(CLIMBS):
@@ -131,15 +152,16 @@ def _score(  # type: ignore[no-untyped-def]
                 if not np.isfinite(value):
                     break
                 # The sum stands in for what the shape of the mode promised.
-                if climb == 0 or value > score[s, m]:
-                    score[s, m] = value
+                if climb == 0 or value > summed:
+                    summed = value
+                    score[s, m] = _at_station(value, power, found, marks)
                     for p in range(size):
                         theta[s, m, p] = found[p]
                         sd[s, m, p] = np.sqrt(max(covariance[m, p, p], 0.0))
-                if value < by_shape + ASTRAY or climb == CLIMBS - 1:
+                if value < promised + ASTRAY or climb == CLIMBS - 1:
                     break
                 # More lies about than the mode promised: climb from there.
-                by_shape = fit_mode(
+                promised = fit_mode(
                     likeliest, samples, profiles[s], curvature_per_m, prior_mean,
                     precision, limits, levels, level_log_weight, middle,
                     foreground_log_odds, rounds, legs, marks, found, covariance[m],
@@ -178,7 +200,7 @@ def score_stations(
         Whether to sum over cameras about each mode (`evidence.integrate`), where
         its shape alone is not to be trusted: twenty times the work.
     floor : float
-        Modes of less tempered log density than this are not looked at closely.
+        Modes of less log density, as returned, than this are not looked at closely.
     near : bool
         Whether the starts are cameras that fitted at a neighbour.
     seen : OnPlate
@@ -189,9 +211,11 @@ def score_stations(
     Returns
     -------
     StationScores
-        The likelihood is raised to the power ``noise.temper``, the prior is not, and
-        standard deviations are those of the two together; the lens's own prior and
-        that of the bearing (flat) are for the caller to add.
+        The skyline's likelihood is raised to the power ``noise.temper``, what is
+        believed of the camera is not, and standard deviations are those of the two
+        together; their sum over cameras is raised to ``noise.station_power``, what is
+        marked left out of that. The lens's own prior and that of the bearing (flat)
+        are for the caller to add.
     """
     count = starts.shape[:2]
     score = np.full(count, -np.inf)
@@ -203,12 +227,15 @@ def score_stations(
     where = aims or Aims.none(count[0])
     marks, items = seen.marks, seen.items
     _, _, mark_states, item_states, errors = seen.fixed()
+    # Without a skyline there is nothing to temper.
+    power = noise.station_power if len(samples.table) else 1.0
     points = spread_points(POINTS) if closely else np.empty((0, 4))
     _score(
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
         limits, noise.levels, noise.level_log_weight, noise.middle,
-        noise.foreground_log_odds, noise.temper, rounds, legs, points, floor, near,
+        noise.foreground_log_odds, noise.temper, power, rounds, legs, points, floor,
+        near,
         marks.plate, marks.log_weight, marks.log_blunder, marks.where, marks.error_sd_m,
         items.points, items.rows, items.log_weight, items.where, items.error_sd_m,
         mark_states, item_states, errors, where.marks, where.sizes, where.levels, score,

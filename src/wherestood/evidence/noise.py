@@ -46,15 +46,19 @@ class SkylineNoise:
     foreground_log_odds : float
         Log odds a sample that foreground begins: what the model cannot foretell.
     temper : float
-        Factor on every log likelihood; see Notes.
+        Factor on every log likelihood of a camera; see Notes.
+    station_power : float
+        Factor on a station's log density, its cameras summed over.
     doubt : float
         How many times as doubtful as usual everything is.
 
     Notes
     -----
     What the model leaves out (ridges that swap, crests planed off, lenses that
-    are not quite so) makes even this likelihood too bold. One factor, fitted to
-    coverage on invented plates and stated in every fix, makes up for it.
+    are not quite so) makes even this likelihood too bold. Two factors, fitted to
+    coverage on invented plates and stated in every fix, make up for it: a milder one
+    while cameras are compared at one station, and the rest of it once they are summed
+    over. A single strong one lets every station find some camera that it half believes.
     """
 
     levels: NDArray[np.float64]
@@ -63,8 +67,14 @@ class SkylineNoise:
     cover_mean_m: float
     cover_sd_m: float
     foreground_log_odds: float = -5.0
-    temper: float = 0.4
+    temper: float = 0.6
+    station_power: float = 2.0 / 3.0
     doubt: float = 1.0
+
+    @property
+    def whole_power(self) -> float:
+        """Return the power of the likelihood when stations are compared."""
+        return self.temper * self.station_power
 
     @classmethod
     def usual(cls, surface: str) -> SkylineNoise:

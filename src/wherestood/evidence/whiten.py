@@ -293,10 +293,10 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
 def whiten(work, level, foreground_log_odds, temper):  # type: ignore[no-untyped-def]
     """Fill the normal equations; return the sum of squares and log determinant.
 
-    All are those of the likelihood to the power ``temper``. Where a sudden new level
-    explains ``work.fitted`` (the residual less the present estimate) better, beyond
-    its odds, the field starts anew there: a block of wrong trace or a ridge the model
-    lacks must not bend the whole fix.
+    All are those of the likelihood to the power ``temper``. Where foreground explains
+    ``work.fitted`` (the residual less the present estimate) better, beyond its odds,
+    the sample is left out of the equations: what the model cannot foretell must not
+    bend the whole fix.
     """
     log_det = _fill_gains(work, level, foreground_log_odds, temper)
     residual, gain, left = work.residual, work.gain, work.left

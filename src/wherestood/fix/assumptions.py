@@ -105,6 +105,7 @@ def _skyline_noise(asked: Problem) -> dict[str, Any]:
         "foreground_stays": FOREGROUND_STAYS,
         "foreground_bend": FOREGROUND_BEND,
         "temper": noise.temper,
+        "station_power": noise.station_power,
         "skyline_bins": samples.BINS,
         "skyline_bins_used": len(asked.hands[0].samples.table),
         "skyline_least_sd_px": samples.LEAST_SD_PX,

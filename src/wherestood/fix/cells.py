@@ -41,8 +41,8 @@ class Cells:
         How much of each cell lies in the ground searched, 0 to 1 (the rest of it
         is ring).
     log_score : (n, hands) float64 array
-        Log density of the skyline, the likelihood to the power `SkylineNoise.temper`,
-        what is believed of cameras and of the hand included.
+        Log density of the skyline, to the powers of `SkylineNoise`, what is believed
+        of cameras and of the hand included.
     mode_score : (n, hands, modes) float64 array
         The same for each camera.
     theta, sd : (n, hands, modes, unknowns) float64 array
@@ -253,9 +253,10 @@ def _fill(
             seen=seen,
             aims=aims,
         )
+        power = noise.station_power if problem.has_skyline else 1.0
         cells.mode_score[chunk, index] = (
             found.score
-            + problem.lens.correction(found.theta[..., 1])
+            + power * problem.lens.correction(found.theta[..., 1])
             + hand.log_prior
             + free
         )

@@ -16,7 +16,7 @@ from wherestood.evidence.screen import screen_stations
 from wherestood.evidence.water_rows import NO_EDGE
 from wherestood.fix.problem import Hand, Problem
 
-__all__ = ["APART_RAD", "FROM_MARKS", "MODES", "first_cameras"]
+__all__ = ["APART_RAD", "FROM_MARKS", "MODES", "SCREENED_BEARINGS", "first_cameras"]
 
 Array = NDArray[np.float64]
 
@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 MODES = 4
 #: Cameras nearer in bearing than this are one peak of the screen [rad].
 APART_RAD = math.radians(3.0)
+#: Bearings round the circle that a screen looks along.
+SCREENED_BEARINGS = 900
 _SCREEN_COVER_M = 8.0
 #: The screen's tracing error is at least this: it knows no tilt and no lens error.
 _SCREEN_SD = 0.002
@@ -179,10 +181,11 @@ def _screened(
     targets: Array,
 ) -> Array:
     """Return starting cameras from a screen of every bearing and lens."""
-    # A quarter of the samples on half the bearings are enough to tell where a climb
+    # A quarter of the samples on so many bearings are enough to tell where a climb
     # may begin.
     table = hand.samples.table[::4]
-    profile = np.ascontiguousarray(profiles.table[:, ::2])
+    every = max(1, profiles.table.shape[1] // SCREENED_BEARINGS)
+    profile = np.ascontiguousarray(profiles.table[:, ::every])
     grid = problem.lens.grid()
     stations, bearings = profile.shape[:2]
     found = np.empty((stations, MODES, 3))

@@ -176,7 +176,7 @@ def _differences(
         alone = replace(problem, seen=NOTHING_MARKED, free=None, ridges=())
         yield SKYLINE, _at(alone, other) - _at(alone, chosen)
     if problem.ridges:
-        power = POWER * problem.noise.temper
+        power = POWER * problem.noise.whole_power
         odds = [ridge_log_odds(problem, one).sum() for one in (other, chosen)]
         yield RIDGES, float(power * (odds[0] - odds[1]))
     before = {item.id: item for item in items_told(problem, chosen)}

@@ -36,8 +36,8 @@ def weigh_ridges(problem: Problem, cells: Cells) -> Cells:
     -----
     The cameras are those that the skyline found: each is asked whether the ground
     before it shows ridges where lines were traced (`evidence.ridge_lines`). The
-    power of the skyline's likelihood, `SkylineNoise.temper`, holds for the lines as
-    well, and `POWER` besides.
+    power of the skyline's likelihood, `SkylineNoise.whole_power`, holds for the lines
+    as well, and `POWER` besides.
     """
     density = cells.log_density
     if not problem.ridges or not density.size:
@@ -60,7 +60,7 @@ def weigh_ridges(problem: Problem, cells: Cells) -> Cells:
             part.theta[cell, hand, mode],
         ).sum(axis=2)
         total = np.logaddexp.reduce(levels, axis=1) - math.log(levels.shape[1])
-        gain[cell, hand, mode] = POWER * problem.noise.temper * total
+        gain[cell, hand, mode] = POWER * problem.noise.whole_power * total
     top = np.argmax(part.mode_score, axis=2)[..., None]
     gain = np.where(asked, gain, np.take_along_axis(gain, top, axis=2))
     log_score, mode_score = cells.log_score.copy(), cells.mode_score.copy()

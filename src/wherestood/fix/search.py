@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
 from shapely.geometry import MultiPolygon, Polygon
 
 from wherestood.errors import AreaError
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.cells import LIGHT, NOTHING_FITS, Cells, score_cells
+from wherestood.fix.first_cameras import SCREENED_BEARINGS
 from wherestood.fix.problem import Problem
 from wherestood.fix.shared_cameras import share_cameras
 from wherestood.progress import Progress
@@ -26,22 +29,24 @@ FIRST_SIDE_M = 100.0
 #: No fewer first cells than this.
 FEWEST_CELLS = 400
 #: Cells this far below the best in log score are let go.
-KEEP_WITHIN = 12.0
+KEEP_WITHIN = 7.0
 #: The same from the third splitting on, when cameras are settled.
-KEEP_LATER = 8.0
+KEEP_LATER = 5.0
 #: A first look knows a camera's log density to some ten either way.
-KEEP_AT_FIRST = 20.0
+KEEP_AT_FIRST = 10.0
 _KEEP = (KEEP_AT_FIRST, KEEP_WITHIN, KEEP_LATER)
 #: Cameras this far below the best need no close look.
-HOPELESS = 25.0
-#: Enough cells hold 95% of the probability: finer ones would tell no more.
+HOPELESS = 14.0
+#: Enough cells hold 95% of the probability: finer ones would tell no more ...
 ENOUGH_CELLS = 400
+#: ... but larger ones than this do not show yet how well a place may fit [m].
+ENOUGH_SIDE_M = 12.5
 SMALLEST_SIDE_M = 4.0
 #: The ring round the ground searched has half its area again.
 RING_SHARE = 0.5
-#: No more than this are split for their own sake; the others stay as they are, with
+#: No more than this are split, at each splitting; the others stay as they are, with
 #: what probability they hold.
-MOST_SPLIT = 2500
+MOST_SPLIT = (2500, 1500, 1000)
 #: Less of a cell than this is rounding of an outline along its side.
 _NO_SHARE = 1e-6
 
@@ -111,10 +116,13 @@ def search(problem: Problem, progress: Progress) -> Cells:
     worth = _worth_a_look(problem, east, north, side)
     east, north, share = east[worth], north[worth], share[worth]
     progress.stage("Searching the ground", len(east))
-    finest = score_cells(problem, east, north, side, share, progress)
+    # Half the bearings cost half the time, and tell where to look closer as well.
+    bearings = min(SCREENED_BEARINGS, problem.maker.bearings)
+    coarse = replace(problem, maker=replace(problem.maker, bearings=bearings))
+    finest = score_cells(coarse, east, north, side, share, progress)
     best = finest.log_density.max(initial=LIGHT)
     finest = share_cameras(
-        problem, finest, progress, floor=best - KEEP_AT_FIRST, closely=False
+        coarse, finest, progress, floor=best - KEEP_AT_FIRST, closely=False
     )
     if not finest.inside.any():
         raise AreaError(
@@ -130,9 +138,11 @@ def search(problem: Problem, progress: Progress) -> Cells:
         best = max(
             cells.log_density[cells.inside].max(initial=LIGHT) for cells in every
         )
-        within = _KEEP[min(len(settled), len(_KEEP) - 1)]
-        chosen = _worth_splitting(finest, side, best - within)
-        enough = _count_holding(every, 0.95) > ENOUGH_CELLS
+        splitting = min(len(settled), len(_KEEP) - 1)
+        chosen = _worth_splitting(
+            finest, side, best - _KEEP[splitting], MOST_SPLIT[splitting]
+        )
+        enough = side <= ENOUGH_SIDE_M and _count_holding(every, 0.95) > ENOUGH_CELLS
         if enough or not chosen.any() or side / 2 < smallest:
             if not settled:
                 # A first look is not to be trusted with an answer.
@@ -210,25 +220,29 @@ def starts_from(parents: Cells) -> Array:
     return starts
 
 
-def _worth_splitting(finest: Cells, side: float, least: float) -> NDArray[np.bool_]:
-    """Mark cells of more than the least log density, and their neighbours."""
+def _worth_splitting(
+    finest: Cells, side: float, least: float, most: int
+) -> NDArray[np.bool_]:
+    """Mark cells of more than the least log density, and their neighbours.
+
+    A true cell that scores badly often has a good neighbour. Of too many the best are
+    taken, each as good as the best beside it.
+    """
     density = finest.log_density
-    if density.size > MOST_SPLIT:
-        least = max(least, float(np.sort(density)[::-1][MOST_SPLIT]))
-    kept = density > least
-    if not kept.any():
-        return kept
+    if not density.size:
+        return np.zeros(0, dtype=bool)
     # Counted from the first: a lattice half a cell off zero would be rounded to even.
-    column = np.rint((finest.east_m - finest.east_m.min()) / side).astype(np.int64) + 1
-    row = np.rint((finest.north_m - finest.north_m.min()) / side).astype(np.int64) + 1
-    grid = np.zeros((row.max() + 2, column.max() + 2), dtype=bool)
-    grid[row[kept], column[kept]] = True
-    near = grid.copy()
-    for down in (-1, 0, 1):
-        for right in (-1, 0, 1):
-            near |= np.roll(grid, (down, right), axis=(0, 1))
-    # A true cell that scores badly often has a good neighbour.
-    return np.asarray(near[row, column])
+    column = np.rint((finest.east_m - finest.east_m.min()) / side).astype(np.int64)
+    row = np.rint((finest.north_m - finest.north_m.min()) / side).astype(np.int64)
+    grid = np.full((row.max() + 1, column.max() + 1), -np.inf)
+    grid[row, column] = density
+    beside = maximum_filter(grid, size=3, mode="constant", cval=-np.inf)[row, column]
+    chosen = beside > least
+    if np.count_nonzero(chosen) > most:
+        order = np.lexsort((density, beside))[::-1]
+        chosen = np.zeros(density.size, dtype=bool)
+        chosen[order[:most]] = True
+    return np.asarray(chosen)
 
 
 def _count_holding(every: list[Cells], share: float) -> int:
