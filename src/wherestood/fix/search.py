@@ -40,7 +40,7 @@ HOPELESS = 14.0
 #: Enough cells hold 95% of the probability: finer ones would tell no more ...
 ENOUGH_CELLS = 400
 #: ... but larger ones than this do not show yet how well a place may fit [m].
-ENOUGH_SIDE_M = 12.5
+ENOUGH_SIDE_M = 25.0
 SMALLEST_SIDE_M = 4.0
 #: The ring round the ground searched has half its area again.
 RING_SHARE = 0.5
