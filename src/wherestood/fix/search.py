@@ -39,7 +39,7 @@ _KEEP = (KEEP_AT_FIRST, KEEP_WITHIN, KEEP_LATER)
 HOPELESS = 14.0
 #: Enough cells hold 95% of the probability: finer ones would tell no more ...
 ENOUGH_CELLS = 400
-#: ... but larger ones than this do not show yet how well a place may fit [m].
+#: ... but larger ones than this do not show yet how well a skyline may fit [m].
 ENOUGH_SIDE_M = 25.0
 SMALLEST_SIDE_M = 4.0
 #: The ring round the ground searched has half its area again.
@@ -142,7 +142,8 @@ def search(problem: Problem, progress: Progress) -> Cells:
         chosen = _worth_splitting(
             finest, side, best - _KEEP[splitting], MOST_SPLIT[splitting]
         )
-        enough = side <= ENOUGH_SIDE_M and _count_holding(every, 0.95) > ENOUGH_CELLS
+        fine = side <= ENOUGH_SIDE_M or not problem.has_skyline
+        enough = fine and _count_holding(every, 0.95) > ENOUGH_CELLS
         if enough or not chosen.any() or side / 2 < smallest:
             if not settled:
                 # A first look is not to be trusted with an answer.
