@@ -185,7 +185,9 @@ def test_what_is_left_out_of_a_fix_does_not_count_and_did_not_come_since(
     assert [piece.id for piece in evidence.skylines] != ["sky"]
     shown = json.loads(say("fixes", "show", "fix-2", "--json"))
     assert shown["changed_since"] == []
-    assert shown["question"]["asked"]["more"]["without"]
+    assert shown["left_out"] == ["item of evidence 1987.12/sky"]
+    told = say("fixes", "show", "fix-2")
+    assert "Left out of it on purpose: item of evidence 1987.12/sky." in told
 
 
 @pytest.mark.usefixtures("undrawn")

@@ -50,6 +50,7 @@ def say_item(
     session: DaybookSession, folder: Path, item: Item, *, as_json: bool
 ) -> None:
     """Write all that is kept of an item."""
+    from wherestood.daybook.left_out import left_out_of
     from wherestood.daybook.precision import restricted
     from wherestood.daybook.records import names_of, record_of
     from wherestood.daybook.tables import Feature, Fix, Plate
@@ -59,6 +60,7 @@ def say_item(
     limits = restricted(session, item)
     if isinstance(item, Fix):
         more["changed_since"] = _changed(session, folder, item)
+        more["left_out"] = list(left_out_of(session, item))
     if isinstance(item, Plate):
         more["holds"] = _held(session, item)
     if isinstance(item, Feature):
@@ -75,7 +77,7 @@ def say_item(
         covered = "; the picture is covered" if limits.covered else ""
         say(f"  Place published: {limits.precision}{covered}.")
     if isinstance(item, Fix):
-        _say_fix(item, more["changed_since"])
+        _say_fix(item, more["changed_since"], more["left_out"])
     if isinstance(item, Plate):
         told = [f"{name} {number}" for name, number in more["holds"].items()]
         say(f"  On it or about it: {', '.join(told) or 'nothing yet'}.")
@@ -138,10 +140,12 @@ def _text(value: Any) -> str:
     return text
 
 
-def _say_fix(fix: Fix, changed: list[str]) -> None:
+def _say_fix(fix: Fix, changed: list[str], left_out: list[str]) -> None:
     if fix.words:
         say("")
         say(fix.words)
+    if left_out:
+        say(f"Left out of it on purpose: {', '.join(left_out)}.")
     if changed:
         say("Since it was made, what it rests on has changed:")
         for sentence in changed:

@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from wherestood.daybook.tables import Evidence, Item, Mark, Statement
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.bearing import name_of_input
+from wherestood.daybook.tables import Evidence, Fix, Item, Mark, Statement
 from wherestood.daybook.tell_evidence import ToldEvidence
 from wherestood.errors import InputError
 
-__all__ = ["LeftOut", "ids_called", "told_without"]
+__all__ = ["LeftOut", "ids_called", "left_out_of", "told_without"]
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,24 @@ class LeftOut:
             "ridge_line": self.no_ridge_lines,
         }
         return item.id in self.without or kinds.get(_table(item), False)
+
+
+def left_out_of(session: Session, fix: Fix) -> tuple[str, ...]:
+    """Name what did not count in a fix, on purpose."""
+    asked: dict[str, Any] = (fix.question or {}).get("asked", {})
+    out = LeftOut.of(asked.get("more", {}))
+    found = (
+        session.get(kind, one)
+        for one in out.without
+        for kind in (Mark, Evidence, Statement)
+    )
+    named = [name_of_input(session, item) for item in found if item is not None]
+    kinds = {
+        "what sources say": out.without_statements,
+        "any skyline": out.no_skyline,
+        "ridge lines": out.no_ridge_lines,
+    }
+    return (*named, *(name for name, left in kinds.items() if left))
 
 
 def ids_called(told: ToldEvidence, names: Sequence[str]) -> tuple[str, ...]:
