@@ -35,8 +35,10 @@ export function standing(
     : fix
       ? s.verdict(fix.verdict, length(fix.near_enough_m ?? 125, units, 3))
       : (whole.ready.missing[0]?.sentence ?? s.readyToRun);
+  // A run can read the skyline by itself: then nothing is missing, only nobody has looked.
+  const nothing = fix ? s.nothingByHand : s.nothingYet;
   const then = answer.charAt(0).toLowerCase() + answer.slice(1);
-  return `${evidence.join(", ") || s.nothingYet}; ${then}`.replace(/\.?$/, ".");
+  return `${evidence.join(", ") || nothing}; ${then}`.replace(/\.?$/, ".");
 }
 
 function superseded(one: { id: string }, all: { supersedes_id: string | null }[]): boolean {

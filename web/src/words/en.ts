@@ -65,6 +65,7 @@ export const words = {
   standing: {
     noScan: "No scan of it yet: add one in Looking.",
     nothingYet: "Nothing read off it yet",
+    nothingByHand: "Skyline read by the run alone",
     readyToRun: "not looked for yet",
     traced: (share: number) =>
       share > 0.95 ? "Skyline traced" : `Skyline traced over ${percent(share)}`,

@@ -89,14 +89,15 @@ class SheetPages {
   }
 
   async fetchPlaces(): Promise<void> {
+    const generation = this.#generation;
     const found = await daybook.try(() =>
       told(api.GET("/api/plates/places", { params: { query: this.query } })),
     );
-    if (found) this.places = found;
+    if (found && generation === this.#generation) this.places = found;
     const regions = await daybook.try(() =>
       told(api.GET("/api/plates/regions", { params: { query: this.query } })),
     );
-    if (regions) this.regions = regions;
+    if (regions && generation === this.#generation) this.regions = regions;
   }
 }
 
