@@ -16,6 +16,10 @@ import pytest
 import uvicorn
 from fastapi import FastAPI
 
+from wherestood.daybook import Daybook
+from wherestood.daybook.keep_answer import KeptAnswer, keep_answer
+from wherestood.daybook.question import read_plate
+from wherestood.notebook import LocatedPlate
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
 from wherestood.server.guard import Guard, GuardSettings, new_token
@@ -38,6 +42,31 @@ def valley() -> Any:
 def laid_out(tmp_path_factory: pytest.TempPathFactory, valley: Any) -> Path:
     """Return a daybook with one plate, its scan, its ground and a named summit."""
     return Path(valley.lay_out(tmp_path_factory.mktemp("served")))
+
+
+@pytest.fixture(scope="session")
+def located(tmp_path_factory: pytest.TempPathFactory) -> LocatedPlate:
+    """Return a fix of an invented plate whose truth is known; nothing is searched."""
+    path = Path(__file__).parents[1] / "record" / "scene.py"
+    spec = importlib.util.spec_from_file_location("scene_of_records", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return LocatedPlate(*module.scene(tmp_path_factory.mktemp("scene")))
+
+
+@pytest.fixture(scope="session")
+def answered(
+    tmp_path_factory: pytest.TempPathFactory, laid_out: Path, located: LocatedPlate
+) -> tuple[Path, KeptAnswer]:
+    """Return a daybook that keeps that fix as its plate's own: drawing is slow."""
+    place = tmp_path_factory.mktemp("answered") / "valley"
+    shutil.copytree(laid_out, place)
+    with Daybook.open(place) as book:
+        read = read_plate(book, "1987.12")
+        return place, keep_answer(book, read, located, "Ada Moss", "first run")
 
 
 @pytest.fixture

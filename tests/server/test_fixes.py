@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import shutil
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -21,31 +19,6 @@ from wherestood.notebook import LocatedPlate
 from wherestood.progress import SILENT
 from wherestood.record.fix_json import fix_schema
 from wherestood.server.jobs import run_fix as running
-
-
-@pytest.fixture(scope="module")
-def located(tmp_path_factory: pytest.TempPathFactory) -> LocatedPlate:
-    """Return a fix of an invented plate whose truth is known; nothing is searched."""
-    path = Path(__file__).parents[1] / "record" / "scene.py"
-    spec = importlib.util.spec_from_file_location("scene_of_records", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return LocatedPlate(*module.scene(tmp_path_factory.mktemp("scene")))
-
-
-@pytest.fixture(scope="module")
-def answered(
-    tmp_path_factory: pytest.TempPathFactory, laid_out: Path, located: LocatedPlate
-) -> tuple[Path, KeptAnswer]:
-    """Return a daybook that keeps that fix as its plate's own: drawing is slow."""
-    place = tmp_path_factory.mktemp("answered") / "valley"
-    shutil.copytree(laid_out, place)
-    with Daybook.open(place) as book:
-        read = read_plate(book, "1987.12")
-        return place, keep_answer(book, read, located, "Ada Moss", "first run")
 
 
 @pytest.fixture

