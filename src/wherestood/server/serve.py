@@ -113,6 +113,8 @@ def _listen(port: int | None) -> socket.socket:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((HOST, number))
+            # Who opens the address as soon as it is printed waits, not refused.
+            listening.listen()
             return listening
         except (OSError, OverflowError) as error:
             listening.close()
