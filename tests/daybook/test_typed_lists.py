@@ -56,8 +56,8 @@ def test_what_is_no_such_list_is_no_list(text: str, holds: str) -> None:
     ("table", "fields", "told"),
     [
         ("marks", {"points-px": "300;150"}, "Write it as X,Y;..."),
-        ("marks", {"points-px": ["300,150"]}, "points px of mark"),
-        ("marks", {"points-px": []}, "points px of mark"),
+        ("marks", {"points-px": ["300,150"]}, "points [px] of mark"),
+        ("marks", {"points-px": []}, "points [px] of mark"),
         ("marks", {"features": [{"weight": 1.0}]}, "features of mark"),
         ("details", {"crop-px": [1.0, 2.0]}, "left, top, width, height"),
         (

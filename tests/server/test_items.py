@@ -83,7 +83,7 @@ def test_several_are_changed_in_one_act_and_taken_back_together(
     ("values", "said"),
     [
         ({"grade": "splendid"}, "grade"),
-        ({"near_enough_m": -3.0}, "near_enough_m"),
+        ({"near_enough_m": -3.0}, "near enough [m]"),
         ({"title": "a\u0001b"}, "control character"),
         ({"titel": "x"}, "titel"),
         ({"maker_id": "nobody"}, ""),

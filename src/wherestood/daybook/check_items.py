@@ -20,6 +20,8 @@ __all__ = ["LONGEST_KEY", "check_item", "name_of"]
 LONGEST_KEY = 200  # characters
 _ALWAYS_MAY_CHANGE = {"removed", "withdrawn", "revision"}
 #: Control characters but for a line's end and a tab, and halves of letters.
+#: Units that the names of columns end in.
+_UNITS = frozenset({"m", "mm", "km2", "deg", "px"})
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
 
 
@@ -77,8 +79,11 @@ def check_item(
 
 
 def _label(field: str) -> str:
-    """Return what a person calls a column."""
-    return field.removesuffix("_id").removesuffix("_edtf").replace("_", " ")
+    """Return what a person calls a column, its unit in brackets."""
+    words = field.removesuffix("_id").removesuffix("_edtf").split("_")
+    if len(words) > 1 and words[-1] in _UNITS:
+        words[-1] = f"[{words[-1]}]"
+    return " ".join(words)
 
 
 def _check_date(item: Item, field: str, value: str, *, added: bool) -> None:

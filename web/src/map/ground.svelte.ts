@@ -28,6 +28,7 @@ class Ground {
   names = $state.raw<ReadonlyMap<string, string>>(new Map());
   opening = $state(false);
   #of: string | null = null;
+  #opened: Promise<void> = Promise.resolve();
 
   constructor() {
     daybook.onChange((changed) => {
@@ -40,9 +41,13 @@ class Ground {
     });
   }
 
-  /** Open the ground of a plate; quick once it is warm. */
-  async open(plateId: string, anew = false): Promise<void> {
-    if (this.#of === plateId && !anew) return;
+  /** Open the ground of a plate; quick once it is warm. Who asks meanwhile waits as well. */
+  open(plateId: string, anew = false): Promise<void> {
+    if (this.#of !== plateId || anew) this.#opened = this.#open(plateId, anew);
+    return this.#opened;
+  }
+
+  async #open(plateId: string, anew: boolean): Promise<void> {
     this.#of = plateId;
     this.opening = true;
     if (!anew) this.told = null;
