@@ -42,7 +42,7 @@ from wherestood.progress import SILENT
 SEED = 20_000
 HALF_M, STEP_M = 800.0, 40.0
 ENOUGH_CELLS = 100
-#: Stations this far below the truth in log density, untempered, need no close look.
+#: Stations this far below the truth in log density, at full power, need no close look.
 HOPELESS = 25.0
 POWERS = (1.0, 0.6, 0.5, 0.4, 0.3)
 LEVELS = (0.5, 0.9, 0.99)
@@ -99,7 +99,7 @@ def fit_near_truth(case: InventedCase, noise: str = "usual") -> Outcome:
     problem = with_noise(problem_of(case), noise)
     theta = true_unknowns(case)
     half, step, middle = HALF_M, STEP_M, np.zeros(2)
-    # The grid is laid for the sharpest: cameras weigh at full power.
+    # The grid is laid for the sharpest.
     sharpest = raised(problem, max(POWERS))
     floor = _floor(sharpest, case, theta, step)
     for _ in range(4):

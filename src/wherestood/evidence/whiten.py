@@ -211,6 +211,12 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
         g = noise[n, 0]
         h2 = g * g * (1.0 + lateral_ratio * noise[n, 3] * noise[n, 3])
         h = sqrt(h2)
+        gain[n, 0] = m00
+        gain[n, 1] = m01
+        gain[n, 2] = m10
+        gain[n, 3] = m11
+        gain[n, 4] = m22
+        gain[n, 5] = h
         white = noise[n, 2] * noise[n, 2] * tracing_var + white_var * h2
         if g <= 0.0:
             # No horizon is known there: any would do.
@@ -243,12 +249,6 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
                     in_foreground = True
                     log_det += apart
                     f0, f1, f2 = k0, k1, k2
-                    gain[n, 0] = m00
-                    gain[n, 1] = m01
-                    gain[n, 2] = m10
-                    gain[n, 3] = m11
-                    gain[n, 4] = m22
-                    gain[n, 5] = h
                     for column in range(6, GAIN):
                         gain[n, column] = 0.0
                     continue
@@ -265,12 +265,6 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
         f0 = k0 + g0 * innovation
         f1 = k1 + g1 * innovation
         f2 = k2 + g2 * innovation
-        gain[n, 0] = m00
-        gain[n, 1] = m01
-        gain[n, 2] = m10
-        gain[n, 3] = m11
-        gain[n, 4] = m22
-        gain[n, 5] = h
         gain[n, 6] = g0
         gain[n, 7] = g1
         gain[n, 8] = g2

@@ -32,7 +32,12 @@ from wherestood.fix import (
 )
 from wherestood.fix.answers import INDEX, Chosen
 from wherestood.fix.cells import Cells
-from wherestood.fix.first_cameras import APART_RAD, FROM_MARKS, MODES
+from wherestood.fix.first_cameras import (
+    APART_RAD,
+    FROM_MARKS,
+    MODES,
+    SCREENED_BEARINGS,
+)
 from wherestood.fix.lens import STEP
 from wherestood.fix.posterior import Posterior
 from wherestood.fix.problem import Problem
@@ -221,9 +226,12 @@ def _search() -> dict[str, Any]:
         "ring_share": search.RING_SHARE,
         "keep_within": search.KEEP_WITHIN,
         "keep_at_first": search.KEEP_AT_FIRST,
+        "keep_later": search.KEEP_LATER,
         "hopeless": search.HOPELESS,
         "enough_cells": search.ENOUGH_CELLS,
-        "most_split": search.MOST_SPLIT,
+        "enough_side_m": search.ENOUGH_SIDE_M,
+        "most_split": list(search.MOST_SPLIT),
+        "first_bearings": SCREENED_BEARINGS,
         "cameras_a_station": MODES,
         "cameras_apart_rad": APART_RAD,
         "lens_step": STEP,

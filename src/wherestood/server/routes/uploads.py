@@ -6,13 +6,14 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
+from pydantic import BaseModel
 from sqlalchemy import select
 
 from wherestood.daybook.gazetteer import read_whole_gazetteer, take_gazetteer
 from wherestood.daybook.tables import Feature, FeatureName
 from wherestood.errors import InputError
-from wherestood.server.desk import Book, DeskNeeded
-from wherestood.server.forms.jobs import Job
+from wherestood.server.desk import Book, Desk, DeskNeeded
+from wherestood.server.forms.jobs import Job, JobKind
 from wherestood.server.forms.uploads import (
     FeatureCollection,
     FeaturesTaken,
@@ -82,18 +83,10 @@ def scans(
     desk: DeskNeeded, book: Book, upload_id: str, wanted: ScansWanted, why: Why = ""
 ) -> Job:
     """Take what was sent in as scans; without a plate each file makes a new one."""
-    files = _files(desk.uploads.files(upload_id))
     if wanted.plate_id is not None:
         with book.reading() as session:
             item_of(session, "plates", wanted.plate_id)
-    return desk.jobs.start(
-        "scan",
-        f"Taking in {_named(files)}",
-        {"upload": str(desk.uploads.files(upload_id)), "why": why}
-        | wanted.model_dump(),
-        person=desk.person,
-        plate_id=wanted.plate_id,
-    )
+    return _taken_in("scan", "Taking in", desk, upload_id, wanted, why, wanted.plate_id)
 
 
 @router.post("/uploads/{upload_id}/terrain", operation_id="takeTerrain")
@@ -101,15 +94,8 @@ def terrain(
     desk: DeskNeeded, book: Book, upload_id: str, wanted: TerrainWanted, why: Why = ""
 ) -> Job:
     """Take what was sent in as one elevation model."""
-    files = _files(desk.uploads.files(upload_id))
     del book  # one must be open
-    return desk.jobs.start(
-        "terrain",
-        f"Taking in terrain: {_named(files)}",
-        {"upload": str(desk.uploads.files(upload_id)), "why": why}
-        | wanted.model_dump(),
-        person=desk.person,
-    )
+    return _taken_in("terrain", "Taking in terrain:", desk, upload_id, wanted, why)
 
 
 @router.post("/uploads/{upload_id}/plans", operation_id="takePlans")
@@ -117,15 +103,8 @@ def plans(
     desk: DeskNeeded, book: Book, upload_id: str, wanted: PlansWanted, why: Why = ""
 ) -> Job:
     """Take what was sent in as plans that are pinned to the ground already."""
-    files = _files(desk.uploads.files(upload_id))
     del book  # one must be open
-    return desk.jobs.start(
-        "plan",
-        f"Taking in {_named(files)}",
-        {"upload": str(desk.uploads.files(upload_id)), "why": why}
-        | wanted.model_dump(),
-        person=desk.person,
-    )
+    return _taken_in("plan", "Taking in", desk, upload_id, wanted, why)
 
 
 @router.post("/uploads/{upload_id}/features", operation_id="takeFeatures")
@@ -184,6 +163,26 @@ def as_geojson(book: Book) -> FeatureCollection:
                 }
             )
     return FeatureCollection(features=told)
+
+
+def _taken_in(
+    kind: JobKind,
+    doing: str,
+    desk: Desk,
+    upload_id: str,
+    wanted: BaseModel,
+    why: str,
+    plate_id: str | None = None,
+) -> Job:
+    """Begin to take in what was sent, in the background."""
+    folder = desk.uploads.files(upload_id)
+    return desk.jobs.start(
+        kind,
+        f"{doing} {_named(_files(folder))}",
+        {"upload": str(folder), "why": why} | wanted.model_dump(),
+        person=desk.person,
+        plate_id=plate_id,
+    )
 
 
 def _files(folder: Path) -> list[Path]:
