@@ -160,20 +160,45 @@ def test_a_lone_score_is_shared_out_by_distance(make_cells) -> None:
     np.testing.assert_allclose(smooth[away > 2.6 * reach_m], -600.0)
 
 
-def test_cells_of_different_size_are_never_averaged_together(make_cells) -> None:
-    rng = np.random.default_rng(6)
-    at_m = np.arange(-100.0, 101.0, SIDE_M)
+def test_what_is_likely_in_small_cells_reaches_the_large_ones_beside(
+    make_cells,
+) -> None:
+    # A bell on 10 m cells out to 60 m, and 40 m cells round them, all but impossible:
+    # averaged, they hold what the bell so broadened has there.
+    reach_m, spread_m = 50.0, 20.0
+    at_m = np.arange(-55.0, 56.0, 10.0)
     east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
-    small = make_cells(east, north, SIDE_M, rng.normal(0.0, 2.0, east.size))
-    large = make_cells(east + 5.0, north, 40.0, rng.normal(50.0, 2.0, east.size))
-    together = smoothed_log_density(small.joined(large), 50.0)
-    np.testing.assert_allclose(
-        together,
-        np.concatenate(
-            [smoothed_log_density(small, 50.0), smoothed_log_density(large, 50.0)]
-        ),
-        atol=ROUNDING,
+    bell = -0.5 * (east**2 + north**2) / spread_m**2
+    small = make_cells(east, north, 10.0, bell)
+    at_m = np.arange(-220.0, 221.0, 40.0)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    round_about = np.maximum(np.abs(east), np.abs(north)) > 60.0
+    large = make_cells(
+        east[round_about],
+        north[round_about],
+        40.0,
+        np.full(np.count_nonzero(round_about), -300.0),
     )
+    smooth = smoothed_log_density(small.joined(large), reach_m)
+    away_m = np.hypot(large.east_m, large.north_m)
+    beside = away_m < 105.0
+    assert np.count_nonzero(beside) == 8
+    variance = spread_m**2 + reach_m**2 + (40.0**2 - 10.0**2) / 12.0
+    whole = spread_m**2 / variance * np.exp(-0.5 * away_m[beside] ** 2 / variance)
+    found = np.exp(smooth[small.east_m.size :][beside])
+    # The cells' own sum of what they are averaged with stands in for the integral.
+    np.testing.assert_allclose(found, whole, rtol=0.25)
+
+
+def test_an_even_density_stays_even_where_cells_differ(make_cells) -> None:
+    at_m = np.arange(-95.0, 96.0, 10.0)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    small = make_cells(east, north, 10.0, np.full(east.size, -3.0))
+    at_m = np.arange(-80.0, 81.0, 40.0)
+    east, north = (part.ravel() for part in np.meshgrid(at_m, at_m))
+    large = make_cells(east + 200.0, north, 40.0, np.full(east.size, -3.0))
+    smooth = smoothed_log_density(small.joined(large), 30.0)
+    np.testing.assert_allclose(smooth, -3.0, atol=ROUNDING)
 
 
 def test_an_even_density_stays_as_it_is_to_the_very_edge(make_cells) -> None:

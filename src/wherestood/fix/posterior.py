@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, eye_array
 from scipy.spatial import KDTree
 from shapely.geometry import MultiPolygon, Polygon
 
-from wherestood.fix.cells import Cells
+from wherestood.fix.cells import LIGHT, Cells
 
 __all__ = [
     "Place",
@@ -27,6 +27,10 @@ Array = NDArray[np.float64]
 #: Cells that together hold less than this are left out of answers, not of sums.
 NEGLIGIBLE = 1e-4
 _SEEDS = 400
+#: Sds at which an average of near cells is cut off.
+_CUT_OFF = 2.5
+#: Log density that ground is taken to have at least, against the best.
+_FAINTEST = -700.0
 
 
 @dataclass(frozen=True)
@@ -69,7 +73,7 @@ class Place:
 
 
 def smoothed_log_density(cells: Cells, reach_m: float) -> Array:
-    """Return log density averaged over near cells of the same size.
+    """Return log density averaged over near cells.
 
     Parameters
     ----------
@@ -81,27 +85,32 @@ def smoothed_log_density(cells: Cells, reach_m: float) -> Array:
     Notes
     -----
     A shift of the model moves all likelihoods with it, so that averaging over it
-    is averaging the density over shifted stations.
+    is averaging the density over shifted stations. Cells of one size are weighed by
+    their distance under that sd; between two sizes it is wider by what the larger
+    cell spreads more, side^2 / 12. A good place is split into small cells and the
+    ground about it is not: without that, nothing of it would reach its neighbours.
     """
-    density = cells.log_density.copy()
-    for side in np.unique(cells.side_m):
-        which = np.flatnonzero(cells.side_m == side)
-        points = np.column_stack((cells.east_m[which], cells.north_m[which]))
-        reach = max(side, reach_m)
-        tree = KDTree(points)
-        pairs = tree.query_pairs(2.5 * reach, output_type="ndarray")
-        own = density[which]
-        away = np.hypot(*(points[pairs[:, 0]] - points[pairs[:, 1]]).T)
-        share = np.exp(-0.5 * (away / reach) ** 2)
-        shape = (which.size, which.size)
-        kernel = coo_array((share, (pairs[:, 0], pairs[:, 1])), shape=shape).tocsr()
-        kernel = kernel + kernel.T + eye_array(which.size)
-        total = kernel.sum(axis=1)
-        # In steps, so that faint ground far below the best is not lost to rounding.
-        top = own.max()
-        values = np.exp(np.maximum(own - top, -700.0))
-        density[which] = top + np.log(kernel @ values / total)
-    return density
+    sizes = np.unique(cells.side_m)
+    members = [np.flatnonzero(cells.side_m == side) for side in sizes]
+    points = np.column_stack((cells.east_m, cells.north_m))
+    trees = [KDTree(points[which]) for which in members]
+    own = cells.log_density
+    top = own.max(initial=LIGHT)
+    # So that ground far below the best is not lost to rounding.
+    values = np.exp(np.maximum(own - top, _FAINTEST))
+    held, weight = np.zeros(own.size), np.zeros(own.size)
+    for one, side in enumerate(sizes):
+        for other, beside in enumerate(sizes):
+            small, large = min(side, beside), max(side, beside)
+            variance = max(small, reach_m) ** 2 + (large**2 - small**2) / 12.0
+            pairs = trees[one].sparse_distance_matrix(
+                trees[other], _CUT_OFF * math.sqrt(variance), output_type="ndarray"
+            )
+            here, there = members[one][pairs["i"]], members[other][pairs["j"]]
+            share = beside**2 / variance * np.exp(-0.5 * pairs["v"] ** 2 / variance)
+            held += np.bincount(here, share * values[there], own.size)
+            weight += np.bincount(here, share, own.size)
+    return np.asarray(top + np.log(held / weight))
 
 
 def posterior_of(cells: Cells, reach_m: float = 0.0) -> Posterior:
