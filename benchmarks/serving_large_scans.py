@@ -14,7 +14,6 @@ from __future__ import annotations
 import json
 import multiprocessing
 import resource
-import socket
 import sys
 import tempfile
 import threading
@@ -45,10 +44,11 @@ def serve(folder: str, port_told: Any, memory: Any, stop: Any) -> None:
 
     from wherestood.server.app import make_app
     from wherestood.server.desk import Desk
+    from wherestood.server.serve import listen
 
     desk = Desk("benchmark", Path(folder).parent / "passing")
     desk.open(Path(folder))
-    with socket.create_server(("127.0.0.1", 0)) as listening:
+    with listen(0) as listening:
         server = uvicorn.Server(uvicorn.Config(make_app(desk), log_level="error"))
         thread = threading.Thread(target=server.run, args=([listening],))
         thread.start()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import shutil
-import socket
 import sys
 import threading
 from collections.abc import Iterator
@@ -23,6 +22,7 @@ from wherestood.notebook import LocatedPlate
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
 from wherestood.server.guard import Guard, GuardSettings, new_token
+from wherestood.server.serve import listen
 
 
 @pytest.fixture(scope="session")
@@ -94,7 +94,7 @@ def routes(tmp_path_factory: pytest.TempPathFactory) -> FastAPI:
 def served(desk: Desk, routes: FastAPI) -> Iterator[GuardSettings]:
     """Serve the daybook on a free port of loopback, behind the guard."""
     routes.state.desk = desk
-    with socket.create_server(("127.0.0.1", 0)) as listening:
+    with listen(0) as listening:
         guard = GuardSettings(listening.getsockname()[1], new_token())
         server = uvicorn.Server(
             uvicorn.Config(Guard(routes, guard), log_level="error", lifespan="off")

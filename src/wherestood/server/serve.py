@@ -20,9 +20,10 @@ from wherestood.server.desk import Desk
 from wherestood.server.guard import TOKEN, GuardSettings
 from wherestood.server.session_token import kept_token
 
-__all__ = ["DEFAULT_PORT", "has_display", "serve"]
+__all__ = ["DEFAULT_PORT", "HOST", "has_display", "listen", "serve"]
 
 DEFAULT_PORT = 8618
+#: The one address that is listened on.
 HOST = "127.0.0.1"
 _TRIED = 20  # ports after the usual one, where that is taken
 _SOON_S = 30.0
@@ -63,7 +64,7 @@ def serve(
         try:
             if folder is not None:
                 desk.open(folder)
-            listening = _listen(port)
+            listening = listen(port)
             chosen = listening.getsockname()[1]
             token = kept_token(chosen)
             guard = GuardSettings(chosen, token)
@@ -103,12 +104,27 @@ def _open_when_ready(server: uvicorn.Server, address: str) -> None:
     webbrowser.open(address)
 
 
-def _listen(port: int | None) -> socket.socket:
-    """Listen on loopback alone, whatever the machine's other addresses."""
+def listen(port: int | None) -> socket.socket:
+    """Listen on loopback alone, whatever the machine's other addresses.
+
+    Parameters
+    ----------
+    port : int, optional
+        0 for any that is free; the usual one, or one near it, unless told.
+
+    Raises
+    ------
+    InputError
+        If the port cannot be listened to.
+    """
     wanted = [port] if port is not None else range(DEFAULT_PORT, DEFAULT_PORT + _TRIED)
     trouble: OSError | None = None
     for number in wanted:
-        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # Only where the protocol is named does asyncio send what is small at once;
+        # else the second half of each answer waits 40 ms for the browser's receipt.
+        listening = socket.socket(
+            socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP
+        )
         if sys.platform != "win32":
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
