@@ -10,6 +10,32 @@ interface Traced {
   elevation_deg: number[];
 }
 
+/** How strong the wash is on the nearest hill, and how much less on the farthest. */
+const NEAR_SHARE = 0.62;
+const FAR_LESS = 0.5;
+/** How strong it is at the foot of a hill, of what it is on its top. */
+const FOOT_SHARE = 0.18;
+const WASH_PX = 64;
+
+let washed: { colour: string; canvas: HTMLCanvasElement } | null = null;
+
+/** Return a column of wash to be drawn at any height: a gradient for each would be slow. */
+function washOf(colour: string): HTMLCanvasElement {
+  if (washed?.colour === colour) return washed.canvas;
+  const canvas = document.createElement("canvas");
+  [canvas.width, canvas.height] = [1, WASH_PX];
+  const pen = canvas.getContext("2d");
+  if (pen) {
+    const wash = pen.createLinearGradient(0, 0, 0, WASH_PX);
+    wash.addColorStop(0, colour);
+    wash.addColorStop(1, `color-mix(in srgb, ${colour} ${100 * FOOT_SHARE}%, transparent)`);
+    pen.fillStyle = wash;
+    pen.fillRect(0, 0, 1, WASH_PX);
+  }
+  washed = { colour, canvas };
+  return canvas;
+}
+
 export function paintStrip(
   canvas: HTMLCanvasElement,
   shape: StripShape,
@@ -53,23 +79,17 @@ function paintHills(pen: Pen, shape: StripShape, horizon: Schemas["HorizonTold"]
   const bottom = shape.high_px - SCALE_PX;
   const step = 2;
   const line: [number, number][] = [];
+  const wash = washOf(ink.graphite);
   for (let x = 0; x <= shape.wide_px; x += step) {
     const bearing = shape.middle_deg + (x / shape.wide_px - 0.5) * shape.shown_deg;
     const there = horizonAt(horizon, bearing);
     if (!there) continue;
     const y = yOf(there.deg, shape);
     line.push([x, y]);
-    const far = farness(there.m, nearest, farthest);
-    const wash = pen.createLinearGradient(0, y, 0, bottom);
-    const strong = Math.round(62 - 50 * far);
-    wash.addColorStop(0, `color-mix(in srgb, ${ink.graphite} ${strong}%, transparent)`);
-    wash.addColorStop(
-      1,
-      `color-mix(in srgb, ${ink.graphite} ${Math.round(strong * 0.18)}%, transparent)`,
-    );
-    pen.fillStyle = wash;
-    pen.fillRect(x, y, step, bottom - y);
+    pen.globalAlpha = NEAR_SHARE - FAR_LESS * farness(there.m, nearest, farthest);
+    pen.drawImage(wash, 0, 0, 1, WASH_PX, x, y, step, bottom - y);
   }
+  pen.globalAlpha = 1;
   pen.strokeStyle = ink.blue;
   pen.lineWidth = 1.75;
   pen.setLineDash([6, 4]);

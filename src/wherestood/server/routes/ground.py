@@ -16,7 +16,7 @@ from wherestood.errors import InputError
 from wherestood.fix.area import read_area
 from wherestood.fix.terrain_needed import terrain_needed, uncovered
 from wherestood.ground.place import stand
-from wherestood.server.compact import known, pairs, png_of
+from wherestood.server.compact import as_it_is, known, pairs, png_of
 from wherestood.server.desk import Book, DeskNeeded
 from wherestood.server.forms.ground import (
     Contour,
@@ -136,7 +136,11 @@ def transform(desk: DeskNeeded, ground: str, asked: TransformAsked) -> Transform
     )
 
 
-@router.get("/ground/{ground}/horizon", operation_id="getHorizon")
+@router.get(
+    "/ground/{ground}/horizon",
+    operation_id="getHorizon",
+    response_model=HorizonTold,
+)
 def horizon(
     desk: DeskNeeded,
     ground: str,
@@ -149,7 +153,7 @@ def horizon(
     from_deg: float = 0.0,
     wide_deg: Annotated[float, Query(gt=0, le=360)] = 360.0,
     count: Annotated[int, Query(ge=2, le=7200)] = 720,
-) -> HorizonTold:
+) -> Response:
     """Compute the horizon seen from a place, over true bearing.
 
     Bearings are ``from_deg + n * step_deg``; what is not known is null.
@@ -163,7 +167,7 @@ def horizon(
     bearing_deg = from_deg + step_deg * np.arange(count)
     tangent, distance_m = place.horizon(np.radians(bearing_deg - place.turn_deg))
     lon, lat = opened.terrain.frame.to_lonlat(np.array([east]), np.array([north]))
-    return HorizonTold(
+    told = HorizonTold(
         east_m=east,
         north_m=north,
         lon_deg=float(lon[0]),
@@ -176,6 +180,7 @@ def horizon(
         elevation_deg=known(np.degrees(np.arctan(tangent)), 4),
         distance_m=known(np.where(np.isfinite(tangent), distance_m, np.nan), 1),
     )
+    return as_it_is(told)
 
 
 @router.get("/plates/{plate_id}/terrain_needed", operation_id="getTerrainNeeded")
