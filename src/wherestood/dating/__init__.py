@@ -1,0 +1,1 @@
+"""Say when a plate was exposed: bounds, sun and shadow, process and format."""

@@ -1,0 +1,195 @@
+"""Define the items that date a plate, each with what it says of every month.
+
+An item is right or wrong. ``right`` and ``wrong`` are how probable what it says would
+be, month by month, in the one case and the other; `wherestood.dating.weigh` mixes them
+by the item's trust. A bound that is right as often as its trust says, whichever side
+the truth lies on, has ``wrong = 1 - right``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wherestood.dating.months import MONTHS_A_YEAR, Span
+from wherestood.errors import EvidenceError
+
+__all__ = ["Bound", "Exposed", "InUse", "Item", "Season", "Side"]
+
+Side = Literal["not before", "not after"]
+
+
+@dataclass(frozen=True)
+class Item:
+    """Be what all items share.
+
+    Attributes
+    ----------
+    key : str
+        What the item is called by.
+    what : str
+        What it says, in words.
+    trust : float
+        How probable it is right, 0 to 1; 1 is hard.
+    source : str
+        Who says so.
+    stands_with : str
+        Name of what it stands or falls with; empty where alone.
+    derived_from : tuple of str
+        Keys of the items it repeats; where one of them counts, this one does not.
+    """
+
+    key: str
+    what: str
+    trust: float = field(default=1.0, kw_only=True)
+    source: str = field(default="", kw_only=True)
+    stands_with: str = field(default="", kw_only=True)
+    derived_from: tuple[str, ...] = field(default=(), kw_only=True)
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.trust <= 1.0:
+            raise EvidenceError(
+                f"The trust of {self.key!r} is {self.trust:g}; it must lie between 0 "
+                "and 1.",
+                "Write how probable it is right: 0.9 is nine times in ten.",
+                item=self.key,
+                field="trust",
+            )
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how far it agrees with each month: (months,) array, 0 to 1."""
+        raise NotImplementedError
+
+    def right(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how probable what it says is if it is right: (months,) array."""
+        return self.agrees(months)
+
+    def wrong(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how probable what it says is if it is wrong: (months,) array."""
+        return 1.0 - self.agrees(months)
+
+
+@dataclass(frozen=True)
+class Bound(Item):
+    """Say that the plate was exposed not before, or not after, some date.
+
+    The date itself may be doubtful: anywhere within its span, evenly.
+
+    Attributes
+    ----------
+    side : Side
+        On which side of the date the exposure lies.
+    when : Span
+        The date.
+    """
+
+    side: Side
+    when: Span
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.when.rise_from is None and self.when.fall_to is None:
+            raise EvidenceError(
+                f"The bound {self.key!r} has no date.",
+                "Give the date that the plate cannot lie before, or after.",
+                item=self.key,
+                field="date",
+            )
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return the probability that its date leaves each month."""
+        first, last = self.when.rise_from, self.when.fall_to
+        if self.side == "not before":
+            # An open beginning leaves every month; an open end is known from it on.
+            if first is None:
+                return np.ones(len(months))
+            return Span(first, first if last is None else last, None, None).agrees(
+                months
+            )
+        if last is None:
+            return np.ones(len(months))
+        return Span(None, None, last if first is None else first, last).agrees(months)
+
+
+@dataclass(frozen=True)
+class InUse(Item):
+    """Say that the plate was exposed while something was in use: a process, a firm.
+
+    Attributes
+    ----------
+    when : Span
+        Its span, ends soft where use began and ended slowly.
+    """
+
+    when: Span
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how far it was in use in each month."""
+        return self.when.agrees(months)
+
+
+@dataclass(frozen=True)
+class Exposed(Item):
+    """Say that the plate was exposed at some date.
+
+    Its weight lies inside its span, evenly, the rest outside, evenly: so that a wide
+    date and a narrow one of the same trust mean the same.
+
+    Attributes
+    ----------
+    when : Span
+        The date.
+    """
+
+    when: Span
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how far each month lies inside."""
+        return self.when.agrees(months)
+
+    def right(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return the density inside: (months,) array, a month."""
+        inside = self.agrees(months)
+        total = inside.sum()
+        return inside / total if total > 0.0 else inside
+
+    def wrong(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return the density outside: (months,) array, a month."""
+        outside = np.where(self.agrees(months) > 0.0, 0.0, 1.0)
+        if not outside.any():
+            outside = np.ones(len(months))
+        return np.asarray(outside / outside.sum())
+
+
+@dataclass(frozen=True)
+class Season(Item):
+    """Say what the picture itself shows of the season: leaf, snow, stooks.
+
+    Attributes
+    ----------
+    shares : tuple of float
+        January to December: in what share of such months the sign is seen.
+    """
+
+    shares: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        fits = len(self.shares) == MONTHS_A_YEAR and all(
+            0.0 <= share <= 1.0 for share in self.shares
+        )
+        if not fits or not any(self.shares):
+            raise EvidenceError(
+                f"The sign {self.key!r} does not have twelve shares between 0 and 1, "
+                "one above 0.",
+                "Give one for each month, January first.",
+                item=self.key,
+                field="shares",
+            )
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return in what share of such months the sign is seen."""
+        return np.asarray(self.shares)[months % MONTHS_A_YEAR]

@@ -1,0 +1,148 @@
+"""Read dates as people wrote them, and say what cannot be told.
+
+What is written is kept as written beside what it is taken to mean. A day of the Julian
+calendar becomes the Gregorian day; one whose calendar is not said, in years in which
+both were in use, and a year of two digits are told, never guessed.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from wherestood.errors import EvidenceError
+from wherestood.evidence.edtf import Day, check_edtf, read_edtf
+
+__all__ = ["Calendar", "Written", "gregorian_of_julian", "read_written"]
+
+Calendar = Literal["gregorian", "julian", "not stated"]
+#: Russia changed in 1918 and Greece in 1923: common practice. Dates of other countries
+#: in the years of photography are Gregorian.
+LAST_JULIAN_YEAR = 1923
+_OLD = re.compile(r"\b(o\.?\s?s\.?|old style|julian)(?=\W|$)", re.IGNORECASE)
+_NEW = re.compile(r"\b(n\.?\s?s\.?|new style|gregorian)(?=\W|$)", re.IGNORECASE)
+_TWO_DIGITS = re.compile(
+    r"'\d\d\b|\b\d{1,2}[./]\d{1,2}[./]\d\d\b(?!\d)|^[A-Za-z]{3,9}\.?\s+\d\d$"
+)
+
+
+@dataclass(frozen=True)
+class Written:
+    """Be a date as written, and what it is taken to mean.
+
+    Attributes
+    ----------
+    words : str
+        As written.
+    edtf : str
+        What it means, EDTF, Gregorian.
+    notes : tuple of str
+        What was done, and what is in doubt.
+    """
+
+    words: str
+    edtf: str
+    notes: tuple[str, ...]
+
+
+def gregorian_of_julian(day: Day) -> Day:
+    """Return the Gregorian day of a day of the Julian calendar.
+
+    By the day's number, counted from 1 March of the year -4800 (Richards, "Mapping
+    Time", 1998, in the form of the Explanatory Supplement to the Astronomical Almanac).
+
+    Examples
+    --------
+    >>> gregorian_of_julian((1582, 10, 5))
+    (1582, 10, 15)
+    >>> gregorian_of_julian((1918, 2, 1))
+    (1918, 2, 14)
+    """
+    year, month, in_month = day
+    # Julian day number of a date of the Julian calendar.
+    shift = (14 - month) // 12
+    years, months = year + 4800 - shift, month + 12 * shift - 3
+    number = in_month + (153 * months + 2) // 5 + 365 * years + years // 4 - 32083
+    # And back, to the Gregorian calendar.
+    f = number + 1401 + ((4 * number + 274277) // 146097) * 3 // 4 - 38
+    e = 4 * f + 3
+    h = 5 * ((e % 1461) // 4) + 2
+    month = (h // 153 + 2) % 12 + 1
+    return e // 1461 - 4716 + (14 - month) // 12, month, (h % 153) // 5 + 1
+
+
+def read_written(
+    words: str, *, calendar: Calendar | None = None, julian_country: bool = False
+) -> Written:
+    """Read a date as somebody wrote it.
+
+    Parameters
+    ----------
+    words : str
+        EDTF, with ``O.S.`` or ``Julian`` behind it where it is of the Julian calendar.
+    calendar : Calendar, optional
+        The calendar, where the source says; else what the words say, else Gregorian.
+    julian_country : bool
+        Whether it is of a country that kept the Julian calendar until 1918 or later;
+        then a day whose calendar is not said is told as doubtful.
+
+    Returns
+    -------
+    Written
+        With notes.
+
+    Raises
+    ------
+    EvidenceError
+        If it is no date, has a year of two digits, or names two calendars.
+
+    Examples
+    --------
+    >>> read_written("1871-05-03 O.S.").edtf
+    '1871-05-15'
+    """
+    old, new = _OLD.search(words), _NEW.search(words)
+    if old and new:
+        raise EvidenceError(
+            f"The date {words!r} names two calendars.",
+            "Keep the one that the day is counted in; put the other into a note.",
+            field="date",
+        )
+    said = calendar or ("julian" if old else "gregorian" if new else "not stated")
+    bare = _NEW.sub("", _OLD.sub("", words)).strip(" ().,")
+    if _TWO_DIGITS.search(bare):
+        raise EvidenceError(
+            f"The date {words!r} has a year of two digits, of any century.",
+            "Write all four digits of the year; keep what is written as its words.",
+            field="date",
+        )
+    check_edtf(bare, "the date")
+    read = read_edtf(bare)
+    assert read is not None
+    of_a_day = not read.is_span and read.begin is not None
+    of_a_day = (
+        of_a_day and read.begin is not None and read.begin.first == read.begin.last
+    )
+    if said == "julian":
+        if not of_a_day or read.begin is None:
+            return Written(
+                words, bare,
+                ("It is of the Julian calendar, twelve or thirteen days behind; a "
+                 "month or year is taken as it stands.",),
+            )  # fmt: skip
+        year, month, day = gregorian_of_julian(read.begin.first)
+        doubt = bare[-1] if bare[-1] in "?~%" else ""
+        return Written(
+            words,
+            f"{year:04d}-{month:02d}-{day:02d}{doubt}",
+            ("Carried from the Julian calendar to the Gregorian.",),
+        )
+    notes: tuple[str, ...] = ()
+    old_enough = read.begin is not None and read.begin.first[0] <= LAST_JULIAN_YEAR
+    if said == "not stated" and julian_country and of_a_day and old_enough:
+        notes = (
+            "Nothing says which calendar it is of; were it the Julian, it would be "
+            "twelve or thirteen days later. It is taken as Gregorian.",
+        )
+    return Written(words, bare, notes)

@@ -1,0 +1,57 @@
+"""Check dates as people wrote them."""
+
+from __future__ import annotations
+
+import pytest
+
+from wherestood.dating.written import gregorian_of_julian, read_written
+from wherestood.errors import EvidenceError
+
+
+@pytest.mark.parametrize(
+    ("julian", "gregorian"),
+    [
+        # The two calendars' first day apart, by decree of 1582.
+        ((1582, 10, 5), (1582, 10, 15)),
+        # Britain's change: 2 September 1752 was followed by the 14th.
+        ((1752, 9, 3), (1752, 9, 14)),
+        # Russia's: 31 January 1918 was followed by 14 February.
+        ((1918, 2, 1), (1918, 2, 14)),
+        # The Julian leap day that the Gregorian calendar does not have.
+        ((1900, 2, 29), (1900, 3, 13)),
+        ((1871, 12, 25), (1872, 1, 6)),
+    ],
+)
+def test_julian_days_are_carried_over(
+    julian: tuple[int, int, int], gregorian: tuple[int, int, int]
+) -> None:
+    """SOURCE: the decrees, common practice."""
+    assert gregorian_of_julian(julian) == gregorian
+
+
+def test_the_words_stay_and_what_was_done_is_told() -> None:
+    read = read_written("1871-05-03? O.S.")
+    assert read.words == "1871-05-03? O.S."
+    assert read.edtf == "1871-05-15?"
+    assert "Julian" in read.notes[0]
+
+
+def test_a_calendar_not_stated_is_told_where_both_were_used() -> None:
+    assert read_written("1871-05-03").notes == ()
+    (note,) = read_written("1871-05-03", julian_country=True).notes
+    assert "Nothing says which calendar" in note
+    assert read_written("1871-05-03 N.S.", julian_country=True).notes == ()
+
+
+@pytest.mark.parametrize("words", ["3.5.71", "May '71", "'71", "May 71"])
+def test_years_of_two_digits_are_refused(words: str) -> None:
+    with pytest.raises(EvidenceError, match="two digits"):
+        read_written(words)
+
+
+@pytest.mark.parametrize(
+    "words", ["1871-02-30", "1871-13", "1880/1870", "1871-05-03 O.S. (N.S.)"]
+)
+def test_impossible_dates_are_refused(words: str) -> None:
+    with pytest.raises(EvidenceError):
+        read_written(words)
