@@ -15,6 +15,7 @@ from wherestood.evidence.profile import Profiles
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.first_cameras import MODES, first_cameras
+from wherestood.fix.kept_profiles import KeptProfiles
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
@@ -110,6 +111,7 @@ def score_cells(
     profiles: Profiles | None = None,
     floor: float = -math.inf,
     closely: bool = True,
+    kept: KeptProfiles | None = None,
 ) -> Cells:
     """Score cells of one size.
 
@@ -130,6 +132,8 @@ def score_cells(
         Cameras of less log density than this are not worth a close look.
     closely : bool
         Whether a climb from given cameras is followed by a close look.
+    kept : KeptProfiles, optional
+        Receives the horizons of the cells returned, in their order.
 
     Returns
     -------
@@ -160,6 +164,7 @@ def score_cells(
             noise or problem.noise,
             floor,
             closely=closely,
+            kept=kept,
         )
         progress.advance(len(chosen))
     return cells
@@ -203,10 +208,13 @@ def _score(
     floor: float,
     *,
     closely: bool,
+    kept: KeptProfiles | None,
 ) -> None:
     """Score some of the cells in place, on horizons made or to be made."""
     east_m, north_m = cells.east_m[chosen], cells.north_m[chosen]
     seen = made or problem.profiles(east_m, north_m)
+    if kept is not None:
+        kept.add(seen)
     _fill(problem, cells, chosen, seen, starts, noise, floor, closely=closely)
 
 

@@ -16,6 +16,7 @@ from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.cells import LIGHT, NOTHING_FITS, Cells, score_cells
 from wherestood.fix.first_cameras import SCREENED_BEARINGS
+from wherestood.fix.kept_profiles import KeptProfiles
 from wherestood.fix.problem import Problem
 from wherestood.fix.shared_cameras import share_cameras
 from wherestood.progress import Progress
@@ -119,10 +120,11 @@ def search(problem: Problem, progress: Progress) -> Cells:
     # Half the bearings cost half the time, and tell where to look closer as well.
     bearings = min(SCREENED_BEARINGS, problem.maker.bearings)
     coarse = replace(problem, maker=replace(problem.maker, bearings=bearings))
-    finest = score_cells(coarse, east, north, side, share, progress)
+    kept = KeptProfiles()
+    finest = score_cells(coarse, east, north, side, share, progress, kept=kept)
     best = finest.log_density.max(initial=LIGHT)
     finest = share_cameras(
-        coarse, finest, progress, floor=best - KEEP_AT_FIRST, closely=False
+        coarse, finest, progress, floor=best - KEEP_AT_FIRST, closely=False, kept=kept
     )
     if not finest.inside.any():
         raise AreaError(
@@ -142,7 +144,8 @@ def search(problem: Problem, progress: Progress) -> Cells:
         chosen = _worth_splitting(
             finest, side, best - _KEEP[splitting], MOST_SPLIT[splitting]
         )
-        fine = side <= ENOUGH_SIDE_M or not problem.has_skyline
+        # Halved from the root of an area, a side is seldom a round number.
+        fine = side < 1.01 * ENOUGH_SIDE_M or not problem.has_skyline
         enough = fine and _count_holding(every, 0.95) > ENOUGH_CELLS
         if enough or not chosen.any() or side / 2 < smallest:
             if not settled:
@@ -165,8 +168,11 @@ def search(problem: Problem, progress: Progress) -> Cells:
         del finest, every
         side /= 2
         progress.stage(f"Looking closer, {side:.0f} m", 4 * len(parents.east_m))
-        finest = _children(problem, parents, side, best - HOPELESS, progress)
-        finest = share_cameras(problem, finest, progress, floor=best - KEEP_WITHIN)
+        kept = KeptProfiles()
+        finest = _children(problem, parents, side, best - HOPELESS, progress, kept)
+        finest = share_cameras(
+            problem, finest, progress, floor=best - KEEP_WITHIN, kept=kept
+        )
 
 
 def _worth_a_look(
@@ -195,7 +201,12 @@ def _worth_a_look(
 
 
 def _children(
-    problem: Problem, parents: Cells, side: float, floor: float, progress: Progress
+    problem: Problem,
+    parents: Cells,
+    side: float,
+    floor: float,
+    progress: Progress,
+    kept: KeptProfiles,
 ) -> Cells:
     step = np.array([[-0.5, -0.5], [0.5, -0.5], [-0.5, 0.5], [0.5, 0.5]]) * side
     east = (parents.east_m[:, None] + step[:, 0]).ravel()
@@ -203,7 +214,9 @@ def _children(
     starts = np.repeat(starts_from(parents), 4, axis=0)
     shape = problem.area.in_frame(problem.terrain.frame)
     share = share_inside(shape, east, north, side)
-    return score_cells(problem, east, north, side, share, progress, starts, floor=floor)
+    return score_cells(
+        problem, east, north, side, share, progress, starts, floor=floor, kept=kept
+    )
 
 
 def starts_from(parents: Cells) -> Array:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from wherestood.evidence.batch import SAME_BEARING_RAD, SAME_LOG_DISTANCE
 from wherestood.fix.cells import LIGHT, Cells, score_cells
+from wherestood.fix.kept_profiles import KeptProfiles
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
 
@@ -45,6 +46,7 @@ def share_cameras(
     floor: float,
     closely: bool = True,
     passes: int = PASSES,
+    kept: KeptProfiles | None = None,
 ) -> Cells:
     """Return cells of one size, each with the best of its own and its neighbours'.
 
@@ -54,6 +56,8 @@ def share_cameras(
         Cameras of less log density than this are not worth passing on.
     closely : bool
         Whether what is found is looked at closely, as `score_cells` does.
+    kept : KeptProfiles, optional
+        Horizons of these cells, the first of them or all.
 
     Notes
     -----
@@ -75,17 +79,27 @@ def share_cameras(
         if not chosen.size:
             break
         progress.stage("Trying the neighbours' cameras", chosen.size)
-        found = score_cells(
-            problem,
-            cells.east_m[chosen],
-            cells.north_m[chosen],
-            float(cells.side_m[0]),
-            cells.share[chosen],
-            progress,
-            starts,
-            floor=floor,
-            closely=closely,
-        )
+        ready = 0 if kept is None else int(np.searchsorted(chosen, kept.count))
+        parts = []
+        for part in (slice(0, ready), slice(ready, None)):
+            which = chosen[part]
+            if not which.size:
+                continue
+            at_hand = kept is not None and part.start == 0
+            scored = score_cells(
+                problem,
+                cells.east_m[which],
+                cells.north_m[which],
+                float(cells.side_m[0]),
+                cells.share[which],
+                progress,
+                starts[part],
+                profiles=kept.of(which) if kept is not None and at_hand else None,
+                floor=floor,
+                closely=closely,
+            )
+            parts.append(scored)
+        found = parts[0].joined(*parts[1:])
         _take_in(cells, chosen, found)
     return cells
 
