@@ -22,6 +22,7 @@ DEBIAN_PACKAGES = {
     "chromium": "chromium",
     "gdal_viewshed": "gdal-bin",
     "gdalinfo": "gdal-bin",
+    "gdaltransform": "gdal-bin",
     "gdalwarp": "gdal-bin",
     "grass": "grass-core",
     "ogr2ogr": "gdal-bin",

@@ -8,6 +8,7 @@ The tree::
     │   ├── SkylineError    a skyline or its file cannot be used
     │   ├── LensError       lens limits leave nothing
     │   ├── AreaError       the ground searched is wrong
+    │   ├── PlanError       an old plan, its pins or what is read on it cannot be used
     │   └── EvidenceError   an item of evidence, or its file, cannot be used
     ├── TerrainError        an elevation model cannot be used
     ├── DaybookError        a daybook cannot be opened, read or written
@@ -26,6 +27,7 @@ __all__ = [
     "EvidenceError",
     "InputError",
     "LensError",
+    "PlanError",
     "PlateError",
     "SkylineError",
     "TerrainError",
@@ -68,6 +70,10 @@ class LensError(InputError):
 
 class AreaError(InputError):
     """Report a ground searched that cannot be used."""
+
+
+class PlanError(InputError):
+    """Report an old plan, its pins or its figures that cannot be used."""
 
 
 class EvidenceError(InputError):
