@@ -20,10 +20,12 @@ from wherestood.fix.checks import check
 from wherestood.fix.conflict import conflict_of, with_conflict
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
+from wherestood.fix.draw_cameras import draw_cameras
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
 from wherestood.fix.kept_ground import keep_ground, shift_reach_m
 from wherestood.fix.leaning import told_of_changed_ground
 from wherestood.fix.left_out import leave_out_each
+from wherestood.fix.likely_cameras import likely_cameras
 from wherestood.fix.on_corners import (
     fix_on_scan,
     laid_evidence,
@@ -158,6 +160,11 @@ def _on_plate(
     ground = keep_ground(problem, posterior)
     left_out = leave_out_each(problem, ground, shown)
     checks = check(problem, known, ground, answers[0], rng, shown)
+    draws = draw_cameras(
+        problem,
+        likely_cameras(problem, ground.less((), SILENT)),
+        np.random.default_rng(settings.seed),
+    )
     clock.mark("left out")
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
@@ -215,6 +222,7 @@ def _on_plate(
             proposed_told(problem, posterior, places[0], answers[0], one, ridges)
             for one in proposed
         ),
+        draws=draws,
     )
 
 

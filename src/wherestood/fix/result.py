@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from wherestood.errors import InputError
+from wherestood.fix.camera_draws import CameraDraws
 from wherestood.fix.checked import Checks, LeftOut
 
 __all__ = [
@@ -285,6 +286,9 @@ class Fix:
         What the evidence says of positions that somebody proposed.
     changed_ground : tuple of ChangedGroundTold
         How the fix leans on ground that changed.
+    draws : CameraDraws or None
+        Cameras drawn by their probabilities, each with its place: what goes on from
+        the fix rests on these.
     """
 
     verdict: Verdict
@@ -312,3 +316,4 @@ class Fix:
     checks: Checks = field(default_factory=Checks)
     proposed: tuple[ProposedTold, ...] = ()
     changed_ground: tuple[ChangedGroundTold, ...] = ()
+    draws: CameraDraws | None = None

@@ -23,6 +23,7 @@ from wherestood.record.atomic import write_text_atomically
 from wherestood.record.camera_json import LONLAT_DECIMALS, camera_form, station_form
 from wherestood.record.changed_ground import changed_ground_form
 from wherestood.record.checks_json import checks_form, left_out_form, proposed_form
+from wherestood.record.draws_json import draws_form
 from wherestood.record.inputs import FixInputs, Making
 from wherestood.record.plain import plain, rounded
 from wherestood.record.uncounted import uncounted
@@ -82,6 +83,8 @@ def fix_to_json(fix: Fix, inputs: FixInputs, making: Making) -> dict[str, Any]:
         "version": making.version,
         "decision": None,
     }
+    if fix.draws is not None:
+        form["draws"] = draws_form(fix.draws, inputs.terrain.frame)
     return form
 
 
