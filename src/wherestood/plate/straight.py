@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from wherestood.plate.frame import PlateFrame, frame_from_corners
+from wherestood.plate.frame import Corners, PlateFrame, frame_from_corners
 from wherestood.plate.scan import Plate
 
-__all__ = ["StraightPlate", "straight_plate"]
+__all__ = ["StraightPlate", "straight_by_corners", "straight_plate"]
 
 Array = NDArray[np.float64]
 
@@ -89,12 +89,19 @@ def straight_plate(plate: Plate) -> StraightPlate | None:
     """
     if plate.corners_px is None:
         return None
-    corners = np.asarray(plate.corners_px, dtype=np.float64)
+    return straight_by_corners(plate.corners_px, plate.size_mm)
+
+
+def straight_by_corners(
+    corners_px: Corners, size_mm: tuple[float, float] | None
+) -> StraightPlate:
+    """Return the plate that four marked corners outline, as `straight_plate` does."""
+    corners = np.asarray(corners_px, dtype=np.float64)
     edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     wide, tall = (edges[0] + edges[2]) / 2.0, (edges[1] + edges[3]) / 2.0
-    if plate.size_mm is not None:
-        px_per_mm = (wide + tall) / sum(plate.size_mm)
-        wide, tall = (side * px_per_mm for side in plate.size_mm)
+    if size_mm is not None:
+        px_per_mm = (wide + tall) / sum(size_mm)
+        wide, tall = (side * px_per_mm for side in size_mm)
     width_px, height_px = round(float(wide)), round(float(tall))
-    frame = frame_from_corners(plate.corners_px, width_px, height_px)
+    frame = frame_from_corners(corners_px, width_px, height_px)
     return StraightPlate(width_px, height_px, frame)
