@@ -21,10 +21,13 @@ from wherestood.daybook.check_items import check_item
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.index_words import index_items
 from wherestood.daybook.keys import give_keys
-from wherestood.daybook.tables import Item, JournalRow
+from wherestood.daybook.tables import Item, JournalRow, Plan
 from wherestood.errors import DaybookError
 
 __all__ = ["DaybookSession", "columns_of", "plate_of"]
+
+#: Columns by which a plan lies where it does.
+_PINNED_BY = ("pins", "fit", "mirrored")
 
 
 class DaybookSession(Session):
@@ -45,6 +48,7 @@ class DaybookSession(Session):
 @event.listens_for(DaybookSession, "before_flush")
 def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> None:
     """Refuse what may not be written, and give keys to what has none."""
+    _move_what_was_traced(session)
     new = session.new  # made anew each time it is asked for
     changed = [*new, *(o for o in session.dirty if session.is_modified(o))]
     if (changed or session.deleted) and session.act is None:
@@ -69,6 +73,21 @@ def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> Non
             as_before=action in ("undo", "redo"),
         )
     writing_by_flush(session.connection(), True)
+
+
+def _move_what_was_traced(session: DaybookSession) -> None:
+    """Move what was traced from plans whose pins are changed, whoever changes them."""
+    # What is undone or taken out brings its own places along.
+    if session.act is None or session.act.action is not None:
+        return
+    for thing in [*session.new, *session.dirty]:
+        if isinstance(thing, Plan) and any(
+            inspect(thing).attrs[name].history.has_changes() for name in _PINNED_BY
+        ):
+            # Loaded where it is needed alone: numerics take a while.
+            from wherestood.daybook.plan_traced import follow_pins
+
+            follow_pins(session, thing)
 
 
 @event.listens_for(DaybookSession, "after_flush")

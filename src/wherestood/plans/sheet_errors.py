@@ -27,6 +27,7 @@ by what its neighbours leave over, the terms unknown. Both from memory.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -169,14 +170,15 @@ def weigh_cases(
         )
         base += np.log(believed) + count * np.log1p(-WRONG)
         odds = np.log(WRONG / (1.0 - WRONG))
-        more: dict[tuple[int, ...], float] = {
-            (one,): odds + _likelier(P, y, (one,), wide) for one in range(count)
-        }
+        singles = [(one,) for one in range(count)]
+        alone = odds + _likelier(P, y, singles, wide)
         # Where both are wrong neither may stand out alone, so pairs are of the worst.
-        worst = sorted(range(count), key=lambda one: -more[(one,)])[:_LIKELIEST_PAIRS]
-        for pair in combinations(sorted(worst), 2):
-            more[pair] = 2.0 * odds + _likelier(P, y, pair, wide)
-        more[()] = 0.0
+        worst = sorted(np.argsort(-alone)[:_LIKELIEST_PAIRS].tolist())
+        pairs = list(combinations(worst, 2))
+        both = 2.0 * odds + _likelier(P, y, pairs, wide)
+        more: dict[tuple[int, ...], float] = {(): 0.0}
+        more |= dict(zip(singles, alone.tolist(), strict=True))
+        more |= dict(zip(pairs, both.tolist(), strict=True))
         weighed += [
             (base + value, Case(0.0, warp * diagonal_m, reach, wrong))
             for wrong, value in more.items()
@@ -197,18 +199,21 @@ def weigh_cases(
     return SheetErrors(cases, wrong, pins_u, own_m, wide, B, y)
 
 
-def _likelier(P: Floats, y: Floats, wrong: tuple[int, ...], wide: float) -> float:
-    """Return how much likelier the leftovers are if these pins are wrong, as a log.
+def _likelier(
+    P: Floats, y: Floats, wrong: Sequence[tuple[int, ...]], wide: float
+) -> Floats:
+    """Return how much likelier the leftovers are if these pins are wrong, as logs.
 
     Wrong pins add wide^2 to their own variance, an update of few rows of C.
     """
-    rows = [2 * one + axis for one in wrong for axis in (0, 1)]
-    inner = P[np.ix_(rows, rows)]
-    seen = P[rows] @ y
-    gain = seen @ np.linalg.solve(np.eye(len(rows)) / wide**2 + inner, seen)
-    return float(
-        0.5 * gain - 0.5 * np.linalg.slogdet(np.eye(len(rows)) + wide**2 * inner)[1]
-    )
+    rows = np.array([[2 * i + axis for i in one for axis in (0, 1)] for one in wrong])
+    inner = P[rows[:, :, None], rows[:, None, :]]
+    seen = (P @ y)[rows]
+    none = np.eye(rows.shape[1])
+    solved = np.linalg.solve(none / wide**2 + inner, seen[..., None])[..., 0]
+    gain = (seen * solved).sum(axis=1)
+    wider = np.linalg.slogdet(none + wide**2 * inner)[1]
+    return np.asarray(0.5 * gain - 0.5 * wider, dtype=np.float64)
 
 
 def _warps() -> list[tuple[float, float, float]]:

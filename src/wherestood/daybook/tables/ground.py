@@ -14,6 +14,8 @@ from wherestood.daybook.tables.base import (
     list_or_record,
     number,
     prose,
+    whole_number,
+    yes_or_no,
 )
 
 __all__ = ["Feature", "FeatureName", "Plan", "TerrainLayer"]
@@ -50,6 +52,13 @@ class Feature(Keyed):
         "standard error of that, metres", 0.0
     )
     plan_id: Mapped[str | None] = link("plans", "the plan it was taken from")
+    drawn: Mapped[str | None] = choice(
+        "how it came onto that plan", "surveyed", "sketched"
+    )
+    traced: Mapped[dict[str, Any] | None] = list_or_record(
+        "what was traced there: shape, points_px, drawn_sd_m; it moves as pins do",
+        holds="record",
+    )
     existed_from_edtf: Mapped[str | None] = date_as_written(
         "since when it stood, as written"
     )
@@ -99,6 +108,13 @@ class Plan(Keyed):
     date_edtf: Mapped[str | None] = date_as_written("its date, as written")
     file: Mapped[str | None] = prose("its image, within the daybook")
     sha256: Mapped[str | None] = prose("checksum of the image")
+    page: Mapped[int | None] = whole_number("which page of its file it is, from 1", 1)
+    page_ppi: Mapped[float | None] = number(
+        "how finely a page without pixels is drawn, pixels to the inch", 1.0
+    )
+    width_px: Mapped[int | None] = whole_number("width of its image, pixels", 1)
+    height_px: Mapped[int | None] = whole_number("height of its image, pixels", 1)
+    mirrored: Mapped[bool | None] = yes_or_no("whether it is seen from behind")
     shared_shift_sd_m: Mapped[float | None] = number(
         "standard error of the shift all it shows share, metres", 0.0
     )
