@@ -6,7 +6,7 @@ stations round the truth, from the true camera: this judges the likelihood alone
 not the search. Seeds are fixed. Run::
 
     python benchmarks/coverage_at_station.py [PLATES] [--first WORLD]
-        [--noise usual|zero-mean|white]
+        [--noise usual|zero-mean|white] [--power POWER ...]
 
 ``--noise`` asks how much of what holds is owed to the noise model: ``white`` takes
 errors of neighbouring samples for independent, ``zero-mean`` lets nothing stand above
@@ -29,7 +29,7 @@ import shapely
 
 from study_plates import plates_of, scan_of, true_unknowns
 from wherestood.demo.invented import InventedCase
-from wherestood.evidence.profile import SHIFT_CELLS
+from wherestood.evidence.profile import SHIFT_CELLS, Profiles
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.area import Area
 from wherestood.fix.cells import Cells, score_cells
@@ -94,19 +94,22 @@ def with_noise(problem: Problem, name: str) -> Problem:
     return replace(problem, noise=noise)
 
 
-def fit_near_truth(case: InventedCase, noise: str = "usual") -> Outcome:
+def fit_near_truth(
+    case: InventedCase, noise: str = "usual", powers: tuple[float, ...] = POWERS
+) -> Outcome:
     """Score stations round the truth, closer and closer, and rank the truth."""
     problem = with_noise(problem_of(case), noise)
     theta = true_unknowns(case)
     half, step, middle = HALF_M, STEP_M, np.zeros(2)
     # The grid is laid for the sharpest.
-    sharpest = raised(problem, max(POWERS))
+    sharpest = raised(problem, max(powers))
     floor = _floor(sharpest, case, theta, step)
     for _ in range(4):
         offsets = np.arange(-half, half + 0.1, step)
         east, north = (part.ravel() for part in np.meshgrid(offsets, offsets))
         east, north = east + middle[0], north + middle[1]
-        cells = _score(sharpest, case, theta, east, north, step, floor)
+        seen = _horizons(problem, case, east, north)
+        cells = _score(sharpest, case, theta, east, north, step, floor, seen)
         raw = cells.log_density
         near = raw > raw.max() - 12.0
         mass = np.sort(np.exp(raw - raw.max()))[::-1]
@@ -121,12 +124,12 @@ def fit_near_truth(case: InventedCase, noise: str = "usual") -> Outcome:
     away = np.hypot(cells.east_m - case.station_m[0], cells.north_m - case.station_m[1])
     reach_m = SHIFT_CELLS * case.cell_m
     credibility, area = [], []
-    for power in POWERS:
+    for power in powers:
         scored = cells
-        if power != max(POWERS):
+        if power != max(powers):
             asked = raised(problem, power)
             floor = _floor(asked, case, theta, step)
-            scored = _score(asked, case, theta, east, north, step, floor)
+            scored = _score(asked, case, theta, east, north, step, floor, seen)
         density = smoothed_log_density(scored, reach_m)
         mass = np.exp(density - density.max())
         mass /= mass.sum()
@@ -155,6 +158,16 @@ def _floor(
     return float(truth.log_density[0]) - HOPELESS * problem.noise.whole_power
 
 
+def _horizons(
+    problem: Problem, case: InventedCase, east: np.ndarray, north: np.ndarray
+) -> Profiles | None:
+    """Return stations' horizons, to be used for every power; None by unknown ground."""
+    east_m, north_m = case.station_m[0] + east, case.station_m[1] + north
+    if not np.isfinite(problem.maker.heights(east_m, north_m)[0]).all():
+        return None
+    return problem.profiles(east_m, north_m)
+
+
 def _score(
     problem: Problem,
     case: InventedCase,
@@ -163,6 +176,7 @@ def _score(
     north: np.ndarray,
     side_m: float,
     floor: float,
+    profiles: Profiles | None = None,
 ) -> Cells:
     starts = np.full((east.size, 1, MODES, COUNT), np.nan)
     starts[:, 0, 0] = theta
@@ -174,18 +188,19 @@ def _score(
         np.ones(east.size, dtype=bool),
         SILENT,
         starts,
+        profiles=profiles,
         floor=floor,
     )
 
 
-def report(outcomes: list[Outcome]) -> str:
+def report(outcomes: list[Outcome], powers: tuple[float, ...] = POWERS) -> str:
     """Return the table: coverage and area for each power of the likelihood."""
     lines = [f"{len(outcomes)} plates; truth inside the 50/90/99% region:"]
     credibility = np.array([one.credibility for one in outcomes])
     area = np.array([one.area_ha for one in outcomes])
     far = np.array([one.median_distance_m >= 1500.0 for one in outcomes])
     for name, which in (("all", far | ~far), ("horizon beyond 1.5 km", far)):
-        for index, power in enumerate(POWERS):
+        for index, power in enumerate(powers):
             held = [(credibility[which, index] <= p).mean() for p in LEVELS]
             shares = " / ".join(f"{100 * share:.0f}%" for share in held)
             lines.append(
@@ -200,6 +215,12 @@ if __name__ == "__main__":
     parser.add_argument("plates", type=int, nargs="?", default=40)
     parser.add_argument("--first", type=int, default=0, metavar="WORLD")
     parser.add_argument("--noise", choices=NOISES, default=NOISES[0])
+    parser.add_argument("--power", type=float, action="append", metavar="POWER")
     asked = parser.parse_args()
-    plates = invented_cases(asked.plates, asked.first)
-    print(report([fit_near_truth(case, asked.noise) for case in plates]))
+    powers = tuple(asked.power or POWERS)
+    outcomes = []
+    for case in invented_cases(asked.plates, asked.first):
+        outcomes.append(fit_near_truth(case, asked.noise, powers))
+        if len(outcomes) % 10 == 0:
+            print(f"{len(outcomes)} of {asked.plates}", file=sys.stderr, flush=True)
+    print(report(outcomes, powers))

@@ -52,7 +52,7 @@ def test_credibility_is_that_of_the_power_over_an_untouched_prior(
     def likelihood(east: np.ndarray, north: np.ndarray) -> np.ndarray:
         return -0.5 * ((east - SPREAD_M) ** 2 + north**2) / SPREAD_M**2
 
-    def score(problem, _case, _theta, east, north, side_m, _floor) -> Cells:
+    def score(problem, _case, _theta, east, north, side_m, _floor, _seen=0) -> Cells:
         density = problem.noise.whole_power * likelihood(east, north)
         density = (density + PRIOR_LOG_PER_M * east)[:, None]
         count = east.size
@@ -63,6 +63,7 @@ def test_credibility_is_that_of_the_power_over_an_untouched_prior(
         )  # fmt: skip
 
     monkeypatch.setattr(study, "_score", score)
+    monkeypatch.setattr(study, "_horizons", lambda *_: None)
     outcome = study.fit_near_truth(case)
     for power, found in zip(study.POWERS, outcome.credibility, strict=True):
         # The product is normal about a middle that the prior pulls east.
