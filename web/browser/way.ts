@@ -51,6 +51,11 @@ export async function goTo(page: Page, hands: Hands, room: string): Promise<void
   await page.locator("nav a[aria-current=page]").filter({ hasText: room }).waitFor();
 }
 
+/** A part of a drawer, by its heading: pressed, it opens or folds. */
+export function part(page: Page, title: string): Locator {
+  return page.locator("summary").filter({ has: page.getByRole("heading", { name: title }) });
+}
+
 export function plateIdOf(page: Page): string {
   const id = new URL(page.url()).hash.split("/")[2];
   assert.ok(id, "no plate is open");

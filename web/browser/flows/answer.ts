@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 
 import { keyboard, mouse, type Hands } from "../hands.ts";
-import { accessible, goTo, plateShown, type Way } from "../way.ts";
+import { accessible, goTo, part, plateShown, type Way } from "../way.ts";
 
 export const answer = (way: Way): Promise<void> => go(way, mouse(way.page));
 export const answerByKeyboard = (way: Way): Promise<void> => go(way, keyboard(way.page));
@@ -40,6 +40,7 @@ async function go({ page }: Way, hands: Hands): Promise<void> {
   await page.getByRole("button", { name: /^Camera position, looks/ }).waitFor();
 
   // A decision, in a person's words; undone, and done again.
+  await hands.press(part(page, "What a person decided"));
   await page.getByLabel("Why, in your words").fill("The hill is the only one of its shape.");
   await hands.press(page.getByRole("button", { name: "Record it" }));
   const decided = page.locator("blockquote").getByText("only one of its shape");

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 
 import { keyboard, mouse, write, type Hands } from "../hands.ts";
-import { goTo, needed, onPlate, plateIdOf, plateShown, thePlate, type Way } from "../way.ts";
+import { goTo, needed, onPlate, part, plateIdOf, plateShown, thePlate, type Way } from "../way.ts";
 
 /** How wide the ground searched is, and how far north of its middle the summit stands. */
 const SEARCHED_M = 600;
@@ -77,11 +77,11 @@ async function go(way: Way, hands: Hands): Promise<void> {
 
   // Somebody's answer, then the run, which tests it too, and is stopped.
   await goTo(page, hands, "Where");
-  await hands.press(page.getByText("Add somebody’s answer"));
+  await hands.press(part(page, "Somebody’s answer"));
   await page.getByLabel("Whose").fill("the catalogue");
   await page.getByLabel("Longitude, latitude", { exact: true }).fill(needed(way, "proposed"));
   await hands.press(button("Add"));
-  await page.getByText("Not tested yet.").waitFor();
+  await page.getByText("Not tested yet.").first().waitFor();
   await hands.press(button("Find where the camera stood"));
   const stop = page.getByRole("button", { name: /^Stop:/ }).last();
   await stop.waitFor();

@@ -1,13 +1,16 @@
 import { expect, test } from "vitest";
 
-import { layNames } from "./names";
+import { layNames, type Box } from "./names";
+
+const sidesOf = (...laid: Parameters<typeof layNames>): (string | undefined)[] =>
+  layNames(...laid).map((place) => place?.side);
 
 test("a name alone stands right of its sign", () => {
-  expect(layNames([{ at: [100, 100], text: "chimney" }])).toEqual(["right"]);
+  expect(sidesOf([{ at: [100, 100], text: "chimney" }])).toEqual(["right"]);
 });
 
 test("of two signs side by side neither name covers a name or a sign", () => {
-  const sides = layNames([
+  const sides = sidesOf([
     { at: [100, 100], text: "chimney" },
     { at: [130, 102], text: "chimney" },
   ]);
@@ -16,10 +19,33 @@ test("of two signs side by side neither name covers a name or a sign", () => {
 
 test("a name that fits nowhere is left out", () => {
   const crowd = Array.from({ length: 6 }, () => ({ at: [100, 100] as [number, number], text: "" }));
-  const sides = layNames([
+  const sides = sidesOf([
     ...crowd.map(({ at }) => ({ at, text: "a long name" })),
     { at: [100, 101], text: "a long name" },
   ]);
-  expect(sides.filter((side) => side === null).length).toBeGreaterThan(0);
-  expect(new Set(sides.filter(Boolean)).size).toBe(sides.filter(Boolean).length);
+  const laid = sides.filter((side) => side !== undefined);
+  expect(laid.length).toBeLessThan(sides.length);
+  expect(new Set(laid).size).toBe(laid.length);
+});
+
+test("names in a region stand outside it, on lines of their own, at the nearer edge", () => {
+  const region: Box = [50, 50, 150, 250];
+  const places = layNames(
+    [
+      { at: [120, 200], text: "left hearth" },
+      { at: [125, 203], text: "right hearth" },
+    ],
+    [region],
+  );
+  const began = places.map((place, i) => [
+    (i === 0 ? 120 : 125) + (place?.off[0] ?? 0),
+    (i === 0 ? 200 : 203) + (place?.off[1] ?? 0),
+  ]);
+  expect(places.every((place) => place?.far && place.side === "right")).toBe(true);
+  expect(began.map(([x]) => x)).toEqual([159, 159]);
+  expect(Math.abs((began[0]?.[1] ?? 0) - (began[1]?.[1] ?? 0))).toBeGreaterThanOrEqual(16);
+});
+
+test("a region's name beside another sign stays beside that sign", () => {
+  expect(layNames([{ at: [300, 100], text: "mill" }], [[50, 50, 150, 250]])[0]?.far).toBe(false);
 });

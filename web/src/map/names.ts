@@ -1,11 +1,20 @@
-/** @file Lay names beside the signs of the map so that none covers another. */
+/** @file Lay names beside the signs of the map so that none covers another, or a region. */
 import type { Coordinate } from "../sheet/gesture";
 
 export type Side = "right" | "left" | "above" | "below";
+export type Box = readonly [left: number, top: number, right: number, bottom: number];
 
 export interface Named {
   at: Coordinate;
   text: string;
+}
+
+/** Where a name stands; with a leader line where that is not beside its sign. */
+export interface NamePlace {
+  side: Side;
+  /** From the sign's middle to where the name begins or ends [px]. */
+  off: Coordinate;
+  far: boolean;
 }
 
 /** A name begins so far from its sign's middle, and is so high [px]. */
@@ -15,11 +24,25 @@ const HIGH_PX = 16;
 const LETTER_PX = 6.2;
 /** A sign keeps so much to each side of its middle free of other names [px]. */
 const SIGN_PX = 5;
+/** Lines of names tried beside a region, the sign's own first. */
+const LINES = [0, -1, 1, -2, 2, -3, 3, -4, 4];
 
-type Box = [left: number, top: number, right: number, bottom: number];
+const NEAR: readonly NamePlace[] = [
+  { side: "right", off: [OFF_PX, 0], far: false },
+  { side: "left", off: [-OFF_PX, 0], far: false },
+  { side: "above", off: [0, -OFF_PX], far: false },
+  { side: "below", off: [0, OFF_PX], far: false },
+];
 
-/** Choose a side for each name, the first having the first choice; null where none is free. */
-export function layNames(named: readonly Named[]): (Side | null)[] {
+/**
+ * Choose a place for each name, the first having the first choice; null where none is free.
+ *
+ * Names whose signs lie in what is kept free stand outside it, the nearer side first.
+ */
+export function layNames(
+  named: readonly Named[],
+  keptFree: readonly Box[] = [],
+): (NamePlace | null)[] {
   const taken: Box[] = named.map(({ at: [x, y] }) => [
     x - SIGN_PX,
     y - SIGN_PX,
@@ -27,28 +50,44 @@ export function layNames(named: readonly Named[]): (Side | null)[] {
     y + SIGN_PX,
   ]);
   return named.map((one) => {
-    for (const side of ["right", "left", "above", "below"] as const) {
-      const box = boxOf(one, side);
-      if (taken.some((other) => overlap(box, other))) continue;
+    for (const place of [...NEAR, ...outside(one.at, keptFree)]) {
+      const box = boxOf(one, place);
+      if ([...taken, ...keptFree].some((other) => overlap(box, other))) continue;
       taken.push(box);
-      return side;
+      return place;
     }
     return null;
   });
 }
 
-function boxOf({ at: [x, y], text }: Named, side: Side): Box {
+function outside([x, y]: Coordinate, keptFree: readonly Box[]): NamePlace[] {
+  return keptFree
+    .filter((box) => overlap(box, [x - OFF_PX, y - OFF_PX, x + OFF_PX, y + OFF_PX]))
+    .flatMap(([left, , right]) => {
+      const sides: NamePlace[] = [
+        { side: "right", off: [right + OFF_PX - x, 0], far: true },
+        { side: "left", off: [left - OFF_PX - x, 0], far: true },
+      ];
+      const nearerFirst = right - x <= x - left ? sides : sides.toReversed();
+      return nearerFirst.flatMap((place) =>
+        LINES.map((line): NamePlace => ({ ...place, off: [place.off[0], line * (HIGH_PX + 2)] })),
+      );
+    });
+}
+
+function boxOf({ at, text }: Named, { side, off }: NamePlace): Box {
+  const [x, y] = [at[0] + off[0], at[1] + off[1]];
   const wide = text.length * LETTER_PX;
   const half = HIGH_PX / 2;
   switch (side) {
     case "right":
-      return [x + OFF_PX, y - half, x + OFF_PX + wide, y + half];
+      return [x, y - half, x + wide, y + half];
     case "left":
-      return [x - OFF_PX - wide, y - half, x - OFF_PX, y + half];
+      return [x - wide, y - half, x, y + half];
     case "above":
-      return [x - wide / 2, y - OFF_PX - HIGH_PX, x + wide / 2, y - OFF_PX];
+      return [x - wide / 2, y - HIGH_PX, x + wide / 2, y];
     case "below":
-      return [x - wide / 2, y + OFF_PX, x + wide / 2, y + OFF_PX + HIGH_PX];
+      return [x - wide / 2, y, x + wide / 2, y + HIGH_PX];
   }
 }
 

@@ -616,6 +616,7 @@ export const words = {
     allWords: "All it says",
     moreChanged: (count: number) => `${capital(plural(count, "more change"))} since`,
     places: "Places that fit",
+    placesTold: (count: number) => plural(count, "place"),
     oddsOf: (odds: string, probability: number) => `${capital(odds)} (${percent(probability)})`,
     looksTowards: (bearing: string) => `looks towards ${bearing}`,
     contributes: "What each thing contributes",
@@ -623,8 +624,10 @@ export const words = {
     columns: { what: "Without", moves: "it moves", counts: "counts" },
     stays: "stays",
     counts: (name: string) => `${name} counts`,
+    things: (count: number) => plural(count, "thing"),
     oneThing: "The answer rests on one thing alone, so nothing can be left out.",
     next: "What to look for next",
+    hints: (count: number) => plural(count, "hint"),
     noAdvice: "Nothing that is known of here would shrink the doubt much.",
   },
   proposed: {
@@ -635,6 +638,7 @@ export const words = {
     add: "Add somebody’s answer",
     by: "Whose",
     place: "Longitude, latitude",
+    none: "none yet",
     wrongPlace:
       "That is not read as two coordinates. Write longitude, then latitude: 7.1234, 46.2345.",
     fromMap: "Take the place chosen on the map",
@@ -651,6 +655,7 @@ export const words = {
   },
   decision: {
     title: "What a person decided",
+    none: "nobody yet",
     decide: "Decide",
     again: "Decide anew",
     conclude: "I conclude",
@@ -670,6 +675,7 @@ export const words = {
   },
   runs: {
     title: "Runs",
+    count: (count: number) => plural(count, "run"),
     compare: "Set beside",
     onMap: "On the map the other run is drawn in grey.",
     putAway: "Put it away",

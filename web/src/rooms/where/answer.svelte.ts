@@ -7,12 +7,18 @@ import { plate } from "../../plate/plate.svelte";
 
 export type FixWhole = Schemas["FixWhole"];
 
+/** What a contribution of them is called by the server. */
+const RIDGE_LINES = "ridge lines";
+
 class Answer {
   fixId = $state<string | null>(null);
   whole = $state.raw<FixWhole | null>(null);
   map = $state.raw<Schemas["FixMap"] | null>(null);
   /** Items switched off for the next run. */
   without = $state<string[]>([]);
+  /** Ridge lines that the run finds by itself are no items, and are switched off apart. */
+  noRidgeLines = $state(false);
+  off = $derived(this.without.length + (this.noRidgeLines ? 1 : 0));
   /** The run that an answer without some items is set beside. */
   before = $state<string | null>(null);
   beside = $state.raw<{ sentences: string[]; map: Schemas["FixMap"] } | null>(null);
@@ -26,7 +32,7 @@ class Answer {
       this.fixId = null;
       this.whole = null;
       this.map = null;
-      this.without = [];
+      this.putAllBack();
       this.before = null;
       this.beside = null;
     }
@@ -96,7 +102,11 @@ class Answer {
       told(
         api.POST("/api/plates/{plate_id}/fixes", {
           params: { path: { plate_id: id } },
-          body: { without: this.without, ...asked } as Schemas["RunAsked"],
+          body: {
+            without: this.without,
+            ridge_lines: !this.noRidgeLines,
+            ...asked,
+          } as Schemas["RunAsked"],
         }),
       ),
     );
@@ -109,7 +119,22 @@ class Answer {
     }
   }
 
-  switch(itemIds: string[]): void {
+  /** Whether something counts in the next run, and can be switched at all. */
+  counts(one: Schemas["Contribution"]): boolean | null {
+    if (one.item_ids.length > 0) return !one.item_ids.every((id) => this.without.includes(id));
+    return one.name === RIDGE_LINES ? !this.noRidgeLines : null;
+  }
+
+  putAllBack(): void {
+    this.without = [];
+    this.noRidgeLines = false;
+  }
+
+  switch({ item_ids: itemIds }: Schemas["Contribution"]): void {
+    if (itemIds.length === 0) {
+      this.noRidgeLines = !this.noRidgeLines;
+      return;
+    }
     const off = itemIds.every((id) => this.without.includes(id));
     this.without = off
       ? this.without.filter((id) => !itemIds.includes(id))
