@@ -10,9 +10,11 @@ import shutil
 import subprocess
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
+from openpyxl.chart import BarChart
 
 from wherestood.daybook.sheets import read_sheet
 from wherestood.daybook.sheets.write import write_sheet
@@ -45,7 +47,7 @@ def test_csv_of_any_delimiter_and_encoding_is_read(
     rows = [
         ("1", "Die Mühle unter der Brücke", "Jörg Müller"),
         ("2", "Straße nach Süden, früh am Tag", "Ada Moß"),
-        ("3", "Größere Häuser am Fluß", "Zoë Fell"),
+        ("3", "Größere Häuser am Fluß", "Jürg Fell"),
     ]
     stream = io.StringIO()
     csv.writer(stream, delimiter=delimiter).writerows([COLUMNS, *rows])
@@ -55,10 +57,83 @@ def test_csv_of_any_delimiter_and_encoding_is_read(
     assert sheet.refused == ()
 
 
-def test_rows_keep_their_numbers_past_values_of_several_lines(tmp_path: Path) -> None:
-    text = 'a,b\n1,"x\ny"\n\n2,z\n'
+def test_rows_are_numbered_as_a_spreadsheet_numbers_them(tmp_path: Path) -> None:
+    text = 'a,b\n1,"x\ny"\n\n2,z\n3\n"4"?,5\n'
     sheet = read_sheet(_csv(tmp_path / "a.csv", text))
-    assert [row.number for row in sheet.rows] == [2, 5]
+    assert [row.number for row in sheet.rows] == [2, 4]
+    assert [(one.where, one.what) for one in sheet.refused] == [
+        ("row 5", "3"),
+        ("row 6 (line 7)", '4"?'),
+    ]
+
+
+# Invented words that no encoding but the right one spells so.
+DOUBTFUL = {
+    "cp1252": "Señor Núñez;Søren ved åen;La fenêtre à côté",
+    "mac-roman": "Señor Núñez",
+    "cp1250": "Žďár nad Sázavou;Dvořák",
+    "iso8859-2": "Žďár nad Sázavou;Dvořák",
+    "cp1251": "Долина моя;мельница",
+    "cp932": "谷の水車;山田太郎",
+}
+
+
+@pytest.mark.parametrize("encoding", sorted(DOUBTFUL))
+def test_letters_that_several_encodings_read_otherwise_are_asked_for(
+    tmp_path: Path, encoding: str
+) -> None:
+    words = DOUBTFUL[encoding].split(";")
+    lines = "".join(f"{n},{word}\n" for n, word in enumerate(words))
+    path = _csv(tmp_path / "a.csv", f"a,b\n{lines}", encoding)
+    with pytest.raises(InputError, match="are not in UTF-8") as raised:
+        read_sheet(path)
+    told = raised.value.problem
+    assert "'a.csv'" in told
+    assert f"{encoding} (" in told
+    assert any(word in told for word in " ".join(words).split())
+    assert "--encoding" in raised.value.remedy
+    sheet = read_sheet(path, encoding=encoding)
+    assert [row.values["b"] for row in sheet.rows] == words
+
+
+def test_letters_late_in_a_large_file_are_asked_for_too(tmp_path: Path) -> None:
+    """The first of them is past the first million bytes."""
+    plain = f"x,{'plain' * 200}\n" * 1100
+    path = _csv(tmp_path / "a.csv", f"a,b\n{plain}1,Señor\n", "cp1252")
+    with pytest.raises(InputError, match="Señor"):
+        read_sheet(path)
+
+
+def test_western_letters_are_offered_first(tmp_path: Path) -> None:
+    path = _csv(tmp_path / "a.csv", "a,b\n1,Señor Núñez\n", "cp1252")
+    with pytest.raises(InputError, match="--encoding cp1252;"):
+        read_sheet(path)
+
+
+@pytest.mark.parametrize("encoding", ["mac-roman", "cp850"])
+def test_letters_that_one_encoding_alone_reads_are_read(
+    tmp_path: Path, encoding: str
+) -> None:
+    path = _csv(tmp_path / "a.csv", "a,b\n1,Müllers Häuser\n", encoding)
+    sheet = read_sheet(path)
+    assert sheet.rows[0].values["b"] == "Müllers Häuser"
+    assert f"read as {encoding}" in sheet.notes[0]
+    assert "Müllers" in sheet.notes[0]
+
+
+def test_two_encodings_in_one_file_are_refused_by_row_and_cell(tmp_path: Path) -> None:
+    lines = [b"a,b", "1,Größe Müller".encode(), "2,Müller".encode("cp1252")]
+    (tmp_path / "a.csv").write_bytes(b"\n".join(lines))
+    with pytest.raises(InputError, match=r"row 2, cell 2 .* row 3, cell 2"):
+        read_sheet(tmp_path / "a.csv")
+
+
+def test_an_encoding_that_is_none_or_not_the_files_is_said(tmp_path: Path) -> None:
+    path = _csv(tmp_path / "a.csv", "a,b\n1,Mühle\n", "cp1252")
+    with pytest.raises(InputError, match="no encoding called 'ansi-west'"):
+        read_sheet(path, encoding="ansi-west")
+    with pytest.raises(InputError, match="line 2 holds a byte"):
+        read_sheet(path, encoding="utf-8")
 
 
 @pytest.mark.parametrize(
@@ -69,7 +144,7 @@ def test_rows_keep_their_numbers_past_values_of_several_lines(tmp_path: Path) ->
         ('"a"b,2', "follows a closing quotation mark"),
         ("bell\x07,2", r"control character U\+0007"),
         ("nul\x00,2", r"control character U\+0000"),
-        (f"1,{'x' * 200_000}", "too long"),
+        (f"1,{'x' * 200_000}", "too many to be one"),
     ],
 )
 def test_a_bad_row_is_refused_by_name_and_the_others_taken(
@@ -87,7 +162,7 @@ def test_a_bad_row_is_refused_by_name_and_the_others_taken(
     [
         (b"", "is empty"),
         (b"a,a\n1,2\n", "two columns called 'a'"),
-        (b'a,b\n1,"open\n2,3\n', "row 2 is never closed"),
+        (b'a,b\n1,"open\n2,3\n', r"row 2 \(line 2\) is never closed"),
         (b"\xff\xfea", "begins as utf-16"),
         (bytes(range(128, 256)) * 4, "encoding"),
     ],
@@ -115,6 +190,113 @@ def test_a_workbook_is_read_as_a_person_reads_it(tmp_path: Path) -> None:
         ("1987.5", "1898-05-01 12:30:00", ""),
     ]
     assert sheet.notes[1] == "other sheets left alone: others"
+
+
+@pytest.mark.parametrize(
+    ("number", "form", "shown"),
+    [
+        (1987.1, "0.00", "1987.10"),
+        (7, "0000", "0007"),
+        (12, '"K-"00000', "K-00012"),
+        (1987.5, "General", "1987.5"),
+        (1987, "#,##0", "1987"),
+        (0.1 + 0.2, "0.0", "0.3"),
+        (0.5, "0%", "50%"),
+        (-3, "0;(0)", "(3)"),
+        (datetime.datetime(1898, 5, 1), "yyyy", "1898"),
+        (datetime.datetime(1898, 5, 1), "mmm yyyy", "1898-05"),
+        (datetime.datetime(1898, 5, 1), "dd.mm.yyyy", "1898-05-01"),
+    ],
+)
+def test_a_number_is_read_as_its_cell_shows_it(
+    tmp_path: Path, number: Any, form: str, shown: str
+) -> None:
+    """What a spreadsheet shows for each form (ECMA-376-1:2016, 18.8.31)."""
+    book = Workbook()
+    book.active.append(["number"])
+    cell = book.active.cell(2, 1, number)
+    cell.number_format = form
+    book.save(tmp_path / "a.xlsx")
+    (row,) = read_sheet(tmp_path / "a.xlsx").rows
+    assert row.values["number"] == shown
+
+
+@pytest.mark.parametrize(
+    ("number", "form"), [(12.345, "0.0"), (12.5, "# ?/?"), (1500, "0.00E+00")]
+)
+def test_a_number_that_shows_less_than_it_is_is_refused_by_its_cell(
+    tmp_path: Path, number: float, form: str
+) -> None:
+    book = Workbook()
+    book.active.append(["number", "size"])
+    book.active.append(["1987.12", number])
+    book.active.cell(2, 2).number_format = form
+    book.active.append(["1987.13", 3])
+    book.save(tmp_path / "a.xlsx")
+    sheet = read_sheet(tmp_path / "a.xlsx")
+    (refused,) = sheet.refused
+    assert (refused.where, refused.what) == ("row 2", "1987.12")
+    assert f"cell B2 holds the number {number}" in refused.why
+    assert [row.values["size"] for row in sheet.rows] == ["3"]
+
+
+def test_a_formula_without_its_result_is_refused_by_its_cell(tmp_path: Path) -> None:
+    book = Workbook()
+    book.active.append(["number", "title"])
+    book.active.append(["1987.13", '="a"&"b"'])
+    book.active.append(["1987.14", "plain"])
+    book.active.append(["1987.15", "=A1"])
+    book.save(tmp_path / "written.xlsx")
+    # As a spreadsheet saves it: one result of words, which is empty.
+    with (
+        zipfile.ZipFile(tmp_path / "written.xlsx") as old,
+        zipfile.ZipFile(tmp_path / "a.xlsx", "w") as new,
+    ):
+        for member in old.namelist():
+            content = old.read(member)
+            if member.endswith("sheet1.xml"):
+                content, count = re.subn(
+                    rb'<c r="B4"([^>]*)>(<f>A1</f>)<v ?/?>(</v>)?',
+                    rb'<c r="B4" t="str">\2<v></v>',
+                    content,
+                )
+                assert count == 1
+            new.writestr(member, content)
+    sheet = read_sheet(tmp_path / "a.xlsx")
+    assert [(one.where, one.what) for one in sheet.refused] == [("row 2", "1987.13")]
+    assert "cell B2 holds a formula without its result" in sheet.refused[0].why
+    assert [row.values["title"] for row in sheet.rows] == ["plain", ""]
+
+
+def test_a_chart_before_the_cells_is_passed_over(tmp_path: Path) -> None:
+    book = Workbook()
+    book.active.append(["number"])
+    book.active.append(["1987.12"])
+    book.create_chartsheet("picture", 0).add_chart(BarChart())
+    book.save(tmp_path / "a.xlsx")
+    sheet = read_sheet(tmp_path / "a.xlsx")
+    assert [row.values["number"] for row in sheet.rows] == ["1987.12"]
+    assert sheet.notes == (
+        "read from sheet 'Sheet'",
+        "other sheets left alone: picture",
+    )
+    with pytest.raises(InputError, match="no sheet 'picture' with cells"):
+        read_sheet(tmp_path / "a.xlsx", sheet="picture")
+
+
+def test_a_workbook_with_a_damaged_part_is_refused_by_name(tmp_path: Path) -> None:
+    path = tmp_path / "a.xlsx"
+    book = Workbook()
+    for number in range(200):
+        book.active.append([f"number {number}", number])
+    book.save(path)
+    content = bytearray(path.read_bytes())
+    with zipfile.ZipFile(path) as packed:
+        at = packed.getinfo("xl/worksheets/sheet1.xml").header_offset
+    content[at + 80 : at + 200] = b"\xff" * 120
+    path.write_bytes(content)
+    with pytest.raises(InputError, match="is no XLSX workbook, or a damaged"):
+        read_sheet(path)
 
 
 def test_a_workbook_that_bursts_is_refused(tmp_path: Path) -> None:

@@ -41,7 +41,7 @@ ColumnsTold = Annotated[
 ]
 Encoding = Annotated[
     str | None,
-    typer.Option(metavar="NAME", help="Encoding of a CSV file; found out if not said."),
+    typer.Option(metavar="NAME", help="Encoding of a CSV file; found out or asked for."),
 ]
 Delimiter = Annotated[
     str | None,

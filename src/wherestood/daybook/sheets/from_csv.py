@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from charset_normalizer import from_bytes
-
+from wherestood.daybook.sheets.encodings import decoded
 from wherestood.daybook.sheets.refusal import Refusal
+from wherestood.daybook.sheets.sheet import first_words
 from wherestood.errors import InputError
 
 __all__ = ["rows_of_csv"]
@@ -23,11 +22,6 @@ _SPOKEN = {",": "comma", ";": "semicolon", "\t": "tab", "|": "upright stroke"}
 LARGEST_BYTES = 500_000_000
 _LOOK_ROWS = 50
 _LOOK_BYTES = 1_000_000
-_MARKS = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
-    (codecs.BOM_UTF16_LE, "utf-16"),
-    (codecs.BOM_UTF16_BE, "utf-16"),
-)
 
 
 def rows_of_csv(
@@ -56,7 +50,7 @@ def rows_of_csv(
             f"{LARGEST_BYTES / 1e6:.0f} MB are read.",
             "Part it into several.",
         )
-    text, used = _decoded(path.name, path.read_bytes(), encoding)
+    text, used = decoded(path.name, path.read_bytes(), encoding)
     chosen = delimiter or _delimiter_of(text)
     if len(chosen) != 1 or chosen in '"\r\n':
         raise InputError(
@@ -65,44 +59,6 @@ def rows_of_csv(
         )
     notes = (f"read as {used}, parted by {_SPOKEN.get(chosen, repr(chosen))}",)
     return _rows(path.name, text, chosen), notes
-
-
-def _decoded(name: str, content: bytes, encoding: str | None) -> tuple[str, str]:
-    if encoding is not None:
-        try:
-            return content.decode(encoding), encoding
-        except (UnicodeDecodeError, LookupError) as error:
-            raise InputError(
-                f"The file {name!r} cannot be read as {encoding}: {error}.",
-                "Leave the encoding out, or name another.",
-            ) from error
-    for mark, marked in _MARKS:
-        if content.startswith(mark):
-            return _by_mark(name, content, marked), marked.removesuffix("-sig")
-    try:
-        return content.decode("utf-8"), "utf-8"
-    except UnicodeDecodeError:
-        pass
-    best = from_bytes(content[:_LOOK_BYTES]).best()
-    if best is not None:
-        try:
-            return content.decode(best.encoding), f"{best.encoding} (by its looks)"
-        except UnicodeDecodeError:
-            pass
-    raise InputError(
-        f"The encoding of {name!r} cannot be told; it may be no text at all.",
-        "Save it as CSV in UTF-8, or name its encoding with --encoding.",
-    )
-
-
-def _by_mark(name: str, content: bytes, marked: str) -> str:
-    try:
-        return content.decode(marked)
-    except UnicodeDecodeError as error:
-        raise InputError(
-            f"The file {name!r} begins as {marked} but is not: {error}.",
-            "Save it again as CSV in UTF-8.",
-        ) from error
 
 
 def _delimiter_of(text: str) -> str:
@@ -127,10 +83,30 @@ def _delimiter_of(text: str) -> str:
     return chosen
 
 
+class _Lines:
+    """Give the lines of a text, and hold the first of the row that is being read."""
+
+    def __init__(self, text: str) -> None:
+        self._lines = io.StringIO(text, newline="")
+        self.first = ""
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = next(self._lines)
+        self.first = self.first or line
+        return line
+
+
 def _rows(name: str, text: str, delimiter: str) -> Iterator[Row]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    line = 1
+    """Give the rows as a spreadsheet numbers them, whatever lines their values have."""
+    lines = _Lines(text)
+    reader = csv.reader(lines, delimiter=delimiter, strict=True)
+    row = 0
     while True:
+        row, line = row + 1, reader.line_num + 1
+        lines.first = ""
         try:
             cells = next(reader)
         except StopIteration:
@@ -138,14 +114,15 @@ def _rows(name: str, text: str, delimiter: str) -> Iterator[Row]:
         except csv.Error as error:
             if "unexpected end" in str(error):
                 raise InputError(
-                    f"In {name!r} a quotation mark opened in row {line} is never "
-                    "closed, so the rows after it cannot be told apart.",
+                    f"In {name!r} a quotation mark opened in row {row} (line {line}) "
+                    "is never closed, so the rows after it cannot be told apart.",
                     "Close it, or double it where it belongs to the value.",
                 ) from error
-            yield line, Refusal(f"row {line}", "", _why(error, delimiter))
+            where = f"row {row}" if row == line else f"row {row} (line {line})"
+            begun = lines.first[:200].split(delimiter, 1)[0].strip('"')
+            yield row, Refusal(where, first_words([begun]), _why(error, delimiter))
         else:
-            yield line, cells
-        line = reader.line_num + 1
+            yield row, cells
 
 
 def _why(error: csv.Error, delimiter: str) -> str:
@@ -157,5 +134,8 @@ def _why(error: csv.Error, delimiter: str) -> str:
             "a mark that belongs to the value."
         )
     if "field larger" in told:
-        return "a value is too long to be one; a quotation mark may be missing."
+        return (
+            f"a value has more than {csv.field_size_limit()} letters, too many to be "
+            "one; a quotation mark may be missing."
+        )
     return f"it cannot be read ({told})."

@@ -10,7 +10,7 @@ from pathlib import Path
 from wherestood.daybook.sheets.refusal import Refusal
 from wherestood.errors import InputError
 
-__all__ = ["Sheet", "SheetRow", "read_sheet"]
+__all__ = ["Sheet", "SheetRow", "first_words", "read_sheet"]
 
 # A catalogue's longest description is some pages; beyond it something is broken.
 LONGEST_VALUE = 100_000
@@ -177,7 +177,7 @@ def _header(name: str, cells: Sequence[str]) -> tuple[str, ...]:
 def _fitted(
     number: int, columns: tuple[str, ...], cells: Sequence[str]
 ) -> SheetRow | Refusal:
-    where, what = f"row {number}", _first_words(cells)
+    where, what = f"row {number}", first_words(cells)
     over = cells[len(columns) :]
     if any(cell.strip() for cell in over):
         return Refusal(
@@ -211,7 +211,8 @@ def _fitted(
     return SheetRow(number, values)
 
 
-def _first_words(cells: Sequence[str]) -> str:
+def first_words(cells: Sequence[str]) -> str:
+    """Return what a person knows a row by: its first cell that is not empty."""
     first = next((cell.strip() for cell in cells if cell.strip()), "")
     shown = _CONTROL.sub("\N{REPLACEMENT CHARACTER}", first)
     return shown if len(shown) <= 40 else shown[:39] + "\N{HORIZONTAL ELLIPSIS}"
