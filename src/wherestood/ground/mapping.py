@@ -133,6 +133,10 @@ class Mapping:
             f"The camera's place is not settled ({self.verdict}): this holds {which}."
         )
 
+    def at_cameras(self, which: NDArray[np.int64]) -> Mapping:
+        """Return the same with some of the cameras."""
+        return replace(self, cameras=self.cameras.take(which))
+
     def at_place(self, place: int) -> Mapping:
         """Return what holds if the camera stood at one of the places.
 
