@@ -131,6 +131,12 @@ LISTED: dict[str, Listed] = {
         "Find where a plate of the daybook was taken, and keep the answer.",
         "1987.12 --within 8.5,46.1,3km",
     ),
+    "ground": Listed(
+        f"{_CLI}.on_ground",
+        "whereabouts",
+        "Go from a plate to the map, and back.",
+        is_group=True,
+    ),
     "history": Listed(
         f"{_CLI}.daybook", "history", "Tell what was done, as a diary.", "1987.12"
     ),
@@ -171,6 +177,7 @@ PANELS: dict[str, tuple[str, ...]] = {
         "sources", "statements", "informants", "dates", "leads", "notes",
     ),
     "The answer": ("fix", "fixes", "proposals", "decisions"),
+    "On the ground": ("ground",),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (
         "restrictions", "rights", "catalogue-out", "bag", "unbag", "merge",

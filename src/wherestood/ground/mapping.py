@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from wherestood.errors import InputError
 from wherestood.evidence.placed import TERRAIN_SD_M
 from wherestood.ground.cameras import PlateCameras
+from wherestood.terrain.ground import height_m
 from wherestood.terrain.meet import SolidGround
 
 __all__ = ["FEWEST_CAMERAS", "Doubts", "KnownPlace", "Mapping"]
@@ -39,6 +40,8 @@ class Doubts:
         Rays that meet the ground at less than this are flagged, and not guessed [rad].
     farthest_m : float
         Rays are given up there [m].
+    correlated_m : float
+        Distance over which errors of the model hang together [m].
 
     Raises
     ------
@@ -50,6 +53,7 @@ class Doubts:
     terrain_sd_m: float = TERRAIN_SD_M
     least_angle_rad: float = np.radians(2.0)
     farthest_m: float = 30_000.0
+    correlated_m: float = 300.0
 
     def __post_init__(self) -> None:
         """Refuse what cannot be a doubt."""
@@ -58,6 +62,7 @@ class Doubts:
             ("elevation model", "m", self.terrain_sd_m, 0.0),
             ("least angle to the ground", "rad", self.least_angle_rad, 0.0),
             ("farthest distance", "m", self.farthest_m, 1.0),
+            ("reach of the model's errors", "m", self.correlated_m, 1.0),
         ):
             if not (np.isfinite(value) and value >= least):
                 raise InputError(
@@ -132,6 +137,37 @@ class Mapping:
         return (
             f"The camera's place is not settled ({self.verdict}): this holds {which}."
         )
+
+    def lens_off_m(self) -> Array:
+        """Return how far each camera's lens is above where it would be expected [m].
+
+        It stands on real ground, and the model is wrong there by about that much.
+        """
+        draws = self.cameras.draws
+        ground_m = height_m(self.ground.model.terrain, draws.east_m, draws.north_m)
+        above_m = draws.lens_m - ground_m.astype(np.float64)
+        if not np.isfinite(above_m).any():
+            return np.zeros(len(draws))
+        return np.asarray(np.nan_to_num(above_m - np.nanmedian(above_m)))
+
+    def ground_off_m(self, distance_m: Array, rng: np.random.Generator) -> Array:
+        """Draw how much higher than the model the ground is before each camera.
+
+        Parameters
+        ----------
+        distance_m : (cameras, points) float64 array
+            From the camera; NaN counts as near [m].
+
+        Returns
+        -------
+        (cameras, points) float64 array
+            Near the camera it goes with the error under it, so that a tripod stands
+            on its own ground; far off it is the model's own [m].
+        """
+        near = np.exp(-np.nan_to_num(distance_m) / self.doubts.correlated_m)
+        own = rng.normal(0.0, self.doubts.terrain_sd_m, distance_m.shape)
+        shared = self.lens_off_m()[:, None]
+        return np.asarray(near * shared + np.sqrt(1.0 - near**2) * own)
 
     def at_cameras(self, which: NDArray[np.int64]) -> Mapping:
         """Return the same with some of the cameras."""

@@ -129,13 +129,14 @@ def _pieces(
     draws, terrain = mapping.cameras.draws, mapping.ground.model.terrain
     count = len(draws)
     moved = rng.normal(0.0, sd_m, (2, count, 1))
-    raised_m = rng.normal(0.0, mapping.doubts.terrain_sd_m, (count, 1))
     east, north = points[:, 0] + moved[0], points[:, 1] + moved[1]
     ground = height_m(terrain, east, north).astype(np.float64)
     given = np.isfinite(points[:, 2])
-    top = np.where(given, points[:, 2], ground + raised_m) + above_m
     off_east, off_north = east - draws.east_m[:, None], north - draws.north_m[:, None]
     distance = np.hypot(off_east, off_north)
+    # One error for the whole line, as it is at its middle.
+    raised_m = mapping.ground_off_m(np.median(distance, axis=1, keepdims=True), rng)
+    top = np.where(given, points[:, 2], ground + raised_m) + above_m
     drop = mapping.ground.model.curvature_per_m * distance**2
     tangent = (top - draws.lens_m[:, None] - drop) / distance
     bearing = np.arctan2(off_east, off_north)

@@ -24,7 +24,7 @@ __all__ = ["GRAZING", "UNSURE", "WHAT", "GroundPoints", "ground_points"]
 
 Array = NDArray[np.float64]
 #: Beside what becomes of single rays: it meets the ground too flatly to tell where;
-#: some likely cameras look at ground there and others do not.
+#: some likely cameras meet ground there that the model tells and others do not.
 GRAZING, UNSURE = 5, 6
 WHAT = {
     GROUND: "ground",
@@ -33,7 +33,7 @@ WHAT = {
     NEAR: "nearer than the terrain tells",
     HOLE: "ground of unknown height",
     GRAZING: "grazing",
-    UNSURE: "ground or sky",
+    UNSURE: "the likely cameras differ",
 }
 #: Such a share of the cameras must meet ground for an ellipse to hold 9 in 10.
 _MUST_MEET = 0.95
@@ -120,7 +120,8 @@ def ground_points(
     Notes
     -----
     Every drawn camera looks through the point, moved by an error of reading, at ground
-    raised by an error of the model; where its ray meets that is a place possible.
+    raised by an error of the model; where its ray meets that is a place possible. The
+    error goes, near the camera, with that of the ground it stands on.
     """
     x, y = (np.atleast_1d(np.asarray(part, dtype=np.float64)) for part in (x_px, y_px))
     parts = [
@@ -137,15 +138,23 @@ def _some(
     shape = (len(draws), x.size)
     off = rng.normal(0.0, doubts.reading_sd_px, (2, *shape))
     bearing, tangent = mapping.cameras.directions(x + off[0], y + off[1])
-    raised_m = rng.normal(0.0, doubts.terrain_sd_m, shape)
+    lens_m = draws.lens_m[:, None]
+    rays = draws.east_m[:, None], draws.north_m[:, None]
+    farthest_m = doubts.farthest_m
+    # First on the model as it is: how far off it is says how wrong it may be there.
+    first = meet_ground(
+        mapping.ground, *rays, lens_m, bearing, tangent, farthest_m=farthest_m
+    )
+    raised_m = mapping.ground_off_m(
+        np.where(first.what == SKY, farthest_m, first.distance_m), rng
+    )
     met = meet_ground(
         mapping.ground,
-        draws.east_m[:, None],
-        draws.north_m[:, None],
-        draws.lens_m[:, None] - raised_m,
+        *rays,
+        lens_m - raised_m,
         bearing,
         tangent,
-        farthest_m=doubts.farthest_m,
+        farthest_m=farthest_m,
     )
     east = draws.east_m[:, None] + met.distance_m * np.sin(bearing)
     north = draws.north_m[:, None] + met.distance_m * np.cos(bearing)

@@ -13,6 +13,7 @@ from wherestood.ground.cameras import PlateCameras
 from wherestood.ground.mapping import Doubts, KnownPlace, Mapping
 from wherestood.plate.straight import straight_by_corners
 from wherestood.record.draws_json import read_draws
+from wherestood.terrain.ground import smoothed_ground_m
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.meet import SolidGround
 from wherestood.terrain.model import Terrain
@@ -21,6 +22,8 @@ __all__ = ["mapping_of_fix"]
 
 #: Cameras made up for a fix that tells of none.
 _MADE_UP = 300
+#: How far such a one's lens may be off above the ground it stands on [m].
+_LENS_SD_M = 2.5
 
 
 def mapping_of_fix(
@@ -114,12 +117,20 @@ def _made_up(form: dict[str, Any], land: Terrain, place: KnownPlace) -> CameraDr
         return value + rng.normal(0.0, sd or 0.0, _MADE_UP)
 
     level = np.zeros(_MADE_UP)
+    east_m = about(place.east_m, station["sd_east_m"])
+    north_m = about(place.north_m, station["sd_north_m"])
+    lens_m = about(station["height_m"], _LENS_SD_M)
+    # A camera stands on the ground of its place, as far as that is known.
+    ground_m = smoothed_ground_m(
+        land, np.append(east_m, place.east_m), np.append(north_m, place.north_m)
+    ).astype(np.float64)
+    lens_m = lens_m + np.nan_to_num(ground_m[:-1] - ground_m[-1])
     c_px = about(camera["principal_distance_px"], sd.get("principal_distance_px"))
     least = 0.2 * camera["principal_distance_px"]
     return CameraDraws(
-        east_m=about(place.east_m, station["sd_east_m"]),
-        north_m=about(place.north_m, station["sd_north_m"]),
-        lens_m=about(station["height_m"], station["sd_height_m"]),
+        east_m=east_m,
+        north_m=north_m,
+        lens_m=lens_m,
         # The axis's own doubt is its cross's and rise's; the sight's is what is seen.
         bearing_rad=np.radians(
             about(camera["bearing_deg"] - turn_deg, sd.get("sight_bearing_deg"))

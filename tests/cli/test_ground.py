@@ -1,0 +1,179 @@
+"""Check ``wherestood ground`` on an invented place, as a person would call it."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import subprocess
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+
+from wherestood.cli.app import run
+from wherestood.fix.camera_draws import CameraDraws
+from wherestood.record.fix_json import write_fix
+
+Say = Callable[..., str]
+COUNT = 120
+
+
+@pytest.fixture(scope="module")
+def scene():
+    path = Path(__file__).parents[1] / "record" / "scene.py"
+    spec = importlib.util.spec_from_file_location("invented_scene_for_ground", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def draws_of(fix, rng) -> CameraDraws:
+    """Return cameras about a fix's own, 3 m and a tenth of a degree off."""
+    answer, station = fix.camera, fix.station
+    none = np.zeros(COUNT)
+    return CameraDraws(
+        rng.normal(station.east_m, 3.0, COUNT),
+        rng.normal(station.north_m, 3.0, COUNT),
+        rng.normal(station.height_m, 0.5, COUNT),
+        rng.normal(np.radians(answer.grid_bearing_deg), np.radians(0.1), COUNT),
+        rng.normal(np.radians(answer.tilt_deg), np.radians(0.05), COUNT),
+        none,
+        none + answer.principal_distance_px,
+        none + answer.rise_px,
+        none,
+        none,
+        none,
+        none,
+        none,
+        none > 0.0,
+    )
+
+
+@pytest.fixture(scope="module")
+def folder(scene, tmp_path_factory) -> Path:
+    """Return a folder with a fix that is located, one that is not, and the terrain."""
+    made = tmp_path_factory.mktemp("on the ground")
+    land = scene.terrain()
+    heights = land.elevation_m[::-1]
+    with rasterio.open(
+        made / "hills.tif", "w", driver="GTiff", dtype="float32", count=1,
+        height=heights.shape[0], width=heights.shape[1], crs=land.frame.crs,
+        transform=Affine(
+            land.cell_m, 0, land.west_m - land.cell_m / 2, 0, -land.cell_m,
+            land.south_m + (heights.shape[0] - 0.5) * land.cell_m,
+        ),
+    ) as file:  # fmt: skip
+        file.write(heights, 1)
+    for verdict in ("located", "several places"):
+        fix, inputs = scene.scene(made, verdict)
+        fix = replace(fix, draws=draws_of(fix, np.random.default_rng(6)))
+        write_fix(made / f"{verdict}.json", fix, inputs, scene.MAKING)
+    shapes = {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "properties": {"name": "old fence", "note": "posts"},
+                "geometry": {
+                    "type": "LineString",
+                    "coordinates": [[650, 610], [850, 615]],
+                },
+            }
+        ],
+    }
+    (made / "drawn.geojson").write_text(json.dumps(shapes))
+    return made
+
+
+@pytest.fixture
+def say(folder, capsys, monkeypatch) -> Say:
+    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.chdir(folder)
+
+    def said(*words: str, code: int = 0) -> str:
+        assert run(list(words)) == code
+        told = capsys.readouterr()
+        return told.out + told.err
+
+    return said
+
+
+def test_points_are_told_with_their_doubt_or_the_reason(say: Say) -> None:
+    words = say(
+        "ground", "points", "located.json", "--terrain", "hills.tif",
+        "--at", "300,630", "--at", "800,20", "--terrain-sd", "1",
+    )  # fmt: skip
+    assert "Nine times in ten within" in words
+    assert "800, 20 looks over all ground" in words
+    assert "not settled" not in words
+
+
+def test_json_holds_the_caution_of_a_place_that_is_not_settled(
+    folder: Path, capsys, monkeypatch
+) -> None:
+    monkeypatch.chdir(folder)
+    line = ["ground", "points", "several places.json", "--terrain", "hills.tif"]
+    assert run([*line, "--at", "300,630", "--terrain-sd", "1", "--json"]) == 0
+    told = capsys.readouterr()
+    form = json.loads(told.out)
+    assert "not settled (several places)" in form["caution"]
+    assert "not settled" in told.err
+    point = form["points"][0]
+    assert point["what"] == "ground"
+    assert point["nearest_m"] < point["distance_m"] < point["farthest_m"]
+    # No camera was drawn at the second place: that is said, not made up.
+    assert run([*line, "--at", "300,630", "--place", "2"]) != 0
+    assert "at least 30 are needed" in capsys.readouterr().err
+
+
+@pytest.mark.outside_program("ogrinfo")
+def test_drawn_lines_are_read_by_gdal(say: Say, folder: Path) -> None:
+    words = say(
+        "ground", "drawn", "located.json", "--terrain", "hills.tif",
+        "--shapes", "drawn.geojson", "--out", "map.gpkg", "--terrain-sd", "1",
+    )  # fmt: skip
+    assert "old fence" in words
+    told = subprocess.run(
+        ["ogrinfo", "-al", str(folder / "map.gpkg")],
+        capture_output=True, text=True, check=True,
+    ).stdout  # fmt: skip
+    assert "name (String) = old fence" in told
+    assert "drawn on plate" in told
+    assert "No evidence of a boundary" in told
+    assert "LINESTRING" in told
+    assert "WGS 84" in told
+
+
+def test_map_is_drawn_on_the_plate(say: Say, folder: Path) -> None:
+    say(
+        "ground", "drawn", "located.json", "--terrain", "hills.tif",
+        "--shapes", "drawn.geojson", "--out", "map.geojson", "--terrain-sd", "1",
+    )  # fmt: skip
+    words = say(
+        "ground", "onto-plate", "located.json", "--terrain", "hills.tif",
+        "--features", "map.geojson", "--scan", "invented-plate.png", "--out", "look",
+        "--terrain-sd", "1",
+    )  # fmt: skip
+    assert "old fence: in sight" in words
+    form = json.loads((folder / "look" / "on-plate.json").read_text())
+    at = np.array(form["features"][0]["pieces"][0]["points_px"])
+    assert np.abs(at[:, 1] - 612.5).max() < 12.0
+    assert (folder / "look" / "on-plate.png").stat().st_size > 10_000
+
+
+def test_bad_input_is_refused_in_words(say: Say) -> None:
+    assert "no point of the scan" in say(
+        "ground", "points", "located.json", "--terrain", "hills.tif", "--at", "8",
+        code=2,
+    )  # fmt: skip
+    assert "--terrain" in say("ground", "points", "located.json", "--at", "8,9", code=2)
+    assert "End the name in" in say(
+        "ground", "drawn", "located.json", "--terrain", "hills.tif",
+        "--shapes", "drawn.geojson", "--out", "map.xyz", code=2,
+    )  # fmt: skip
