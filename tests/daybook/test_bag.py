@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 import shutil
 import stat
 import subprocess
@@ -18,10 +20,10 @@ from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
-from wherestood.daybook.handover import read_bag, write_bag
+from wherestood.daybook.handover import merge, read_bag, write_bag
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.replay import disagreements, table_rows
-from wherestood.daybook.tables import ITEMS, JournalRow, Lead, Scan
+from wherestood.daybook.tables import ITEMS, JournalRow, Lead, Plan, Scan
 from wherestood.errors import DaybookError, InputError
 
 NewDaybook = Callable[[], Daybook]
@@ -233,3 +235,147 @@ def test_a_bag_of_something_else_is_refused(tmp_path: Path) -> None:
     with pytest.raises(DaybookError, match="holds no daybook"):
         read_bag(tmp_path / "bag", tmp_path / "back", "Ben")
     shutil.rmtree(tmp_path / "bag")
+
+
+def _damaged(path: Path, how: int) -> Path:
+    with zipfile.ZipFile(path, "w", how) as packed:
+        packed.writestr("bag/data/x.txt", "plates " * 2000)
+        at = packed.getinfo("bag/data/x.txt").header_offset
+    content = bytearray(path.read_bytes())
+    content[at + 60 : at + 80] = b"\xff" * 20
+    path.write_bytes(content)
+    return path
+
+
+@pytest.mark.parametrize("how", [zipfile.ZIP_DEFLATED, zipfile.ZIP_LZMA])
+def test_a_zip_that_is_damaged_within_is_refused_by_the_file(
+    tmp_path: Path, how: int
+) -> None:
+    with pytest.raises(InputError, match=r"damaged: 'bag/data/x\.txt'"):
+        read_bag(_damaged(tmp_path / "a.zip", how), tmp_path / "back", "Ben")
+    assert [path.name for path in tmp_path.iterdir()] == ["a.zip"]
+
+
+@pytest.mark.parametrize(
+    ("names", "told"),
+    [
+        (["."], "is no name"),
+        (["bag/a", "bag/a/b"], "'bag/a/b', which cannot be unpacked beside the rest"),
+        (["bag/a/b", "bag/a"], "'bag/a', which cannot be unpacked beside the rest"),
+        (["bag/" + "n" * 300], "nnn', which cannot be unpacked"),
+        (["bag/M\u00fchle", "bag/Mu\u0308hle"], "twice"),
+        ([], "holds no bag"),
+    ],
+)
+def test_a_zip_with_odd_names_or_none_is_refused(
+    tmp_path: Path, names: list[str], told: str
+) -> None:
+    with pytest.raises(InputError, match=told):
+        read_bag(_zip(tmp_path / "a.zip", *names), tmp_path / "back", "Ben")
+    assert [path.name for path in tmp_path.iterdir()] == ["a.zip"]
+
+
+def _forge(daybook: Daybook, statement: str) -> None:
+    """Change a row as only somebody who means harm does."""
+    with daybook.engine.begin() as connection:
+        raw = connection.connection.driver_connection
+        assert raw is not None
+        raw.execute(statement)
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("file", ["../secret.txt", "originals/../../secret.txt", None])
+def test_a_daybook_whose_rows_lead_out_of_it_is_refused(
+    filled: Daybook, tmp_path: Path, file: str | None
+) -> None:
+    """Neither a bag made of it nor a copy to be merged reaches another file."""
+    secret = tmp_path / "secret.txt"
+    secret.write_text("secret", encoding="utf-8")
+    leading = file or str(secret)
+    copy = tmp_path / "copy" / "deep"
+    shutil.copytree(filled.folder, copy)
+    with Daybook.open(copy) as other:
+        _forge(other, f"UPDATE scans SET file = '{leading}' WHERE kept = 'taken in'")
+    with Daybook.open(copy) as other:
+        found = {(one.trouble, one.where) for one in verify(other)}
+        assert ("outside", "scan 1987.12/1") in found
+        with pytest.raises((DaybookError, InputError), match="outside"):
+            write_bag(other, tmp_path / "bag")
+        with pytest.raises(InputError, match="outside"), other.writing("Ada") as s:
+            s.add(Plan(title="rate map", file="../rates.tif"))
+    with Daybook.open(copy) as other:
+        made = tmp_path / "empty"
+        with Daybook.create(made) as ours:
+            with pytest.raises(InputError, match=r"scan '1' names the file .* outside"):
+                merge(ours, other, "Ada", unrelated=True)
+            assert not verify(ours)
+    assert secret.read_text(encoding="utf-8") == "secret"
+    assert not list(tmp_path.glob("secret (2)*"))
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_a_bag_that_says_more_than_a_daybook_is_refused(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    """An address of a server's database would be followed on opening it."""
+    bag = write_bag(filled, tmp_path / "bag").path
+    data = tmp_path / "forged"
+    shutil.copytree(bag / "data", data)
+    (data / "daybook.url").write_text("postgresql+psycopg://x@y/z\n", encoding="utf-8")
+    bagit.make_bag(str(data), checksums=["sha256"])
+    with pytest.raises(InputError, match=r"'data/daybook\.url'"):
+        read_bag(data, tmp_path / "back", "Ben")
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_a_plan_outside_the_daybook_comes_along_in_the_bag(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    plan = tmp_path / "rate map.tif"
+    plan.write_bytes(b"invented")
+    with daybook.writing("Ada") as session:
+        sha256 = hashlib.sha256(b"invented").hexdigest()
+        session.add(Plan(title="rate map", file=str(plan), sha256=sha256))
+    bag = write_bag(daybook, tmp_path / "bag")
+    assert bag.files == 2
+    plan.unlink()
+    back = read_bag(bag.path, tmp_path / "back", "Ben")
+    with Daybook.open(back.folder) as other, other.reading() as session:
+        kept = session.scalars(select(Plan)).one()
+        assert kept.file == "terrain/old plans/rate map.tif"
+        assert other.path(kept.file).read_bytes() == b"invented"
+        assert verify(other) == []
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_folders_are_forced_to_the_disk_before_a_bag_or_an_original_counts(
+    daybook: Daybook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file is there after a power cut if its folder was forced after it came."""
+    done: list[tuple[str, Path]] = []
+    forced, replaced = os.fsync, os.replace
+
+    def force(handle: int) -> None:
+        done.append(("forced", Path(f"/proc/self/fd/{handle}").readlink()))
+        forced(handle)
+
+    def replace(source: Any, target: Any) -> None:
+        replaced(source, target)
+        done.append(("moved", Path(target)))
+
+    monkeypatch.setattr(os, "fsync", force)
+    monkeypatch.setattr(os, "replace", replace)
+    one = scan(tmp_path / "mill.tif", 1)
+    take_in(daybook, "1987.12", one, "Ada", new_plate={"title": "The mill"})
+    assert ("forced", daybook.folder / "originals") in done
+    assert ("forced", daybook.folder / "originals" / "1987.12") in done
+    done.clear()
+    bag = write_bag(daybook, tmp_path / "given" / "bag").path
+    moved = done.index(("moved", bag))
+    assert ("forced", tmp_path) in done[:moved]  # in which given is new
+    kinds = [path.name for what, path in done[:moved] if what == "forced"]
+    assert {"data", "1987.12", "manifest-sha256.txt", "bagit.txt"} <= set(kinds)
+    assert ("forced", bag.parent) in done[moved:]
+    done.clear()
+    back = read_bag(bag, tmp_path / "back", "Ben").folder
+    assert ("forced", tmp_path) in done[done.index(("moved", back)) :]

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from wherestood.daybook.whereabouts import (
-    CONFLICT,
+    COPY,
     SYNCED_NAMES,
     kind_of_mount,
     look_about,
@@ -61,9 +61,17 @@ def test_other_names_are_not_taken_for_synced_folders(name: str) -> None:
 
 
 def test_other_copies_are_known_by_name() -> None:
-    assert CONFLICT.search("daybook (conflicted copy).sqlite")
-    assert CONFLICT.search("daybook.sync-conflict-20260102-030405-ABC.sqlite")
-    assert not CONFLICT.search("daybook.sqlite-wal")
+    for name in (
+        "daybook (conflicted copy).sqlite",
+        "daybook.sync-conflict-20260102-030405-ABC.sqlite",
+        "daybook-DESKTOP-7.sqlite",
+        "daybook (1).sqlite",
+        "Daybook 2.SQLite",
+        "daybook_conf(1).sqlite",
+    ):
+        assert COPY.fullmatch(name)
+    for name in ("daybook.sqlite", "daybook.sqlite-wal", "daybook.sqlite-journal"):
+        assert not COPY.fullmatch(name)
 
 
 def test_a_folder_of_this_machine_is_safe(tmp_path: Path) -> None:

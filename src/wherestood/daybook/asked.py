@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+from wherestood.daybook.within import is_whole, place_within
+
 __all__ = ["Asked", "named_within", "whole_path"]
 
 
@@ -66,5 +68,11 @@ def named_within(folder: Path, path: Path | str) -> str:
 
 
 def whole_path(folder: Path, name: str) -> Path:
-    """Return where a file lies that a daybook names."""
-    return folder / name  # a whole path stays as it is
+    """Return where a file lies that a daybook names: whole, or within it.
+
+    Raises
+    ------
+    DaybookError
+        If it is named relative to the daybook and lies outside it.
+    """
+    return folder / name if is_whole(name) else place_within(folder, name)

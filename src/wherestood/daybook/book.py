@@ -7,18 +7,22 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from sqlite3 import Connection
 
 from sqlalchemy import URL, Engine, make_url, text
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm.exc import StaleDataError
 
 from wherestood.daybook.act import Act, Action, Clock, utc_now
+from wherestood.daybook.asked import whole_path
 from wherestood.daybook.connection import (
     APPLICATION_ID,
     is_sqlite,
+    lock_for_writing,
     make_engine,
-    sqlite_url,
 )
+from wherestood.daybook.database_file import database_url
+from wherestood.daybook.forced import force_file, force_folder, make_folders
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.schema import newest_schema, schema_of, upgrade
 from wherestood.daybook.scrub import finish
@@ -61,6 +65,7 @@ class Daybook:
     whereabouts: Whereabouts = field(default_factory=Whereabouts)
     upgraded_from: int | None = None
     clock: Clock = utc_now
+    _kept: Connection | None = None
 
     @classmethod
     def create(cls, folder: str | Path, *, url: str | None = None) -> Daybook:
@@ -87,18 +92,21 @@ class Daybook:
                 "Open it, or choose another folder.",
             )
         try:
-            place.mkdir(parents=True, exist_ok=True)
+            make_folders(place)
             for name in (ORIGINALS, TERRAIN, OUT):
-                (place / name).mkdir(exist_ok=True)
+                make_folders(place / name)
             if url is not None:
                 _server_url(url)
                 (place / ADDRESS_FILE).write_text(url + "\n", encoding="utf-8")
+                force_file(place / ADDRESS_FILE)
         except OSError as error:
             raise DaybookError(
                 f"The folder {str(place)!r} cannot be written ({error.strerror}).",
                 "Choose another folder.",
             ) from error
-        return cls._opened(place)
+        made = cls._opened(place)
+        force_folder(place)
+        return made
 
     @classmethod
     def open(cls, folder: str | Path) -> Daybook:
@@ -125,13 +133,14 @@ class Daybook:
     @classmethod
     def _opened(cls, place: Path) -> Daybook:
         about = look_about(place)
+        kept: Connection | None = None
         if (place / ADDRESS_FILE).exists():
             url = _server_url((place / ADDRESS_FILE).read_text("utf-8").strip())
             closed = False
         else:
             _refuse_another_file(place / DATABASE)
             closed = not _may_write(place)
-            url = _file_url(place / DATABASE, closed)
+            url, kept = database_url(place / DATABASE, closed=closed)
         engine = make_engine(
             url, journal_mode="wal" if about.is_safe else "delete", read_only=closed
         )
@@ -142,12 +151,16 @@ class Daybook:
                     finish(place, engine)
         except BaseException:
             engine.dispose()
+            if kept is not None:
+                kept.close()
             raise
-        return cls(place, engine, closed, about, before)
+        return cls(place, engine, closed, about, before, _kept=kept)
 
     def close(self) -> None:
         """Let go of the database."""
         self.engine.dispose()
+        if self._kept is not None:
+            self._kept.close()
 
     def __enter__(self) -> Daybook:
         return self
@@ -156,8 +169,14 @@ class Daybook:
         self.close()
 
     def path(self, name: str) -> Path:
-        """Return where a file lies that is named relative to the folder."""
-        return self.folder / name
+        """Return where a file lies that is named relative to the folder, or whole.
+
+        Raises
+        ------
+        DaybookError
+            If it is named relative to the folder and lies outside it.
+        """
+        return whole_path(self.folder, name)
 
     def _session(self, engine: Engine) -> DaybookSession:
         # What was read or written stays readable when the session is over.
@@ -168,7 +187,11 @@ class Daybook:
     @contextmanager
     def reading(self) -> Iterator[DaybookSession]:
         """Give a session that only reads, and sees one moment."""
-        with told_plainly(self.folder), self._session(self.engine) as session:
+        engine = self.engine
+        if not is_sqlite(engine):
+            # As SQLite does of itself; else each statement would see another moment.
+            engine = engine.execution_options(isolation_level="REPEATABLE READ")
+        with told_plainly(self.folder), self._session(engine) as session:
             yield session
 
     @contextmanager
@@ -212,7 +235,7 @@ class Daybook:
             session.act = act
             with session.begin():
                 # The lock is taken here, so that nothing read below can be stale.
-                session.connection()
+                lock_for_writing(session.connection())
                 try:
                     yield session
                     session.flush()
@@ -239,15 +262,6 @@ def _server_url(url: str) -> URL:
             "Write it as postgresql+psycopg://person@host/database.",
         )
     return made.set(drivername="postgresql+psycopg")
-
-
-def _file_url(path: Path, closed: bool) -> URL:
-    log = path.with_name(path.name + "-wal")
-    # Without its log a database in a closed folder cannot be opened as usual, for
-    # the log would have to be made. What cannot change can be read as it is.
-    immutable = closed and not (log.exists() and log.stat().st_size)
-    whole = os.path.abspath(path)  # noqa: PTH100 (links stay as they are)
-    return sqlite_url(whole, read_only=closed, immutable=immutable)
 
 
 def _may_write(place: Path) -> bool:

@@ -10,18 +10,19 @@ from sqlalchemy import inspect
 
 from wherestood.daybook.counted import an
 from wherestood.daybook.edges import set_edges
-from wherestood.daybook.tables import Feature, Item
+from wherestood.daybook.tables import Feature, Item, Plan, Scan, TerrainLayer
 from wherestood.daybook.typed_lists import AS_TYPED, is_held
+from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import InputError
 from wherestood.evidence.edtf import check_edtf
 
-__all__ = ["LONGEST_KEY", "check_item", "name_of"]
+__all__ = ["LONGEST_KEY", "check_item", "files_outside", "name_of"]
 
 LONGEST_KEY = 200  # characters
 _ALWAYS_MAY_CHANGE = {"removed", "withdrawn", "revision"}
-#: Control characters but for a line's end and a tab, and halves of letters.
 #: Units that the names of columns end in.
 _UNITS = frozenset({"m", "mm", "km2", "deg", "px"})
+#: Control characters but for a line's end and a tab, and halves of letters.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
 
 
@@ -75,7 +76,39 @@ def check_item(
             _check_date(item, column.key, value, added=added)
         if column.info.get("holds"):
             _check_held(item, column.key, value, column.info, added=added)
+    if not withdrawing:
+        _refuse_files_outside(item)
     _check_key(item)
+
+
+def files_outside(item: Item) -> list[str]:
+    """Return the files that an item names as the daybook's own and that are not.
+
+    A scan or a terrain layer that was left in place names its files whole, and so may
+    a plan; none may climb out of the folder.
+    """
+    if isinstance(item, TerrainLayer):
+        names = [str(record.get("file", "")) for record in item.files or ()]
+        may_be_whole = item.kept == "left in place"
+    elif isinstance(item, Plan | Scan):
+        names = [item.file] if item.file else []
+        may_be_whole = isinstance(item, Plan) or item.kept == "left in place"
+    else:
+        return []
+    return [
+        name
+        for name in names
+        if not (lies_within(name) or (may_be_whole and is_whole(name)))
+    ]
+
+
+def _refuse_files_outside(item: Item) -> None:
+    for name in files_outside(item):
+        raise InputError(
+            f"The {name_of(item)} names the file {name!r}, which lies outside the "
+            "daybook.",
+            "Take the file in, or leave it in place and name it from the root.",
+        )
 
 
 def _label(field: str) -> str:
@@ -194,7 +227,7 @@ def _refuse_controls(item: Item, field: str, text: str) -> None:
         shown = text.encode("unicode_escape").decode("ascii")[:60]
         raise InputError(
             f"The {_label(field)} of {an(item.singular)} holds a control character at "
-            f"place {found.start() + 1}: {shown!r}.",
+            f"place {found.start() + 1}: '{shown}'.",
             "Take it out.",
         )
 
@@ -203,12 +236,19 @@ def _check_key(item: Item) -> None:
     key = getattr(item, "key", None)
     if key is None:
         return
-    if not key.strip() or key != key.strip() or "\n" in key or "\t" in key:
-        raise InputError(
-            f"The key {key!r} of {an(item.singular)} is empty, or has spaces at an end "
-            "or a line's end in it.",
-            "Give a short name such as 1987.12.",
-        )
+    faults = (
+        (not key.strip(), "is empty"),
+        ("\n" in key, "has a line's end in it"),
+        ("\t" in key, "has a tab in it"),
+        (key != key.strip(), "has a space at an end"),
+    )
+    for is_so, told in faults:
+        if is_so:
+            shown = key.encode("unicode_escape").decode("ascii") if "\n" in key else key
+            raise InputError(
+                f"The key '{shown}' of {an(item.singular)} {told}.",
+                "Give a short name such as 1987.12.",
+            )
     if len(key) > LONGEST_KEY:
         raise InputError(
             f"The key of {an(item.singular)} is {len(key)} letters long; at most "

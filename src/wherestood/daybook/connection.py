@@ -15,6 +15,7 @@ __all__ = [
     "APPLICATION_ID",
     "JournalMode",
     "is_sqlite",
+    "lock_for_writing",
     "make_engine",
     "sqlite_url",
     "writing_by_flush",
@@ -88,7 +89,10 @@ def _set_up_sqlite(engine: Engine, journal_mode: JournalMode, read_only: bool) -
         raw.isolation_level = None
         raw.execute("PRAGMA foreign_keys = ON")
         if not read_only:
-            raw.execute("PRAGMA synchronous = FULL")
+            # Without a log the folder must be forced too when a change is done, or a
+            # power cut may take it back (https://sqlite.org/pragma.html, synchronous).
+            level = "FULL" if journal_mode == "wal" else "EXTRA"
+            raw.execute(f"PRAGMA synchronous = {level}")
             raw.execute("PRAGMA secure_delete = ON")
             raw.execute(f"PRAGMA journal_mode = {journal_mode}")
 
@@ -97,6 +101,20 @@ def _set_up_sqlite(engine: Engine, journal_mode: JournalMode, read_only: bool) -
         options = connection.get_execution_options()
         kind = "IMMEDIATE" if options.get("wherestood_writes") else "DEFERRED"
         connection.exec_driver_sql(f"BEGIN {kind}")
+
+
+def lock_for_writing(connection: Connection) -> None:
+    """Let one write at a time in a server's database; SQLite does so of itself.
+
+    The lock belongs to the schema that holds the tables, and goes with the transaction.
+    """
+    if is_sqlite(connection):
+        return
+    milliseconds = round(BUSY_S * 1000.0)
+    connection.exec_driver_sql(f"SET LOCAL lock_timeout = {milliseconds}")
+    connection.exec_driver_sql(
+        f"SELECT pg_advisory_xact_lock({APPLICATION_ID}, hashtext(current_schema()))"
+    )
 
 
 def writing_by_flush(connection: Connection, on: bool) -> None:

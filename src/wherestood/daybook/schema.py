@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -13,12 +14,18 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, inspect
 
-from wherestood.daybook.connection import is_sqlite, writing_by_flush
+from wherestood.daybook.connection import (
+    is_sqlite,
+    lock_for_writing,
+    writing_by_flush,
+)
 from wherestood.errors import DaybookError
 
 __all__ = ["newest_schema", "schema_of", "upgrade"]
 
 MIGRATIONS = Path(__file__).with_name("migrations")
+# The library of migrations holds one connection a process.
+_ONE_AT_A_TIME = threading.Lock()
 
 
 def _config() -> Config:
@@ -83,12 +90,14 @@ def upgrade(engine: Engine) -> tuple[int, int]:
         _without_foreign_keys(connection),
         connection.begin(),
     ):
+        lock_for_writing(connection)
         writing_by_flush(connection, True)
         # Another process may have done it meanwhile.
         if schema_of(connection) < newest:
             config = _config()
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            with _ONE_AT_A_TIME:
+                command.upgrade(config, "head")
         writing_by_flush(connection, False)
     return before, newest
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
+from wherestood.daybook.tables import ITEMS
 from wherestood.errors import DaybookError, InputError
 
 __all__ = ["told_plainly"]
@@ -26,7 +27,7 @@ _TROUBLES = (
         "Make room on the disk, then try again.",
     ),
     (
-        ("database is locked", "database table is locked"),
+        ("database is locked", "database table is locked", "lock timeout"),
         "Another process is writing in the daybook and did not finish in time; nothing "
         "was changed.",
         "Wait until it has finished, then try again.",
@@ -74,7 +75,7 @@ def told_plainly(folder: Path) -> Iterator[None]:
 
 def _refused(error: IntegrityError) -> InputError:
     told = str(error.orig)
-    if "unique" in told.lower():
+    if "unique" in told.lower() and _of_items(error):
         shown = _key_in(error)
         return InputError(
             f"The key{shown} is taken already, perhaps by an item that was set aside.",
@@ -86,6 +87,12 @@ def _refused(error: IntegrityError) -> InputError:
             "Add the other one first.",
         )
     return InputError(f"The daybook refused a value: {told.splitlines()[0]}.")
+
+
+def _of_items(error: IntegrityError) -> bool:
+    """Tell whether a row was refused in a table of items, rather than of our own."""
+    written = re.match(r"\s*(?:INSERT INTO|UPDATE) (\w+)", error.statement or "")
+    return written is None or written[1] in ITEMS
 
 
 def _key_in(error: IntegrityError) -> str:

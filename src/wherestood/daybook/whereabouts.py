@@ -33,8 +33,10 @@ SYNCED_NAMES = re.compile(
 SYNCED_MARKS = (
     ".dropbox", ".dropbox.cache", ".owncloudsync.log", ".stfolder", ".sync",
 )  # fmt: skip
-#: How such programs name the other copy when both were changed. From memory.
-CONFLICT = re.compile(r"conflict|conflicted|in konflikt|en conflit", re.IGNORECASE)
+#: Each such program names the other copy in its own way when both were changed, but
+#: keeps the name's beginning and end (from memory): any file named so but for the
+#: database and its logs is one.
+COPY = re.compile(r"daybook.+\.sqlite", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -172,7 +174,7 @@ def _conflicts(folder: Path) -> tuple[str, ...]:
     if not folder.is_dir():
         return ()
     try:
-        names = sorted(path.name for path in folder.glob("daybook*.sqlite*"))
+        names = sorted(path.name for path in folder.iterdir())
     except OSError:
         return ()
-    return tuple(name for name in names if CONFLICT.search(name))
+    return tuple(name for name in names if COPY.fullmatch(name))

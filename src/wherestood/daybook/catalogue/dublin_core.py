@@ -17,6 +17,7 @@ from xml.etree.ElementTree import Element, ParseError
 from defusedxml import ElementTree
 from defusedxml.common import DefusedXmlException
 
+from wherestood.daybook.forced import force_file, force_folder
 from wherestood.daybook.sheets import Refusal, Sheet
 from wherestood.daybook.sheets.sheet import as_sheet
 from wherestood.errors import InputError
@@ -96,7 +97,9 @@ def write_dublin_core(path: Path, rows: Iterable[Mapping[str, str]]) -> int:
             mask = os.umask(0)
             os.umask(mask)
             passing.chmod(0o666 & ~mask)
+            force_file(passing)
             passing.replace(path)
+            force_folder(path.parent)
         finally:
             passing.unlink(missing_ok=True)
     except OSError as error:

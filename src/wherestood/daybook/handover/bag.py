@@ -24,6 +24,7 @@ from sqlalchemy import select
 
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
 from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.forced import force_file, force_folder, force_tree
 from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
 from wherestood.daybook.originals.fixity import Watched, watched_files
 from wherestood.daybook.originals.names import safe_name
@@ -31,8 +32,10 @@ from wherestood.daybook.originals.passing import TAKING_IN
 from wherestood.daybook.replay import rebuild_into
 from wherestood.daybook.tables import Plate
 from wherestood.daybook.trouble import told_plainly
+from wherestood.daybook.within import place_within
 from wherestood.errors import DaybookError, InputError
 from wherestood.progress import SILENT, Progress
+from wherestood.terrain.checksum import file_sha256
 
 __all__ = [
     "LEFT_IN_PLACE",
@@ -121,7 +124,10 @@ def write_bag(
             if target.suffix.lower() == ".zip":
                 made = staging / target.name
                 zip_bag(bag, made, progress)
+            else:
+                force_tree(bag)
             os.replace(made, target)  # noqa: PTH105 (replaces no folder that is there)
+            force_folder(target.parent)
         finally:
             clear_folder(staging)
     return Bagged(target, plates, files, size)
@@ -202,12 +208,14 @@ def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> 
             "See wherestood verify; put it back, or set its item aside.",
         )
     if one.left_in_place:
-        name = f"{LEFT_IN_PLACE}/{one.sha256}/{safe_name(source.name)}"
+        held = one.sha256 or file_sha256(source)
+        name = f"{LEFT_IN_PLACE}/{held}/{safe_name(source.name)}"
     else:
         name = one.file
-    if (bag / name).exists():
+    place = place_within(bag, name)
+    if place.exists():
         return  # two items share it
-    sha256 = copy_file(source, bag / name, progress)
+    sha256 = copy_file(source, place, progress)
     if one.sha256 is not None and sha256 != one.sha256:
         raise DaybookError(
             f"The file of {one.where} is not what it was when it came: {one.file}.",
@@ -229,8 +237,7 @@ def zip_bag(bag: Path, target: Path, progress: Progress) -> None:
         for path in files:
             packed.write(path, path.relative_to(bag.parent).as_posix())
             progress.advance()
-    with target.open("rb") as stream:
-        os.fsync(stream.fileno())
+    force_file(target)
 
 
 def clear_folder(staging: Path) -> None:

@@ -7,6 +7,7 @@ import os
 import tempfile
 from pathlib import Path
 
+from wherestood.daybook.forced import make_folders
 from wherestood.progress import Progress
 
 __all__ = ["copy_file", "new_beside"]
@@ -22,7 +23,7 @@ def copy_file(source: Path, target: Path, progress: Progress) -> str:
     OSError
         If it cannot be read or written, or the target is there.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folders(target.parent)
     digest = hashlib.sha256()
     with source.open("rb") as reading, target.open("xb") as writing:
         while block := reading.read(BLOCK_BYTES):
@@ -38,5 +39,5 @@ def copy_file(source: Path, target: Path, progress: Progress) -> str:
 
 def new_beside(target: Path, what: str) -> Path:
     """Make a passing folder beside a target, on the same disk, and return it."""
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folders(target.parent)
     return Path(tempfile.mkdtemp(prefix=f".{what}-", dir=target.parent))

@@ -31,6 +31,7 @@ from wherestood.daybook.replay import apply_row
 from wherestood.daybook.tables import ITEMS, Base, JournalRow, Note, Words
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.withdraw import withdraw
+from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
 
@@ -206,8 +207,15 @@ def _files_of(
         if item[0] not in ("scans", "plans", "terrain_layers") or row["withdrawn"]:
             continue
         for file, sha256 in _named(row):
-            if row.get("kept") == "left in place":
+            left = row.get("kept") == "left in place" or item[0] == "plans"
+            if left and is_whole(file):
                 outside.append(file)
+            elif not lies_within(file):
+                raise InputError(
+                    f"The other copy's {ITEMS[item[0]].singular} {row['key']!r} names "
+                    f"the file {file!r}, which lies outside it.",
+                    "Nothing was merged. Get the copy again from somebody you trust.",
+                )
             elif (file, sha256) not in ours:
                 files[file] = (item, sha256)
     return files, tuple(outside)

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import errno
+import lzma
 import os
 import stat
+import unicodedata
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -14,12 +18,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
+from wherestood.daybook.forced import force_folder, force_tree
 from wherestood.daybook.handover.bag import LEFT_IN_PLACE, clear_folder
 from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
 from wherestood.daybook.originals import Finding, verify
 from wherestood.daybook.originals.names import refuse_controls, safe_name
-from wherestood.daybook.tables import Plate, Scan, TerrainLayer
+from wherestood.daybook.tables import Plan, Plate, Scan, TerrainLayer
 from wherestood.daybook.trouble import told_plainly
+from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import DaybookError, InputError
 from wherestood.progress import SILENT, Progress
 
@@ -28,6 +34,13 @@ __all__ = ["Unbagged", "read_bag"]
 # Scans hardly shrink; a file made to fill the disk unpacks to thousands of its size.
 LARGEST_SWELLING = 100.0
 _SMALL_BYTES = 10_000_000
+_DAMAGED = (
+    zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, ValueError,
+    zlib.error, lzma.LZMAError,
+)  # fmt: skip
+# What a bag of a daybook holds. An address or a log of a database, or a note of what is
+# to be deleted, would be followed when the daybook is opened.
+_HELD = (DATABASE, ORIGINALS, TERRAIN, OUT, LEFT_IN_PLACE)
 
 
 @dataclass(frozen=True)
@@ -111,7 +124,9 @@ def read_bag(
                 )
             if target.exists():
                 target.rmdir()
+            force_tree(made)
             os.replace(made, target)  # noqa: PTH105 (replaces nothing that is there)
+            force_folder(target.parent)
         finally:
             clear_folder(staging)
     return Unbagged(target, plates, files, brought_in, findings)
@@ -129,14 +144,11 @@ def _opened(bag: Path, unpacked: Path, progress: Progress) -> Path:
             members = [m for m in packed.infolist() if not m.is_dir()]
             _refuse_unsafe(bag, members)
             progress.stage("unpacking the bag", len(members))
+            unpacked.mkdir()
             for member in members:
-                place = unpacked / member.filename
-                place.parent.mkdir(parents=True, exist_ok=True)
-                with packed.open(member) as reading, place.open("xb") as writing:
-                    while block := reading.read(BLOCK_BYTES):
-                        writing.write(block)
+                _unpack(bag, packed, member, unpacked / member.filename)
                 progress.advance()
-    except (zipfile.BadZipFile, EOFError, NotImplementedError) as error:
+    except _DAMAGED as error:
         raise InputError(
             f"The file {bag.name!r} is no zip, or a damaged one.", "Copy it again."
         ) from error
@@ -151,6 +163,34 @@ def _opened(bag: Path, unpacked: Path, progress: Progress) -> Path:
     )
 
 
+def _unpack(
+    bag: Path, packed: zipfile.ZipFile, member: zipfile.ZipInfo, place: Path
+) -> None:
+    """Unpack one file, or refuse the zip by its name."""
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        writing = place.open("xb")
+    except OSError as error:
+        if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES):
+            raise
+        raise InputError(
+            f"The zip {bag.name!r} holds {member.filename[:80]!r}, which cannot be "
+            f"unpacked beside the rest ({error.strerror}).",
+            "Have it packed again.",
+        ) from error
+    with writing:
+        try:
+            with packed.open(member) as reading:
+                while block := reading.read(BLOCK_BYTES):
+                    writing.write(block)
+        except _DAMAGED as error:
+            raise InputError(
+                f"The zip {bag.name!r} is damaged: {member.filename[:80]!r} cannot be "
+                "unpacked.",
+                "Copy it again.",
+            ) from error
+
+
 def _refuse_unsafe(bag: Path, members: list[zipfile.ZipInfo]) -> None:
     """Refuse a zip whose members climb out, are links, or burst."""
     seen: set[str] = set()
@@ -158,6 +198,11 @@ def _refuse_unsafe(bag: Path, members: list[zipfile.ZipInfo]) -> None:
         name = member.filename
         refuse_controls(name)
         inside = PurePosixPath(name.replace("\\", "/"))
+        if not inside.parts:
+            raise InputError(
+                f"The zip {bag.name!r} holds a file called {name!r}, which is no name.",
+                "Have it packed again.",
+            )
         climbs = inside.is_absolute() or ".." in inside.parts or ":" in inside.parts[0]
         if climbs or stat.S_ISLNK(member.external_attr >> 16):
             kind = "climbs out of it" if climbs else "is a link"
@@ -165,11 +210,13 @@ def _refuse_unsafe(bag: Path, members: list[zipfile.ZipInfo]) -> None:
                 f"The zip {bag.name!r} holds {name!r}, which {kind}.",
                 "Get the bag again from somebody you trust.",
             )
-        if name.casefold() in seen:
+        # Some disks hold one name for both ways of writing a letter with its accent.
+        known_as = unicodedata.normalize("NFC", name).casefold()
+        if known_as in seen:
             raise InputError(
                 f"The zip {bag.name!r} holds {name!r} twice.", "Have it packed again."
             )
-        seen.add(name.casefold())
+        seen.add(known_as)
         if member.flag_bits & 0x1:
             raise InputError(
                 f"The zip {bag.name!r} is locked with a password.",
@@ -230,6 +277,13 @@ def _copied(
     """Copy what the bag holds, comparing each file with the bag's list again."""
     data = folder / "data"
     files = sorted(path for path in data.rglob("*") if path.is_file())
+    for path in files if (data / DATABASE).is_file() else ():
+        if path.relative_to(data).parts[0] not in _HELD:
+            raise InputError(
+                f"The bag holds {path.relative_to(folder).as_posix()!r}, which no bag "
+                "of a daybook has.",
+                "Give a bag that wherestood bag wrote.",
+            )
     size = sum(path.stat().st_size // BLOCK_BYTES + 1 for path in files)
     progress.stage("taking files out of the bag", max(size, 1))
     for path in files:
@@ -254,7 +308,11 @@ def _bring_in(daybook: Daybook, person: str) -> tuple[str, ...]:
     if not left.is_dir():
         return ()
     with daybook.writing(person, "brought in with the bag") as session:
-        brought = [*_bring_scans(daybook, session), *_bring_layers(daybook, session)]
+        brought = [
+            *_bring_scans(daybook, session),
+            *_bring_layers(daybook, session),
+            *_bring_plans(daybook, session),
+        ]
     clear_folder(left)
     return tuple(brought)
 
@@ -280,7 +338,18 @@ def _bring_layers(daybook: Daybook, session: Session) -> Iterator[str]:
             files.append(record if file is None else {**record, "file": file})
             if file is not None:
                 yield file
-        layer.files, layer.kept = files, "taken in"
+        # A layer of which a file did not come stays where it was, all of it.
+        if all(lies_within(str(record.get("file"))) for record in files):
+            layer.files, layer.kept = files, "taken in"
+
+
+def _bring_plans(daybook: Daybook, session: Session) -> Iterator[str]:
+    for plan in session.scalars(select(Plan).order_by(Plan.id)).all():
+        if plan.file and plan.sha256 and is_whole(plan.file):
+            file = _brought(daybook, plan.sha256, f"{TERRAIN}/old plans")
+            if file is not None:
+                plan.file = file
+                yield file
 
 
 def _brought(daybook: Daybook, sha256: str, within: str) -> str | None:

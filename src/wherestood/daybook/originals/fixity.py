@@ -18,13 +18,14 @@ from wherestood.daybook.keys import address_of
 from wherestood.daybook.originals.passing import TAKING_IN
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import ITEMS, About, Plan, Scan, TerrainLayer
+from wherestood.daybook.within import is_whole, lies_within
 from wherestood.progress import SILENT, Progress
 
 __all__ = ["Finding", "Trouble", "Watched", "verify", "watched_files"]
 
 Trouble = Literal[
-    "changed", "missing", "unreadable", "unknown file", "writable", "database",
-    "reference", "journal",
+    "changed", "missing", "outside", "unreadable", "unknown file", "writable",
+    "database", "reference", "journal",
 ]  # fmt: skip
 _READ_BYTES = 1 << 20
 
@@ -110,7 +111,14 @@ def watched_files(session: Session) -> Iterator[Watched]:
         )
     for plan in session.scalars(select(Plan).where(Plan.withdrawn.is_(None))):
         if plan.file:
-            yield Watched(f"plan {plan.key}", plan.file, plan.sha256, None, False)
+            yield Watched(
+                f"plan {plan.key}",
+                plan.file,
+                plan.sha256,
+                None,
+                False,
+                is_whole(plan.file),
+            )
     layers = select(TerrainLayer).where(TerrainLayer.withdrawn.is_(None))
     for layer in session.scalars(layers):
         for record in layer.files or ():
@@ -125,6 +133,12 @@ def watched_files(session: Session) -> Iterator[Watched]:
 
 
 def _of_file(daybook: Daybook, one: Watched, progress: Progress) -> list[Finding]:
+    if not (lies_within(one.file) or (one.left_in_place and is_whole(one.file))):
+        told = (
+            f"The {one.where} names a file outside the daybook as its own, which is "
+            f"not opened: {one.file!r}."
+        )
+        return [Finding("outside", one.where, told)]
     path = daybook.path(one.file)
     if not path.is_file():
         return [

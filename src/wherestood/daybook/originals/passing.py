@@ -9,7 +9,6 @@ away again, since the file it was copied from was never touched.
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import json
 import os
@@ -23,7 +22,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from wherestood.daybook.book import ORIGINALS
+from wherestood.daybook.forced import force_folder, make_folders
 from wherestood.daybook.originals.names import safe_name
+from wherestood.daybook.within import lies_within, place_within
 from wherestood.errors import DaybookError, PlateError
 from wherestood.progress import SILENT, Progress
 
@@ -132,7 +133,7 @@ def arrive(
 
 def _passing_folder(folder: Path) -> Path:
     passing = folder / ORIGINALS / TAKING_IN
-    passing.mkdir(parents=True, exist_ok=True)
+    make_folders(passing)
     return passing
 
 
@@ -168,8 +169,9 @@ def _place(
     folder: Path, within: str, name: str, sha256: str, part: Path, promise: Path
 ) -> Path:
     """Move the copy to a name that nothing has, promised beforehand."""
-    home = folder / within
-    home.mkdir(parents=True, exist_ok=True)
+    home = place_within(folder, within)
+    place_within(home, name)
+    make_folders(home)
     stem, suffix = Path(name).stem, Path(name).suffix
     for number in range(1, _MOST_OF_ONE_NAME):
         wanted = name if number == 1 else f"{stem} ({number}){suffix}"
@@ -184,7 +186,7 @@ def _place(
         except FileExistsError:
             continue
         part.replace(place)
-        _force_folder(home)
+        force_folder(home)
         return place
     raise DaybookError(
         f"There are {_MOST_OF_ONE_NAME} files called {name!r} in {within!r} already.",
@@ -197,22 +199,7 @@ def _write_promise(promise: Path, file: str, sha256: str) -> None:
         json.dump({"file": file, "sha256": sha256}, stream)
         stream.flush()
         os.fsync(stream.fileno())
-    _force_folder(promise.parent)
-
-
-def _force_folder(folder: Path) -> None:
-    """Force a folder's own entries to the disk, where the system can."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return  # Windows opens no folders
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        if error.errno not in (errno.EINVAL, errno.EBADF, errno.ENOTSUP):
-            raise
-    finally:
-        os.close(handle)
+    force_folder(promise.parent)
 
 
 def _remove(path: Path) -> None:
@@ -251,6 +238,9 @@ def sweep(folder: Path, has_row: HasRow) -> list[str]:
             file, sha256 = str(told["file"]), str(told["sha256"])
         except (OSError, ValueError, KeyError):
             _remove(promise)  # killed while it was written: nothing was moved yet
+            continue
+        if not lies_within(file):
+            _remove(promise)  # no promise of ours: nothing is taken away by it
             continue
         place = folder / file
         unknown = place.is_file() and not has_row(file)

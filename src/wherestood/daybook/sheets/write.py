@@ -12,6 +12,7 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 
+from wherestood.daybook.forced import force_file, force_folder
 from wherestood.errors import InputError
 
 __all__ = ["write_sheet"]
@@ -77,7 +78,9 @@ def write_sheet(
         mask = os.umask(0)
         os.umask(mask)
         passing.chmod(0o666 & ~mask)
+        force_file(passing)
         passing.replace(path)
+        force_folder(path.parent)
     except OSError as error:
         raise InputError(
             f"The file {str(path)!r} cannot be written ({error.strerror}).",
