@@ -11,7 +11,9 @@ import pytest
 
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.bearing import digest_of
+from wherestood.daybook.records import one_line
 from wherestood.daybook.tables import Detail, Feature, Mark, Plate, Statement
+from wherestood.daybook.tables import Evidence as Item
 from wherestood.daybook.take_evidence import take_evidence
 from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.errors import InputError
@@ -157,3 +159,7 @@ def test_digest_tells_what_an_item_says_and_not_how_often_it_was_written(
         plate = find(session, Plate, "1987.12")
         assert plate.revision == 3
         assert digest_of(plate) == before
+
+
+def test_an_item_with_nothing_more_to_tell_is_told_without_stray_commas() -> None:
+    assert one_line(Item(kind="skyline", content={"line": [[1, 2]]})) == "skyline"

@@ -68,6 +68,19 @@ def test_what_is_no_picture_is_refused_whatever_its_name(
     assert client.get("/api/plates").json()["total"] == 1
 
 
+def test_elevation_model_is_refused_as_a_photograph_and_shown_its_way(
+    client: httpx.Client, valley: Any, tmp_path: Path
+) -> None:
+    terrain = valley.write_terrain(tmp_path / "hill.tif")
+    upload = send(client, ("hill.tif", terrain.read_bytes()))
+    job = client.post(f"/api/uploads/{upload}/scans", json={}).json()
+    done = over(client, job)
+    assert done["state"] == "failed"
+    assert "heights" in done["trouble"]["problem"]
+    assert "map" in done["trouble"]["remedy"]
+    assert client.get("/api/plates").json()["total"] == 1
+
+
 @pytest.fixture
 def small_uploads(desk: Desk) -> Iterator[None]:
     """Allow no more than 1000 bytes."""

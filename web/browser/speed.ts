@@ -15,6 +15,14 @@ const [address = "", plateId = "", horizonPlateId = ""] = process.argv.slice(2);
 const DRAG_STEPS = 60;
 const STRIP_STEPS = 40;
 
+/** When inputs came that wait to be shown, of those the ones asked for, and how long each took. */
+interface Inputs {
+  waiting: number[];
+  asked: number[];
+  took: number[];
+  moving: boolean;
+}
+
 interface TraceEvent {
   name: string;
   ph: string;
@@ -34,6 +42,17 @@ try {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
   const page = await context.newPage();
   follow(page);
+  await page.addInitScript(() => {
+    const on = globalThis as unknown as Inputs;
+    const ask = globalThis.fetch;
+    globalThis.fetch = async (to, ...how) => {
+      const horizon = String(to instanceof Request ? to.url : to).includes("/horizon?");
+      const of = horizon ? (on.waiting?.splice(0) ?? []) : [];
+      const answer = await ask(to, ...how);
+      if (horizon) on.asked?.push(...of);
+      return answer;
+    };
+  });
   await page.goto(address);
   await page.getByRole("navigation", { name: "Rooms" }).waitFor();
   const first_view_ms = await opens(page);
@@ -114,51 +133,67 @@ async function turns(page: Page): Promise<Record<string, number>> {
   const strip = page.getByRole("slider", { name: /^Bearing/ });
   await strip.and(page.locator("[data-known=yes]")).waitFor();
   await settled(page);
+  // Each input waits for the painting that knows of it: of its bearing at once, of its place
+  // once the horizon has come that was asked for after it.
   await page.evaluate(() => {
-    const on = globalThis as unknown as { painted: number; from: number; took: number[] };
-    [on.painted, on.from, on.took] = [0, 0, []];
-    const canvas = document.querySelector<HTMLCanvasElement>("canvas[role=slider]");
-    if (!canvas) return;
-    const pen = canvas.getContext("2d") as CanvasRenderingContext2D;
+    const on = globalThis as unknown as Inputs;
+    [on.waiting, on.asked, on.took, on.moving] = [[], [], [], false];
+    const pen = document
+      .querySelector<HTMLCanvasElement>("canvas[role=slider]")
+      ?.getContext("2d") as CanvasRenderingContext2D;
     const clear = pen.clearRect.bind(pen);
-    const note = (): void => {
-      if (!on.from) return;
-      const from = on.from;
-      on.from = 0;
-      requestAnimationFrame(() => on.took.push(performance.now() - from));
+    pen.clearRect = (...box) => {
+      const shown = (on.moving ? on.asked : on.waiting).splice(0);
+      requestAnimationFrame(() => on.took.push(...shown.map((from) => performance.now() - from)));
+      clear(...box);
     };
-    pen.clearRect = (...box) => (note(), clear(...box));
-    const begin = (event: Event): void => {
-      on.from ||= event.timeStamp;
-    };
-    for (const name of ["keydown", "pointermove"]) addEventListener(name, begin, { capture: true });
+    for (const name of ["keydown", "pointermove"])
+      addEventListener(name, (event) => on.waiting.push(event.timeStamp), { capture: true });
   });
   const times = (): Promise<number[]> =>
-    page.evaluate(() => (globalThis as unknown as { took: number[] }).took.splice(0));
+    page.evaluate(() => (globalThis as unknown as Inputs).took.splice(0));
+  const shown = (count: number): Promise<unknown> =>
+    page.waitForFunction((n) => (globalThis as unknown as Inputs).took.length >= n, count);
+
   await strip.focus();
   for (let i = 0; i < STRIP_STEPS; i++) {
     await page.keyboard.press("ArrowRight");
-    await page.waitForFunction(
-      (n) => (globalThis as unknown as { took: number[] }).took.length > n,
-      i,
-    );
+    await shown(i + 1);
   }
   const turned = await times();
+
+  // A horizon is asked for by the page's own fetch, which was noted before the page began.
+  await page.evaluate(() => Object.assign(globalThis, { waiting: [], asked: [], moving: true }));
   const station = page.getByRole("button", { name: /^Camera position,/ });
   await station.focus();
   for (let i = 0; i < STRIP_STEPS; i++) {
     await page.keyboard.press(i % 2 ? "ArrowLeft" : "ArrowRight");
-    await page.waitForFunction(
-      (n) => (globalThis as unknown as { took: number[] }).took.length > n,
-      i,
-    );
+    await shown(i + 1);
   }
   const moved = await times();
+
+  const box = await station.boundingBox();
+  assert.ok(box);
+  const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  await page.evaluate(() => Object.assign(globalThis, { waiting: [], asked: [] }));
+  await times();
+  for (let i = 1; i <= DRAG_STEPS; i++) {
+    await page.mouse.move(x + 40 * Math.sin((4 * Math.PI * i) / DRAG_STEPS), y - i / 2);
+    await page.evaluate(() => new Promise(requestAnimationFrame));
+  }
+  await page.mouse.up();
+  await settled(page);
+  const dragged = await times();
   return {
     strip_turned_median_ms: quantile(turned, 0.5),
     strip_turned_95_of_100_ms: quantile(turned, 0.95),
     strip_moved_median_ms: quantile(moved, 0.5),
     strip_moved_95_of_100_ms: quantile(moved, 0.95),
+    strip_dragged_moves: dragged.length,
+    strip_dragged_median_ms: quantile(dragged, 0.5),
+    strip_dragged_95_of_100_ms: quantile(dragged, 0.95),
   };
 }
 

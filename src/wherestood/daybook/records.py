@@ -193,6 +193,8 @@ def one_line(item: Item) -> str:
             continue
         shown = value if isinstance(value, str) else _shown(value)
         shown = " ".join(shown.split())
+        if not shown:
+            continue
         if len(shown) > _LONGEST_SHOWN:
             shown = shown[: _LONGEST_SHOWN - 3].rstrip() + "..."
         parts.append(shown)

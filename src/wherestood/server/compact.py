@@ -12,7 +12,7 @@ __all__ = ["as_it_is", "known", "pairs", "png_of"]
 
 
 def as_it_is(told: BaseModel) -> Response:
-    """Return an answer that is not checked again on its way: for those that are dragged."""
+    """Return an answer that is not checked again on its way, while somebody drags."""
     return Response(told.model_dump_json(), media_type="application/json")
 
 

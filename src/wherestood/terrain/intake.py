@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
+import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 import rasterio
-from rasterio.errors import RasterioIOError
+from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 
 from wherestood.errors import TerrainError
 
 __all__ = [
     "FORMATS_EXPECTED",
     "ElevationFile",
+    "holds_heights",
     "list_elevation_files",
     "raster_suffixes",
 ]
@@ -56,6 +58,21 @@ class ElevationFile:
     gdal_path: str
     checksum_path: Path
     notes: tuple[str, ...] = ()
+
+
+def holds_heights(path: Path) -> bool:
+    """Tell whether a TIFF is a grid of numbers that lies somewhere, not a picture.
+
+    So are elevation models: one band, in coordinates, of more than eight bits.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)
+            with rasterio.open(path, driver="GTiff") as opened:
+                one = opened.count == 1 and opened.crs is not None
+                return bool(one and opened.dtypes[0] != "uint8")
+    except RasterioIOError:
+        return False
 
 
 def raster_suffixes() -> frozenset[str]:

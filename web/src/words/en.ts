@@ -611,11 +611,16 @@ export const words = {
     },
     stood: "Stood at",
     looked: "Looked towards",
+    likeliest: "Likeliest point",
+    looking: "Looking towards",
     height: "Lens height",
     within: (length: string) => `give or take ${length}`,
     allWords: "All it says",
     moreChanged: (count: number) => `${capital(plural(count, "more change"))} since`,
     places: "Places that fit",
+    offFirst: (length: string, towards: string) => `${length} ${towards} of the first`,
+    spread: (share: number) =>
+      `The other ${percent(share)} is spread over the rest of the ground searched, or lies outside.`,
     placesTold: (count: number) => plural(count, "place"),
     oddsOf: (odds: string, probability: number) => `${capital(odds)} (${percent(probability)})`,
     looksTowards: (bearing: string) => `looks towards ${bearing}`,
@@ -708,6 +713,7 @@ export const words = {
     withHidden: "Also what hills hide",
     hidden: "hidden",
     hiddenBy: (length: string) => `hidden by ${length}`,
+    looking: "Looking for what stands in this view…",
     noNames:
       "Nothing with a name lies in this view. Features come in with the map, or from a gazetteer.",
   },
@@ -771,6 +777,8 @@ export const words = {
     none: "no request",
   },
   visit: {
+    notLocated:
+      "The answer does not settle where the camera stood: this is only the likeliest point. Where shows the others.",
     intro: "For standing on the spot again.",
     empty:
       "Once there is an answer, the field sheet stands here: where to stand, which way to look, which lens to take.",

@@ -23,6 +23,7 @@ from wherestood.progress import Progress
 from wherestood.server.forms.jobs import JobResult
 from wherestood.server.scans import opened_scan, scan_file, tiled_path
 from wherestood.server.uploads import LARGEST_BYTES, LARGEST_PX
+from wherestood.terrain.intake import holds_heights
 
 __all__ = ["take_plans", "take_scans", "take_terrain_files"]
 
@@ -90,6 +91,11 @@ def _take_one(
 
 
 def _check_pixels(file: Path) -> None:
+    if holds_heights(file):
+        raise PlateError(
+            f"'{file.name}' holds heights of the ground, not a photograph.",
+            "Drop it on the map of a plate, as terrain.",
+        )
     image = open_image(file)  # by its content, whatever it is called
     if image.width_px * image.height_px > LARGEST_PX:
         raise PlateError(

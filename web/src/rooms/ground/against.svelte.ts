@@ -18,6 +18,7 @@ class Against {
   /** Address of the shaded picture, made by the server and held by the page. */
   picture = $state<string | null>(null);
   drawing = $state(false);
+  #of = "";
   #asked = 0;
   #drawn = "";
 
@@ -26,6 +27,12 @@ class Against {
     const body = this.#body();
     const id = plate.id;
     if (!body || !id) return;
+    if (id !== this.#of) {
+      this.#of = id;
+      this.view = null;
+      if (this.picture) URL.revokeObjectURL(this.picture);
+      this.picture = null;
+    }
     const asked = ++this.#asked;
     const view = await daybook.try(() =>
       told(api.POST("/api/plates/{plate_id}/view", { params: { path: { plate_id: id } }, body })),
