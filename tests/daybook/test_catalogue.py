@@ -262,7 +262,9 @@ def test_a_folder_of_scans_comes_in_with_the_words_inside(
     would = take_folder(daybook, folder, "Ada", dry_run=True)
     assert would.taken == ()
     assert would.would_take == (("a.jpg", "1987.12"), ("deep/P 7.png", "P 7"))
+    assert would.new_plates == ("1987.12", "P 7")
     found = take_folder(daybook, folder, "Ada")
+    assert found.new_plates == ("1987.12", "P 7")
     assert [one.address for one in found.taken] == ["1987.12/1", "P 7/1"]
     assert [one.where for one in found.refused] == ["broken.tif"]
     row = given(daybook)[0]
@@ -272,6 +274,8 @@ def test_a_folder_of_scans_comes_in_with_the_words_inside(
         "No known",
         "a.jpg",
     )
+    would = take_folder(daybook, folder, "Ada", dry_run=True)
+    assert (would.would_take, would.new_plates) == ((), ())
     again = take_folder(daybook, folder, "Ada")
     assert again.taken == ()
     assert "byte for byte" in again.refused[0].why

@@ -7,6 +7,8 @@ import hashlib
 import json
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ from scipy import ndimage
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
-from wherestood.daybook.originals import ScanDetails, take_in, verify
+from wherestood.daybook.originals import ScanDetails, take, take_in, verify
 from wherestood.daybook.originals.passing import TAKING_IN, sweep
 from wherestood.daybook.tables import Note, Plate, Scan
 from wherestood.errors import DaybookError, InputError, PlateError
@@ -30,6 +32,7 @@ def picture(path: Path, seed: int = 1, mirrored: bool = False) -> Path:
     noise = np.random.default_rng(seed).standard_normal((90, 120))
     smooth = ndimage.gaussian_filter(noise, 5.0)
     tones = np.clip(128 + 60 * smooth / smooth.std(), 0, 255).astype(np.uint8)
+    path.parent.mkdir(exist_ok=True)
     Image.fromarray(tones[:, ::-1] if mirrored else tones).save(path)
     return path
 
@@ -85,6 +88,79 @@ def test_the_same_bytes_are_refused_unless_asked_for_again(
     with daybook.reading() as session:
         assert session.scalars(select(Plate.key)).all() == ["12"]
     assert take_in(daybook, "13", source, "Ada", again=True, **NEW).address == "13/1"
+
+
+@pytest.mark.parametrize("how", ["lost", "damaged"])
+def test_a_lost_or_damaged_original_is_put_back_by_taking_it_in(
+    daybook: Daybook, tmp_path: Path, how: str
+) -> None:
+    source = picture(tmp_path / "mill.tif")
+    copy = daybook.path(take_in(daybook, "1987.12", source, "Ada", **NEW).file)
+    copy.chmod(0o644)
+    copy.unlink()
+    if how == "damaged":
+        copy.write_bytes(b"damaged")
+    (finding,) = verify(daybook)
+    assert "wherestood take-in FILE --plate 1987.12" in finding.sentence
+    back = take_in(daybook, "1987.12", source, "Ben")
+    assert (back.address, back.put_back) == ("1987.12/1", True)
+    assert copy.read_bytes() == source.read_bytes()
+    assert len(scans(daybook)) == 1
+    left = [one.where for one in verify(daybook)]
+    kept = copy.with_name("mill (damaged).tif")
+    if how == "damaged":
+        assert left == ["originals/1987.12/mill (damaged).tif"]
+        assert kept.read_bytes() == b"damaged"
+    else:
+        assert left == []
+    with pytest.raises(InputError, match="byte for byte"):
+        take_in(daybook, "1987.12", source, "Ben")
+
+
+def test_the_place_of_a_lost_original_is_given_to_no_other(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    source = picture(tmp_path / "mill.tif")
+    first = take_in(daybook, "1987.12", source, "Ada", **NEW)
+    daybook.path(first.file).unlink()
+    other = picture(tmp_path / "other" / "mill.tif", 2)
+    second = take_in(daybook, "1987.12", other, "Ada")
+    third = take_in(daybook, "1987.12", source, "Ada", again=True)
+    assert len({first.file, second.file, third.file}) == 3
+    assert [one.trouble for one in verify(daybook)] == ["missing"]
+
+
+def test_one_left_in_place_that_is_gone_is_said_to_be(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    source = picture(tmp_path / "mill.tif")
+    take_in(daybook, "1987.12", source, "Ada", leave=True, **NEW)
+    moved = source.rename(tmp_path / "moved.tif")
+    with pytest.raises(InputError, match=r"left in place at .* no longer there"):
+        take_in(daybook, "1987.12", moved, "Ada")
+
+
+def test_two_who_take_one_file_in_at_once_make_one_scan(
+    daybook: Daybook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second comes to write when the first has just been written."""
+    source = picture(tmp_path / "mill.tif")
+    arriving = take.arrive
+
+    @contextmanager
+    def arrive(*args: Any, **more: Any) -> Iterator[Any]:
+        with arriving(*args, **more) as arrival:
+            monkeypatch.setattr(take, "arrive", arriving)
+            other = Daybook.open(daybook.folder)
+            take_in(other, "1987.12", source, "Ben", **NEW)
+            other.close()
+            yield arrival
+
+    monkeypatch.setattr(take, "arrive", arrive)
+    with pytest.raises(InputError, match=r"as 1987\.12/1"):
+        take_in(daybook, "1987.12", source, "Ada", **NEW)
+    assert len(scans(daybook)) == 1
+    assert verify(daybook) == []
 
 
 def test_a_scan_that_comes_again_mirrored_is_recognised(

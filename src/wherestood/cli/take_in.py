@@ -97,12 +97,18 @@ def take_in(
                     "would_take": [list(pair) for pair in found.would_take],
                     "refused": refusals_as_json(found.refused),
                     "passed_over": list(found.passed_over),
+                    "new_plates": list(found.new_plates),
                 }
             )
             return
         for file, key in found.would_take if dry_run else ():
-            say(f"{file} would go to plate {key}")
+            new = ", a new one" if key in found.new_plates else ""
+            say(f"{file} would go to plate {key}{new}")
         _say_taken(found.taken)
+        if found.new_plates and not dry_run:
+            keys = ", ".join(found.new_plates[:_SHOWN])
+            more = "" if len(found.new_plates) <= _SHOWN else " ..."
+            say(f"New plates, made with them: {keys}{more}")
         say_refusals(found.refused)
         if found.passed_over:
             names = ", ".join(found.passed_over[:_SHOWN])
@@ -142,8 +148,9 @@ def _say_taken(taken: tuple[TakenIn, ...]) -> None:
         say(f"{one.address}: {one.file}")
         for note in one.notes:
             warn(f"Note: {one.address}: {note}")
-    if taken:
-        say(f"Took {len(taken)} scan{'s' if len(taken) != 1 else ''} in.")
+    count = sum(not one.put_back for one in taken)
+    if count:
+        say(f"Took {count} scan{'s' if count != 1 else ''} in.")
 
 
 def verify(daybook: DaybookFolder = None, json: AsJson = False) -> None:

@@ -255,6 +255,12 @@ def _check_key(item: Item) -> None:
             f"{LONGEST_KEY} are kept: {key[:40]!r}...",
             "Give a short name, and put the rest into its title or note.",
         )
+    is_new = inspect(item).attrs.key.history.has_changes()
+    if is_new and {".", ".."} & set(key.replace("\\", "/").split("/")):
+        raise InputError(
+            f"The key {key!r} of {an(item.singular)} reads like a way out of a folder.",
+            "Give a short name such as 1987.12.",
+        )
     if "/" in key and hasattr(item, "plate_id") and item.__tablename__ in _WITHIN:
         raise InputError(
             f"The key {key!r} of {an(item.singular)} holds a slash, which parts a "

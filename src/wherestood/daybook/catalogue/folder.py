@@ -13,12 +13,15 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import check_item
+from wherestood.daybook.keys import address_of
 from wherestood.daybook.originals import TakenIn, take_in
 from wherestood.daybook.originals.look import look_at
+from wherestood.daybook.originals.take import find_plate, is_whole_here, same_file
 from wherestood.daybook.sheets import Refusal
 from wherestood.daybook.tables import Maker, Plate, Right
 from wherestood.errors import DaybookError, InputError
 from wherestood.progress import SILENT, Progress
+from wherestood.terrain.checksum import file_sha256
 
 __all__ = ["SCAN_SUFFIXES", "FolderTaken", "scans_in", "take_folder"]
 
@@ -41,12 +44,15 @@ class FolderTaken:
         Files that were not, and why.
     passed_over : tuple of str
         Files that are no scans by their names.
+    new_plates : tuple of str
+        Keys of plates that were, or would be, made for them.
     """
 
     taken: tuple[TakenIn, ...]
     would_take: tuple[tuple[str, str], ...]
     refused: tuple[Refusal, ...]
     passed_over: tuple[str, ...] = ()
+    new_plates: tuple[str, ...] = ()
 
 
 def scans_in(folder: Path) -> Iterator[Path]:
@@ -110,6 +116,7 @@ def take_folder(
     files = list(scans_in(folder))
     others = [path for path in _files_in(folder) if not _is_scan(path)]
     taken, would, refused = [], [], []
+    new: dict[str, None] = {}
     progress.stage("taking scans in", len(files))
     for path in files:
         shown = path.relative_to(folder).as_posix()
@@ -118,27 +125,51 @@ def take_folder(
             key = by_name.get(path.name.casefold()) or _key_of(path, seen.words)
             values = _plate_values(seen.words)
             check_item(Plate(key=key, **values), added=True)
-            would.append((shown, key))
-            if not dry_run:
-                taken.append(
-                    take_in(
-                        daybook,
-                        key,
-                        path,
-                        person,
-                        why=why,
-                        leave=leave,
-                        new_plate=values,
-                        complete=partial(_complete, seen.words),
-                    )
+            if dry_run:
+                if _would_be_new(daybook, key, path):
+                    new[key] = None
+            else:
+                one = take_in(
+                    daybook,
+                    key,
+                    path,
+                    person,
+                    why=why,
+                    leave=leave,
+                    new_plate=values,
+                    complete=partial(_complete, seen.words),
                 )
+                taken.append(one)
+                if one.new_plate:
+                    new[key] = None
+            would.append((shown, key))
         except DaybookError:
             raise  # nothing more can be written
         except InputError as error:
             refused.append(Refusal(_printable(shown), "", str(error)))
         progress.advance()
     passed_over = (_printable(one.relative_to(folder).as_posix()) for one in others)
-    return FolderTaken(tuple(taken), tuple(would), tuple(refused), tuple(passed_over))
+    return FolderTaken(
+        tuple(taken), tuple(would), tuple(refused), tuple(passed_over), tuple(new)
+    )
+
+
+def _would_be_new(daybook: Daybook, key: str, path: Path) -> bool:
+    """Tell whether a scan's plate would be made with it.
+
+    Raises
+    ------
+    InputError
+        If it would be refused: its plate was set aside, or it is there already.
+    """
+    with daybook.reading() as session:
+        there = same_file(session, file_sha256(path))
+        if there is None:
+            return find_plate(session, key, {}) is None
+        address = address_of(session, there)
+    if is_whole_here(daybook, there):
+        raise InputError(f"it is in the daybook already, byte for byte, as {address}.")
+    return False
 
 
 def _key_of(path: Path, words: Mapping[str, str]) -> str:

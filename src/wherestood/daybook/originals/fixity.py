@@ -142,7 +142,11 @@ def _of_file(daybook: Daybook, one: Watched, progress: Progress) -> list[Finding
     path = daybook.path(one.file)
     if not path.is_file():
         return [
-            Finding("missing", one.where, f"The file of {one.where} is gone: {path}.")
+            Finding(
+                "missing",
+                one.where,
+                f"The file of {one.where} is gone: {path}. {_remedy(one)}",
+            )
         ]
     try:
         digest = hashlib.sha256()
@@ -156,14 +160,25 @@ def _of_file(daybook: Daybook, one: Watched, progress: Progress) -> list[Finding
         return [Finding("unreadable", one.where, told)]
     if one.sha256 is not None and digest.hexdigest() != one.sha256:
         told = (
-            f"The file of {one.where} is not what it was when it came: {path}. Take it "
-            "from another copy."
+            f"The file of {one.where} is not what it was when it came: {path}. "
+            f"{_remedy(one)}"
         )
         return [Finding("changed", one.where, told)]
     if one.read_only and mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH):
         told = f"The file of {one.where} is as it was, but no longer read-only: {path}."
         return [Finding("writable", one.where, told)]
     return []
+
+
+def _remedy(one: Watched) -> str:
+    """Say what to do about a file that is gone or was changed."""
+    if one.where.startswith("scan ") and not one.left_in_place:
+        plate = one.where.removeprefix("scan ").rpartition("/")[0]
+        return (
+            "From another copy of the file it is put back by wherestood take-in FILE "
+            f"--plate {plate}."
+        )
+    return "Put it back there from another copy."
 
 
 def _unknown(daybook: Daybook, known: set[str]) -> Iterator[Finding]:

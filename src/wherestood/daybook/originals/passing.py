@@ -28,7 +28,7 @@ from wherestood.daybook.within import lies_within, place_within
 from wherestood.errors import DaybookError, PlateError
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["TAKING_IN", "Arrival", "arrive", "sweep"]
+__all__ = ["TAKING_IN", "Arrival", "arrive", "put_back", "sweep"]
 
 TAKING_IN = ".taking-in"
 _READ_BYTES = 1 << 20
@@ -118,7 +118,7 @@ def arrive(
                 "The disk may be failing: check it before going on.",
             )
         part.chmod(0o444)
-        placed = _place(folder, within, name, sha256, part, promise)
+        placed = _place(folder, within, name, sha256, part, promise, has_row)
         yield Arrival(placed.relative_to(folder).as_posix(), sha256, size)
     except BaseException:
         if placed is not None and not has_row(placed.relative_to(folder).as_posix()):
@@ -165,10 +165,77 @@ def _checksum(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+def put_back(
+    folder: Path, source: Path, file: str, sha256: str, progress: Progress = SILENT
+) -> Path | None:
+    """Put a copy of a file back to the place that its row names.
+
+    Parameters
+    ----------
+    folder : Path
+        The daybook's.
+    source : Path
+        A file with every byte of the one that was lost or damaged.
+    file : str
+        Its place, relative to the folder.
+    sha256 : str
+        The checksum of both.
+    progress : Progress
+        Told of every MiB.
+
+    Returns
+    -------
+    Path or None
+        Where a damaged file that stood there lies now; nothing is deleted.
+
+    Raises
+    ------
+    DaybookError
+        If it cannot be written, or does not read back.
+    """
+    place = place_within(folder, file)
+    passing = _passing_folder(folder)
+    mark = f"{os.getpid()}@{safe_name(socket.gethostname())}@{uuid.uuid4().hex}"
+    part = passing / f"{mark}.part"
+    try:
+        copied, _ = _copied(source, part, progress)
+        if copied != sha256 or _checksum(part) != sha256:
+            raise DaybookError(
+                f"The copy of {source.name!r} does not read back as it was written.",
+                "The disk may be failing: check it before going on.",
+            )
+        part.chmod(0o444)
+        make_folders(place.parent)
+        damaged = None
+        if place.exists():
+            damaged = _free(place.parent, f"{place.stem} (damaged){place.suffix}")
+            place.rename(damaged)
+        part.replace(place)
+        force_folder(place.parent)
+        return damaged
+    finally:
+        _remove(part)
+
+
+def _free(home: Path, name: str) -> Path:
+    stem, suffix = Path(name).stem, Path(name).suffix
+    number, place = 1, home / name
+    while place.exists():
+        number += 1
+        place = home / f"{stem} ({number}){suffix}"
+    return place
+
+
 def _place(
-    folder: Path, within: str, name: str, sha256: str, part: Path, promise: Path
+    folder: Path,
+    within: str,
+    name: str,
+    sha256: str,
+    part: Path,
+    promise: Path,
+    has_row: HasRow,
 ) -> Path:
-    """Move the copy to a name that nothing has, promised beforehand."""
+    """Move the copy to a name that no file and no row has, promised beforehand."""
     home = place_within(folder, within)
     place_within(home, name)
     make_folders(home)
@@ -176,9 +243,10 @@ def _place(
     for number in range(1, _MOST_OF_ONE_NAME):
         wanted = name if number == 1 else f"{stem} ({number}){suffix}"
         taken = {path.name.casefold() for path in home.iterdir()}
-        if wanted.casefold() in taken:
-            continue
         place = home / wanted
+        # A row may name a file that was lost: its place is kept for it.
+        if wanted.casefold() in taken or has_row(place.relative_to(folder).as_posix()):
+            continue
         _write_promise(promise, place.relative_to(folder).as_posix(), sha256)
         try:
             # Held first, so that two who take in at once never share a name.

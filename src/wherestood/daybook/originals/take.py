@@ -16,15 +16,16 @@ from wherestood.daybook.book import ORIGINALS, Daybook
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.originals.look import Seen, look_at
 from wherestood.daybook.originals.names import safe_name
-from wherestood.daybook.originals.passing import Arrival, arrive, sweep
+from wherestood.daybook.originals.passing import Arrival, arrive, put_back, sweep
 from wherestood.daybook.tables import Plan, Plate, Scan, TerrainLayer
 from wherestood.daybook.trouble import told_plainly
-from wherestood.errors import InputError
+from wherestood.errors import DaybookError, InputError
 from wherestood.plate.likeness import most_alike
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.checksum import file_sha256
 
-__all__ = ["ScanDetails", "TakenIn", "named_files", "take_in"]
+__all__ = ["ScanDetails", "TakenIn", "find_plate", "is_whole_here", "named_files",
+           "same_file", "take_in"]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,10 @@ class TakenIn:
         What was written inside it.
     notes : tuple of str
         What a person should know.
+    new_plate : bool
+        Whether its plate was made with it.
+    put_back : bool
+        Whether it was there already and its file, lost or damaged, was put back.
     """
 
     address: str
@@ -78,6 +83,8 @@ class TakenIn:
     way: str = ""
     words: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    new_plate: bool = False
+    put_back: bool = False
 
 
 def take_in(
@@ -111,7 +118,8 @@ def take_in(
     leave : bool
         Leave the file where it is, and watch it by its checksum.
     again : bool
-        Take in a file of which the daybook has every byte already.
+        Take in a file of which the daybook has every byte already. Unless told so,
+        such a file is refused, or put back where the daybook's own was lost.
     new_plate : dict, optional
         Columns of the plate, made in the same act if there is none of that key;
         without it a plate must be there.
@@ -135,9 +143,12 @@ def take_in(
     seen = look_at(source)
     sha256 = file_sha256(source)
     with daybook.reading() as session:
-        _find_plate(session, plate_key, new_plate)
-        if not again:
-            _refuse_again(session, source, sha256)
+        there = None if again else same_file(session, sha256)
+        address = "" if there is None else address_of(session, there)
+        if there is None:
+            find_plate(session, plate_key, new_plate)
+    if there is not None:
+        return _put_back(daybook, there, address, source, seen, progress)
 
     def has_row(file: str) -> bool:
         return file in named_files(daybook)
@@ -165,7 +176,12 @@ def take_in(
                     )
                 )
             with daybook.writing(person, why) as session:
-                plate = _find_plate(session, plate_key, new_plate)
+                plate = find_plate(session, plate_key, new_plate)
+                # Somebody may have taken it in while it was copied.
+                there = None if again else same_file(session, sha256)
+                if there is not None:
+                    raise _there_already(source, address_of(session, there))
+                is_new = plate is None
                 if plate is None:
                     plate = Plate(key=plate_key, **(new_plate or {}))
                     session.add(plate)
@@ -180,7 +196,7 @@ def take_in(
     notes = tuple(seen.embedded.get("notes", ()))
     if alike:
         notes += (f"It shows the same picture as {alike}: {way}.",)
-    return TakenIn(address, arrival.file, sha256, alike, way, seen.words, notes)
+    return TakenIn(address, arrival.file, sha256, alike, way, seen.words, notes, is_new)
 
 
 def named_files(daybook: Daybook) -> set[str]:
@@ -193,9 +209,16 @@ def named_files(daybook: Daybook) -> set[str]:
     return files
 
 
-def _find_plate(
+def find_plate(
     session: Session, key: str, new_plate: dict[str, Any] | None
 ) -> Plate | None:
+    """Return the plate a scan goes to; None where it is a new one.
+
+    Raises
+    ------
+    InputError
+        If there is none, or it was set aside or withdrawn.
+    """
     plate = session.scalars(select(Plate).where(Plate.key == key)).first()
     if plate is None and new_plate is None:
         raise InputError(
@@ -211,15 +234,62 @@ def _find_plate(
     return plate
 
 
-def _refuse_again(session: Session, source: Path, sha256: str) -> None:
-    wanted = select(Scan).where(Scan.sha256 == sha256, Scan.removed.is_(False))
-    there = session.scalars(wanted).first()
-    if there is not None:
+def same_file(session: Session, sha256: str) -> Scan | None:
+    """Return the scan of which a file has every byte, if there is one."""
+    wanted = select(Scan).where(
+        Scan.sha256 == sha256, Scan.removed.is_(False), Scan.withdrawn.is_(None)
+    )
+    return session.scalars(wanted.order_by(Scan.id)).first()
+
+
+def is_whole_here(daybook: Daybook, scan: Scan) -> bool:
+    """Tell whether a scan's file stands in its place, as it was when it came."""
+    path = daybook.path(scan.file)
+    return path.is_file() and file_sha256(path) == scan.sha256
+
+
+def _put_back(
+    daybook: Daybook,
+    scan: Scan,
+    address: str,
+    source: Path,
+    seen: Seen,
+    progress: Progress,
+) -> TakenIn:
+    """Put the file of a scan back that was lost or damaged, or refuse it."""
+    if is_whole_here(daybook, scan):
+        raise _there_already(source, address)
+    if scan.kept == "left in place":
         raise InputError(
-            f"The file {source.name!r} is in the daybook already, byte for byte, as "
-            f"{address_of(session, there)}.",
-            "Nothing needs doing; if it belongs to another plate too, say --again.",
+            f"The file {source.name!r} is {address}, which was left in place at "
+            f"{scan.file!r} and is no longer there as it was.",
+            "Put it back there; or, to take it in as another scan, say --again.",
         )
+    if daybook.read_only:
+        raise DaybookError(
+            f"The file of {address} is lost or damaged, and the daybook's folder "
+            "cannot be written to put it back.",
+            "Ask for leave to write there.",
+        )
+    with told_plainly(daybook.folder):
+        damaged = put_back(daybook.folder, source, scan.file, scan.sha256, progress)
+    note = "It was in the daybook and its file was gone: the file was put back."
+    if damaged is not None:
+        note = (
+            "It was in the daybook and its file was damaged: the file was put back, "
+            f"and the damaged one is {damaged.name!r} beside it."
+        )
+    return TakenIn(
+        address, scan.file, scan.sha256, words=seen.words, notes=(note,), put_back=True
+    )
+
+
+def _there_already(source: Path, address: str) -> InputError:
+    return InputError(
+        f"The file {source.name!r} is in the daybook already, byte for byte, as "
+        f"{address}.",
+        "Nothing needs doing; if it belongs to another plate too, say --again.",
+    )
 
 
 def _alike(session: Session, seen: Seen) -> tuple[str, str]:
