@@ -102,8 +102,8 @@ def take_in(
             )
             return
         for file, key in found.would_take if dry_run else ():
-            new = ", a new one" if key in found.new_plates else ""
-            say(f"{file} would go to plate {key}{new}")
+            is_new = ", a new one" if key in found.new_plates else ""
+            say(f"{file} would go to plate {key}{is_new}")
         _say_taken(found.taken)
         if found.new_plates and not dry_run:
             keys = ", ".join(found.new_plates[:_SHOWN])
