@@ -1,0 +1,380 @@
+"""Find the days and hours at which the sun stood as a plate's shadows say.
+
+Solves for day of the year and local mean time, over every day and minute that date and
+hour leave. The weight of each is
+
+    p(day) p(minute) exp(-1/2 r' C^-1 r)  prod of edges, of faces, of the horizon
+
+    r   bearings told less the sun's, times the elevation's cosine; elevations told less
+        the sun's; C their joint covariance (`wherestood.dating.shadow`)
+
+The sun is computed at every eighth minute of every second day, and directions between
+are drawn straight, which errs by less than 0.01 deg.
+"""
+
+from __future__ import annotations
+
+import calendar
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from wherestood.dating.shadow import Directions
+from wherestood.dating.sun import seconds_of_day, sun_at
+
+__all__ = [
+    "GRID_SD_RAD",
+    "Face",
+    "Seen",
+    "SunFit",
+    "Where",
+    "fit_sun",
+    "log_weight",
+    "sun_table",
+]
+
+Array = NDArray[np.float64]
+Horizon = Callable[[Array], Array]
+
+DAY_MIN = 1440
+NODE_DAYS, NODE_MIN = 2, 8
+#: What whole minutes, straight lines between nodes and leap years leave open [rad].
+GRID_SD_RAD = math.radians(0.08)
+#: How sharply hills and the elevation model's errors cut the sun off [rad].
+HORIZON_SD_RAD = math.radians(0.3)
+
+
+@dataclass(frozen=True)
+class Where:
+    """Be where the shadow lies.
+
+    Attributes
+    ----------
+    lon_deg, lat_deg : float
+        WGS 84 [deg].
+    height_m : float
+        Above the sea [m].
+    horizon : callable or None
+        Elevation of the hills [rad] along true bearings [rad]; None where not known.
+    """
+
+    lon_deg: float
+    lat_deg: float
+    height_m: float = 0.0
+    horizon: Horizon | None = None
+
+
+@dataclass(frozen=True)
+class Face:
+    """Say that an upright face is lit by the sun, or is not.
+
+    Attributes
+    ----------
+    looks_deg : float
+        True bearing square to it, outwards [deg].
+    lit : bool
+        Whether the sun falls on it.
+    sd_deg : float
+        Standard error of that bearing [deg].
+    """
+
+    looks_deg: float
+    lit: bool
+    sd_deg: float = 2.0
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Be all that a plate shows of the sun.
+
+    Attributes
+    ----------
+    directions : Directions or None
+        Shadows of upright things.
+    edges : tuple of (normal, covariance)
+        Planes that hold the sun (`wherestood.dating.shadow_edge.edge_normal`).
+    faces : tuple of Face
+        Faces lit and not lit.
+    """
+
+    directions: Directions | None = None
+    edges: tuple[tuple[Array, Array], ...] = ()
+    faces: tuple[Face, ...] = ()
+
+
+@dataclass(frozen=True)
+class SunFit:
+    """Hold the probability of every day and minute considered.
+
+    Attributes
+    ----------
+    days : NDArray[np.int64]
+        (days,) day of the year, 1 to 366.
+    minutes : NDArray[np.int64]
+        (minutes,) of local mean time after midnight.
+    probability : NDArray[np.float64]
+        (days, minutes), adding up to 1; all 0 where the sun never stood so.
+    best_misfit : float
+        Least sum of squares over the number of angles told, no unit; NaN without
+        shadows. Far above 1 the shadows fit no day and hour well.
+    equation_of_time_s : NDArray[np.float64]
+        (days,) at noon [s].
+    year : int
+        The year reckoned with.
+    """
+
+    days: NDArray[np.int64]
+    minutes: NDArray[np.int64]
+    probability: Array
+    best_misfit: float
+    equation_of_time_s: Array
+    year: int
+
+    @property
+    def possible(self) -> bool:
+        """Return whether any day and hour fits."""
+        return bool(self.probability.any())
+
+    @cached_property
+    def by_minute(self) -> Array:
+        """Return the probability of every minute: (minutes,) array."""
+        return np.asarray(self.probability.sum(axis=0))
+
+    @cached_property
+    def by_day(self) -> Array:
+        """Return the probability of every day: (days,) array."""
+        return np.asarray(self.probability.sum(axis=1))
+
+    @property
+    def hour_min(self) -> tuple[float, float]:
+        """Return mean and standard error of local mean time [min]."""
+        return _mean_sd(self.minutes, self.by_minute)
+
+    def hours(self, share: float) -> tuple[float, float]:
+        """Return the narrowest span of local mean time holding a share [min]."""
+        return _narrowest(self.minutes, self.by_minute, share)
+
+    def windows(self) -> tuple[tuple[float, float, float], ...]:
+        """Return the two halves of the year that fit: mean day, sd in days, share.
+
+        The sun takes the same path twice a year, once climbing and once sinking; what
+        fits lies in one window each, which meet near a solstice.
+        """
+        climbs = _climbs(self.days, self.year)
+        found = []
+        for half in (climbs, ~climbs):
+            weights = np.where(half, self.by_day, 0.0)
+            share = float(weights.sum())
+            if share > 0.0:
+                # Counted on from the solstice, so that a window over New Year is one.
+                shifted = (self.days - _WINTER_DAY) % _YEAR_DAYS
+                mean, sd = _mean_sd(shifted, weights)
+                day = 1.0 + (mean + _WINTER_DAY - 1.0) % _YEAR_DAYS
+                found.append((day, sd, share))
+        return tuple(found)
+
+
+_WINTER_DAY, _SUMMER_DAY, _YEAR_DAYS = 356, 172, 365
+
+
+def _climbs(days: NDArray[np.int64], year: int) -> NDArray[np.bool_]:
+    """Return on which days the sun's declination rises: December to June."""
+    del year  # solstices wander by a day, and there windows meet anyway
+    return (days >= _WINTER_DAY) | (days < _SUMMER_DAY)
+
+
+def fit_sun(
+    seen: Seen,
+    where: Where,
+    year: int,
+    day_weights: Array,
+    minute_weights: Array | None = None,
+) -> SunFit:
+    """Find days and hours at which the sun stood as a plate's shadows say.
+
+    Parameters
+    ----------
+    seen : Seen
+        What the plate shows.
+    where : Where
+        Where its shadows lie.
+    year : int
+        The year reckoned with; another moves the sun by no more than a quarter of a
+        day does.
+    day_weights : NDArray[np.float64]
+        (366,) how probable each day of the year is, of any sum; the last counts
+        nothing in a common year.
+    minute_weights : NDArray[np.float64], optional
+        (1440,) the same of each minute of local mean time; else all alike while the
+        sun is up.
+
+    Returns
+    -------
+    SunFit
+        Without any probability where the sun never stood so.
+    """
+    minute_weights = np.ones(DAY_MIN) if minute_weights is None else minute_weights
+    length = 366 if calendar.isleap(year) else 365
+    days = _support(day_weights[:length]) + 1
+    minutes = _support(minute_weights)
+    directions = sun_table(where, year, days, minutes)
+    weight, misfit = log_weight(seen, directions, where.horizon)
+    with np.errstate(divide="ignore"):
+        weight = weight + np.log(day_weights[days - 1])[:, None]
+        weight = weight + np.log(minute_weights[minutes])[None, :]
+    most = weight.max(initial=-np.inf)
+    probability = np.zeros_like(weight)
+    if np.isfinite(most):
+        probability = np.exp(weight - most)
+        probability /= probability.sum()
+    begin = seconds_of_day(year, 1, 1) - 240.0 * where.lon_deg
+    noon = np.asarray(begin + 86_400.0 * (days - 0.5), dtype=np.float64)
+    equation = sun_at(noon, where.lon_deg, where.lat_deg).equation_of_time_s
+    return SunFit(days, minutes, probability, misfit, equation, year)
+
+
+def log_weight(
+    seen: Seen, directions: Array, horizon: Horizon | None
+) -> tuple[Array, float]:
+    """Return how well directions of the sun go with what a plate shows.
+
+    Parameters
+    ----------
+    seen : Seen
+    directions : NDArray[np.float64]
+        (..., 3) unit vectors east, north, up.
+    horizon : callable or None
+
+    Returns
+    -------
+    log_weight : (...) float64 array
+        Without what is the same for all; minus infinity where the sun is down.
+    misfit : float
+        Least sum of squares over the number of angles told; NaN without shadows.
+    """
+    bearing = np.arctan2(directions[..., 0], directions[..., 1])
+    elevation = np.arcsin(np.clip(directions[..., 2], -1.0, 1.0))
+    weight = np.where(elevation > 0.0, 0.0, -np.inf)
+    misfit = math.nan
+    if seen.directions is not None and len(seen.directions.bearing_rad):
+        squares = _squares(seen.directions, bearing, elevation)
+        above = squares[elevation > 0.0]
+        count = len(seen.directions.used)
+        misfit = float(above.min(initial=np.inf)) / count
+        weight = weight - 0.5 * squares
+    with np.errstate(divide="ignore"):
+        for normal, covariance in seen.edges:
+            variance = np.einsum(
+                "...i,ij,...j->...", directions, covariance, directions
+            )
+            off = directions @ normal
+            weight = weight - 0.5 * off**2 / variance - 0.5 * np.log(variance)
+        for face in seen.faces:
+            turn = bearing - math.radians(face.looks_deg)
+            inside = np.arcsin(np.cos(turn)) / math.radians(face.sd_deg)
+            weight = weight + np.log(ndtr(inside if face.lit else -inside))
+        if horizon is not None:
+            hills = horizon(bearing.ravel()).reshape(bearing.shape)
+            clear = (elevation - np.nan_to_num(hills)) / HORIZON_SD_RAD
+            weight = weight + np.log(ndtr(clear))
+    return weight, misfit
+
+
+def _squares(told: Directions, bearing: Array, elevation: Array) -> Array:
+    """Return r' C^-1 r for every direction of the sun."""
+    used = told.used
+    covariance = told.covariance[np.ix_(used, used)] + GRID_SD_RAD**2 * np.eye(
+        len(used)
+    )
+    rows = [
+        told.level[i] * _turn(told.bearing_rad[i] - bearing)
+        for i in range(len(told.bearing_rad))
+    ]
+    rows += [up - elevation for up in told.elevation_rad]
+    stacked = np.stack([rows[index] for index in used], axis=-1)
+    whitened = np.linalg.solve(np.linalg.cholesky(covariance), stacked[..., None])
+    return np.asarray((whitened[..., 0] ** 2).sum(axis=-1))
+
+
+def _turn(angle: Array) -> Array:
+    return np.asarray((angle + np.pi) % (2.0 * np.pi) - np.pi)
+
+
+def sun_table(
+    where: Where, year: int, days: NDArray[np.int64], minutes: NDArray[np.int64]
+) -> Array:
+    """Return the sun's direction: (days, minutes, 3) unit vectors."""
+    if not days.size or not minutes.size:
+        return np.zeros((len(days), len(minutes), 3))
+    day_nodes = _nodes(days, NODE_DAYS)
+    minute_nodes = _nodes(minutes, NODE_MIN)
+    begin = seconds_of_day(year, 1, 1)
+    local = begin + 86_400.0 * (day_nodes[:, None] - 1.0) + 60.0 * minute_nodes
+    universal = local - 240.0 * where.lon_deg
+    sun = sun_at(universal.ravel(), where.lon_deg, where.lat_deg, where.height_m)
+    level = np.cos(sun.elevation_rad)
+    vectors = np.stack(
+        [
+            level * np.sin(sun.bearing_rad),
+            level * np.cos(sun.bearing_rad),
+            np.sin(sun.elevation_rad),
+        ],
+        axis=-1,
+    ).reshape(*local.shape, 3)
+    by_day = _between(day_nodes, days)
+    by_minute = _between(minute_nodes, minutes)
+    fine = np.einsum("dn,nmk,em->dek", by_day, vectors, by_minute, optimize=True)
+    return np.asarray(fine / np.linalg.norm(fine, axis=-1, keepdims=True))
+
+
+def _nodes(values: NDArray[np.int64], step: int) -> Array:
+    """Return whole nodes, a step apart, that enclose all values.
+
+    Whole, since a part of a day would be another time of day.
+    """
+    count = max(2, math.ceil((int(values[-1]) - int(values[0])) / step) + 1)
+    return np.asarray(values[0] + step * np.arange(count), dtype=np.float64)
+
+
+def _between(nodes: Array, values: NDArray[np.int64]) -> Array:
+    """Return the weights that draw a straight line between nodes: (values, nodes)."""
+    step = nodes[1] - nodes[0]
+    at = np.clip((values - nodes[0]) / step, 0.0, len(nodes) - 1.0)
+    near = 1.0 - np.abs(at[:, None] - np.arange(len(nodes)))
+    return np.asarray(np.clip(near, 0.0, None), dtype=np.float64)
+
+
+def _support(weights: Array) -> NDArray[np.int64]:
+    """Return the indices from the first to the last that weigh anything."""
+    found = np.flatnonzero(weights > 0.0)
+    if not found.size:
+        return np.empty(0, dtype=np.int64)
+    return np.arange(found[0], found[-1] + 1, dtype=np.int64)
+
+
+def _mean_sd(values: NDArray[np.int64], weights: Array) -> tuple[float, float]:
+    total = weights.sum()
+    if not total > 0.0:
+        return math.nan, math.nan
+    mean = float(values @ weights / total)
+    return mean, math.sqrt(float((values - mean) ** 2 @ weights / total))
+
+
+def _narrowest(
+    values: NDArray[np.int64], weights: Array, share: float
+) -> tuple[float, float]:
+    """Return the ends of the narrowest run holding a share; NaN without any."""
+    if not weights.any():
+        return math.nan, math.nan
+    before = np.concatenate([[0.0], np.cumsum(weights)]) / weights.sum()
+    ends = np.searchsorted(before, before[:-1] + share - 1e-9)
+    starts = np.flatnonzero(ends < len(before))
+    if not starts.size:
+        return float(values[0]), float(values[-1])
+    best = starts[np.argmin(ends[starts] - starts)]
+    return float(values[best]), float(values[ends[best] - 1])

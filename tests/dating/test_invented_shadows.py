@@ -1,0 +1,163 @@
+"""Check hours and days on invented plates with shadows at known instants.
+
+Everything that the program takes to be doubtful is drawn from what it takes it to be:
+marks, lean, slope of the ground, the camera. The sun of the truth comes straight from
+the algorithm, the picture from the camera model's projection.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+
+from wherestood.camera.model import Camera, project
+from wherestood.dating.shadow import Shadow, sun_directions
+from wherestood.dating.shadow_points import CameraDoubt, Ground
+from wherestood.dating.sun import seconds_of_day, sun_at
+from wherestood.dating.sun_fit import Seen, SunFit, Where, fit_sun
+
+WIDTH_PX, HEIGHT_PX = 6000, 4500
+
+
+@dataclass(frozen=True)
+class Invented:
+    """Hold an invented plate with its truth."""
+
+    camera: Camera  # as the fix would have it
+    doubt: CameraDoubt
+    shadow: Shadow
+    where: Where
+    year: int
+    day: int
+    local_mean_min: float
+
+
+def sun_vector(where: Where, year: int, day: int, local_mean_min: float) -> np.ndarray:
+    when = seconds_of_day(year, 1, 1) + 86_400.0 * (day - 1) + 60.0 * local_mean_min
+    sun = sun_at(
+        np.array([when - 240.0 * where.lon_deg]), where.lon_deg, where.lat_deg,
+        where.height_m,
+    )  # fmt: skip
+    bearing, elevation = float(sun.bearing_rad[0]), float(sun.elevation_rad[0])
+    return np.array(
+        [
+            math.cos(elevation) * math.sin(bearing),
+            math.cos(elevation) * math.cos(bearing),
+            math.sin(elevation),
+        ]
+    )
+
+
+def invent(random: np.random.Generator, doubtful: float = 1.0) -> Invented | None:
+    """Invent one; None where the sun is low or the shadow falls off the plate."""
+    where = Where(float(random.uniform(-180, 180)), float(random.uniform(-60, 60)), 200)
+    year, day = int(random.integers(1855, 1900)), int(random.integers(1, 366))
+    minutes = float(random.uniform(360, 1080))
+    sun = sun_vector(where, year, day, minutes)
+    if not math.sin(math.radians(6)) < sun[2] < math.sin(math.radians(75)):
+        return None
+    camera = Camera(
+        float(random.uniform(0, 2 * math.pi)), float(random.normal(0, 0.02)),
+        float(random.normal(0, 0.01)), 6500.0, 300.0, 50.0, 0.0, WIDTH_PX, HEIGHT_PX,
+    )  # fmt: skip
+    above, height = float(random.uniform(3, 25)), float(random.uniform(2, 10))
+    distance = above * float(random.uniform(3, 12))
+    off = camera.bearing_rad + float(random.uniform(-0.3, 0.3))
+    foot = np.array([distance * math.sin(off), distance * math.cos(off), -above])
+    slope = np.tan(np.radians(random.normal(0, 1.0 * doubtful, 2)))
+    lean = np.tan(np.radians(random.normal(0, 1.0 * doubtful, 2)))
+    top = foot + height * np.array([lean[0], lean[1], 1.0])
+    # From the top along the beam down to the ground through the foot.
+    fall = top[2] - foot[2] - slope @ (top[:2] - foot[:2])
+    tip = top - sun * fall / (sun[2] - slope @ sun[:2])
+    x, y = project(camera, np.stack([foot, tip, top]))
+    inside = np.isfinite(x) & (x > 0) & (x < WIDTH_PX) & (y > 0) & (y < HEIGHT_PX)
+    if not inside.all():
+        return None
+    x += random.normal(0, 3 * doubtful, 3)
+    y += random.normal(0, 3 * doubtful, 3)
+    shadow = Shadow(
+        (x[0], y[0]), (x[1], y[1]), (x[2], y[2]), Ground(sd_deg=1.0 * doubtful),
+        sd_px=3.0 * doubtful, lean_sd_deg=1.0 * doubtful,
+    )  # fmt: skip
+    doubt = CameraDoubt(*(doubtful * np.array([0.01, 0.004, 0.004, 0.02])))
+    told = replace(
+        camera,
+        bearing_rad=camera.bearing_rad + random.normal(0, doubt.bearing_rad),
+        tilt_rad=camera.tilt_rad + random.normal(0, doubt.elevation_rad),
+        roll_rad=camera.roll_rad + random.normal(0, doubt.roll_rad),
+        principal_distance_px=camera.principal_distance_px
+        * math.exp(random.normal(0, doubt.log_distance)),
+    )
+    return Invented(told, doubt, shadow, where, year, day, minutes)
+
+
+def one_day(day: int) -> np.ndarray:
+    weights = np.zeros(366)
+    weights[day - 1] = 1.0
+    return weights
+
+
+def simulated(seed: int, count: int) -> list[tuple[Invented, Seen]]:
+    random = np.random.default_rng(seed)
+    cases: list[tuple[Invented, Seen]] = []
+    while len(cases) < count:
+        case = invent(random)
+        if case is not None:
+            told = sun_directions(case.camera, case.doubt, [case.shadow])
+            cases.append((case, Seen(told)))
+    return cases
+
+
+@pytest.fixture(scope="module")
+def by_date() -> list[tuple[Invented, SunFit]]:
+    return [
+        (case, fit_sun(seen, case.where, case.year, one_day(case.day)))
+        for case, seen in simulated(71, 160)
+    ]
+
+
+def test_the_hour_is_within_ten_minutes_where_seven_are_promised(
+    by_date: list[tuple[Invented, SunFit]],
+) -> None:
+    off = [
+        abs(fit.hour_min[0] - case.local_mean_min)
+        for case, fit in by_date
+        if fit.hour_min[1] <= 7.0
+    ]
+    assert len(off) > 80
+    assert np.mean(np.array(off) <= 10.0) >= 0.90
+
+
+@pytest.mark.parametrize(("share", "band"), [(0.5, (64, 96)), (0.9, (134, 153))])
+def test_spans_of_hours_hold_the_truth_as_often_as_they_promise(
+    by_date: list[tuple[Invented, SunFit]], share: float, band: tuple[int, int]
+) -> None:
+    """Of 160; the binomial's central 99%, and one more for whole minutes."""
+    held = 0
+    for case, fit in by_date:
+        low, high = fit.hours(share)
+        held += low - 0.5 <= case.local_mean_min <= high + 0.5
+    assert band[0] <= held <= band[1] + 1
+
+
+def test_the_two_windows_are_within_five_days_where_three_and_a_half_are_promised() -> (
+    None
+):
+    random = np.random.default_rng(72)
+    off = []
+    for case, seen in simulated(73, 60):
+        said = case.local_mean_min + random.normal(0.0, 3.0)
+        hour = np.exp(-0.5 * ((np.arange(1440) - said) / 3.0) ** 2)
+        hour[hour < 1e-4] = 0.0
+        fit = fit_sun(seen, case.where, case.year, np.ones(366), hour)
+        windows = [window for window in fit.windows() if window[2] > 0.05]
+        if windows and max(sd for _, sd, _ in windows) <= 3.5:
+            off.append(
+                min(abs((day - case.day + 182) % 365 - 182) for day, _, _ in windows)
+            )
+    assert len(off) > 10
+    assert np.mean(np.array(off) <= 5.0) >= 0.90
