@@ -177,3 +177,41 @@ def test_bad_input_is_refused_in_words(say: Say) -> None:
         "ground", "drawn", "located.json", "--terrain", "hills.tif",
         "--shapes", "drawn.geojson", "--out", "map.xyz", code=2,
     )  # fmt: skip
+
+
+def test_sizes_and_worth_are_told_in_words(say: Say) -> None:
+    ground = ["--terrain", "hills.tif", "--terrain-sd", "1"]
+    words = say(
+        "ground", "size", "located.json", *ground, "--foot", "300,630",
+        "--top", "300,620", "--at", "300,630", "--at", "360,630",
+    )  # fmt: skip
+    assert "Height: " in words
+    assert "Length over the ground: " in words
+    assert "One pixel there is" in words
+    assert "hardly worth mapping from" in say(
+        "ground", "worth", "located.json", *ground
+    )
+    assert "nothing to measure" in say(
+        "ground", "size", "located.json", *ground, "--foot", "1,2", code=2
+    )
+
+
+def test_ground_in_sight_is_written_where_it_lies(
+    say: Say, folder: Path, scene
+) -> None:
+    words = say(
+        "ground", "seen", "several places.json", "--terrain", "hills.tif",
+        "--out", "seen.tif",
+    )  # fmt: skip
+    assert "In sight of the camera" in words
+    with rasterio.open(folder / "seen.tif") as file:
+        seen, framed = file.read()
+        assert "not settled" in file.tags()["caution"]
+        land = scene.terrain()
+        assert seen.shape == land.elevation_m.shape
+        east, north = file.xy(0, 0)
+        assert abs(east - land.west_m) < 1.0
+        top = land.south_m + (seen.shape[0] - 1) * land.cell_m
+        assert abs(north - top) < 1.0
+    assert np.all(framed <= seen)
+    assert 0.0 < seen.mean() < 1.0

@@ -41,7 +41,9 @@ ColumnsTold = Annotated[
 ]
 Encoding = Annotated[
     str | None,
-    typer.Option(metavar="NAME", help="Encoding of a CSV file; found out or asked for."),
+    typer.Option(
+        metavar="NAME", help="Encoding of a CSV file; found out or asked for."
+    ),
 ]
 Delimiter = Annotated[
     str | None,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FixGiven", "GroundDoubt", "GroundFiles", "LeastAngle", "Opened", "PlaceNumber",
-    "ReadingDoubt", "open_mapping",
+    "ReadingDoubt", "open_mapping", "read_pixel",
 ]  # fmt: skip
 
 FixGiven = Annotated[
@@ -169,3 +169,22 @@ def _kept(
             return form, _land(form, terrain)
         with stages() as shown:
             return form, reopened(book.folder, kept, shown).land
+
+
+def read_pixel(text: str) -> tuple[float, float]:
+    """Read a point of the scan.
+
+    Raises
+    ------
+    InputError
+        If it is no two numbers.
+    """
+    parts = text.replace(" ", "").split(",")
+    try:
+        x, y = (float(part) for part in parts)
+    except ValueError as error:
+        raise InputError(
+            f"{text!r} is no point of the scan.",
+            "Give pixels from the top left corner, as in 1520,1043.",
+        ) from error
+    return x, y

@@ -16,33 +16,15 @@ from wherestood.cli.mapping import (
     PlaceNumber,
     ReadingDoubt,
     open_mapping,
+    read_pixel,
 )
+from wherestood.cli.measuring import seen, size, worth
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, say_written
-from wherestood.errors import InputError
 
-__all__ = ["drawn", "onto_plate", "points", "read_pixel", "whereabouts"]
+__all__ = ["drawn", "onto_plate", "points", "whereabouts"]
 
 Seed = Annotated[int, typer.Option(metavar="N", help="Seed of every random draw.")]
-
-
-def read_pixel(text: str) -> tuple[float, float]:
-    """Read a point of the scan.
-
-    Raises
-    ------
-    InputError
-        If it is no two numbers.
-    """
-    parts = text.replace(" ", "").split(",")
-    try:
-        x, y = (float(part) for part in parts)
-    except ValueError as error:
-        raise InputError(
-            f"{text!r} is no point of the scan.",
-            "Give pixels from the top left corner, as in 1520,1043.",
-        ) from error
-    return x, y
 
 
 def points(
@@ -225,3 +207,6 @@ whereabouts = typer.Typer(
 whereabouts.command("points")(points)
 whereabouts.command("drawn")(drawn)
 whereabouts.command("onto-plate")(onto_plate)
+whereabouts.command("size")(size)
+whereabouts.command("worth")(worth)
+whereabouts.command("seen")(seen)
