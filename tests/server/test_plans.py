@@ -12,7 +12,9 @@ import pytest
 import rasterio
 from PIL import Image
 
+from wherestood.daybook.change_items import add_item
 from wherestood.daybook.plan_files import take_plan
+from wherestood.daybook.plan_pins import pin_plan
 from wherestood.errors import InputError
 from wherestood.progress import SILENT
 from wherestood.server.desk import Desk
@@ -93,6 +95,74 @@ def test_plan_that_does_not_say_where_it_lies_is_refused(
     with pytest.raises(InputError, match="cannot be read"):
         take_plan(desk.book, tmp_path / "words.tif", "Ada")
     assert not list((desk.book.folder / "terrain").rglob("p.tif"))
+
+
+def test_plan_that_was_pinned_lies_on_the_map_too(
+    client: httpx.Client, desk: Desk, plate_id: str, valley: Any, tmp_path: Path
+) -> None:
+    """The same sheet without its place, pinned by hand, lies where its file said."""
+    assert desk.book is not None
+    sure = plan_file(tmp_path / "sure.tif", valley)
+    with rasterio.open(sure) as source:
+        drawn, corners = source.read(1), source.transform
+    bare = tmp_path / "bare.png"
+    Image.fromarray(drawn).save(bare)
+    taken = take_plan(desk.book, bare, "Ada", must_lie=False)
+    ground = client.get(f"/api/plates/{plate_id}/ground").json()
+    path = f"/api/ground/{ground['ground']}"
+    level = len(ground["resolutions_m"]) - 1
+    unpinned = client.get(f"{path}/plans/{taken.id}/{level}/0/0.png")
+    assert unpinned.status_code == 400
+    assert "not pinned" in unpinned.json()["problem"]
+    at = [(0, 0), (200, 0), (200, 200), (0, 200), (90, 110)]
+    middle_m = corners @ (100, 100)
+    pins = [
+        dict(zip(
+            ("x_px", "y_px", "lon_deg", "lat_deg"),
+            (*one, *valley.lonlat(*(np.subtract(corners @ one, middle_m) - [
+                valley.CELL_M / 2, -valley.CELL_M / 2]))),
+            strict=True,
+        ))
+        for one in at
+    ]  # fmt: skip
+    pin_plan(desk.book, taken.key, "Ada", pins=pins)
+    step_m = ground["resolutions_m"][level]
+    points = [
+        list(valley.lonlat(dx - valley.CELL_M / 2, valley.CELL_M / 2))
+        for dx in (-200.0, 200.0, 2000.0)
+    ]
+    asking = {"to": "grid", "points": points}
+    told = client.post(f"{path}/transform", json=asking).json()
+    seen = []
+    for east, north in told["points"]:
+        across = (east - ground["extent_m"][0]) / step_m
+        down = (ground["extent_m"][3] - north) / step_m
+        column, row = int(across // TILE_PX), int(down // TILE_PX)
+        answer = client.get(f"{path}/plans/{taken.id}/{level}/{column}/{row}.png")
+        assert answer.status_code == 200, answer.text
+        pixels = np.asarray(Image.open(io.BytesIO(answer.content)))
+        pixel = pixels[int(down) - row * TILE_PX, int(across) - column * TILE_PX]
+        seen.append((int(pixel[0]), int(pixel[3])))
+    assert seen[:2] == [(240, 255), (40, 255)]
+    assert seen[2][1] == 0
+
+
+def test_plan_in_the_wrong_hemisphere_is_refused(desk: Desk, tmp_path: Path) -> None:
+    assert desk.book is not None
+    fields = {"geometry": {"type": "Point", "coordinates": [8.5, 46.1]}}
+    add_item(desk.book, "features", fields, "Ada")
+    for name, west, north in (("south.tif", 8.45, -46.05), ("turned.tif", 46.05, 8.55)):
+        with rasterio.open(
+            tmp_path / name, "w", driver="GTiff", width=50, height=50, count=1,
+            dtype="uint8", crs="EPSG:4326",
+            transform=rasterio.Affine(0.0001, 0, west, 0, -0.0001, north),
+        ) as target:  # fmt: skip
+            target.write(np.full((50, 50), len(name), dtype=np.uint8), 1)
+        with pytest.raises(InputError, match=r"hemisphere|exchanged") as refused:
+            take_plan(desk.book, tmp_path / name, "Ada")
+        assert "--no-place" in refused.value.remedy
+        kept = take_plan(desk.book, tmp_path / name, "Ada", place=False, must_lie=False)
+        assert kept.box_deg is None
 
 
 def test_plan_is_taken_in_once(desk: Desk, valley: Any, tmp_path: Path) -> None:

@@ -125,6 +125,12 @@ LISTED: dict[str, Listed] = {
         "Say which elevation data are needed.",
         "8.5,46.1,3km",
     ),
+    "deed": Listed(
+        f"{_CLI}.deed",
+        "deed",
+        "Draw a deed's bearings and distances from a corner.",
+        "deed.txt --start 8.5,46.1 --closes",
+    ),
     "fix": Listed(
         f"{_CLI}.fix",
         "fix",
@@ -172,7 +178,9 @@ PANELS: dict[str, tuple[str, ...]] = {
     ),
     "Plates": ("plates", "scans", "makers", "requests", "register"),
     "What is seen on a plate": ("details", "marks", "evidence", "carry"),
-    "What is on the ground": ("features", "names", "offer", "plans", "terrain"),
+    "What is on the ground": (
+        "features", "names", "offer", "plans", "deed", "terrain",
+    ),
     "What people and papers say": (
         "sources", "statements", "informants", "dates", "leads", "notes",
     ),

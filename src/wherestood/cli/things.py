@@ -27,6 +27,9 @@ from wherestood.cli.fields_typed import (
 )
 from wherestood.cli.fix import again
 from wherestood.cli.options import AsJson
+from wherestood.cli.plan_pinning import pin
+from wherestood.cli.plans import picture, trace
+from wherestood.cli.plans import take as take_plan
 from wherestood.cli.screen import say, say_json, warn
 from wherestood.cli.things_added import adder, changer
 from wherestood.cli.things_listed import lister
@@ -79,6 +82,10 @@ def commands_of(table: str) -> typer.Typer:
         verbs.append(("again", again))
     if table == "evidence":
         verbs.append(("take", take))
+    if table == "plans":
+        verbs += [
+            ("take", take_plan), ("picture", picture), ("pin", pin), ("trace", trace),
+        ]  # fmt: skip
     for name, command in verbs:
         group.command(name)(command)
     return group

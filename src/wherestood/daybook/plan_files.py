@@ -1,17 +1,10 @@
-"""Take old plans in that say themselves where they lie on the ground."""
+"""Take old plans in: pages of a PDF, of a TIFF, pictures, georeferenced files."""
 
 from __future__ import annotations
 
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
-import rasterio
-from rasterio.errors import NotGeoreferencedWarning, RasterioError
-from rasterio.warp import transform
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -19,19 +12,20 @@ from wherestood.daybook.book import TERRAIN, Daybook
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.originals.passing import arrive, sweep
 from wherestood.daybook.originals.take import named_files
+from wherestood.daybook.plan_place import FilePlace, check_place, place_of_file
 from wherestood.daybook.tables import Plan, TerrainLayer
 from wherestood.daybook.trouble import told_plainly
-from wherestood.errors import InputError
+from wherestood.errors import InputError, PlanError
+from wherestood.plans.sheet_file import SheetFile, open_sheet
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.checksum import file_sha256
 
 __all__ = ["PlanTaken", "take_plan"]
 
 _FOLDER = "old plans"
-LARGEST_PX = 2_000_000_000
 _PIN_IT = (
-    "Pin it to the ground in a mapping program and save it as a GeoTIFF, or send the "
-    "world file and the reference system with it."
+    "Send a GeoTIFF, or take it in with wherestood plans take and pin it with "
+    "wherestood plans pin."
 )
 
 
@@ -43,13 +37,19 @@ class PlanTaken:
     ----------
     id, key : str
         What it is called by.
-    box_deg : (west, south, east, north)
-        What it covers [deg].
+    sheet : SheetFile
+        What its file is.
+    box_deg : (west, south, east, north) or None
+        What it covers, if its file says so [deg].
+    notes : tuple of str
+        What to know about it.
     """
 
     id: str
     key: str
-    box_deg: tuple[float, float, float, float]
+    sheet: SheetFile
+    box_deg: tuple[float, float, float, float] | None
+    notes: tuple[str, ...] = ()
 
 
 def take_plan(
@@ -58,46 +58,61 @@ def take_plan(
     person: str,
     *,
     title: str | None = None,
+    date: str | None = None,
+    page: int | None = None,
+    page_ppi: float | None = None,
+    must_lie: bool = True,
+    place: bool = True,
     why: str = "",
     progress: Progress = SILENT,
 ) -> PlanTaken:
-    """Take in a plan that is pinned to the ground already.
+    """Take a plan in.
 
     Parameters
     ----------
     daybook : Daybook
         Where.
     path : Path
-        A raster with its reference system and place: a GeoTIFF.
+        PDF, TIFF, JPEG, PNG, JPEG 2000 or WebP; georeferenced or not.
     person, why : str
         Who takes it in, and why.
-    title : str, optional
-        Its title; its file's name unless told.
+    title, date : str, optional
+        Its title, its file's name unless told; its date, EDTF.
+    page, page_ppi
+        As of `wherestood.plans.sheet_file.open_sheet`.
+    must_lie : bool
+        Whether a file that does not say where it lies is refused.
+    place : bool
+        Whether what it says of where it lies is believed.
     progress : Progress
         Told how far it has come.
 
     Raises
     ------
     InputError
-        If it is no raster, does not say where it lies, or is there already.
+        If it cannot be read, says that it lies at no place it could, or is there
+        already.
 
     Notes
     -----
-    Its four corners become its pins, so that the record says where it lies without
-    the file.
+    The file is kept as it came. The corners or control points that it gives become
+    pins, so that the record says where it lies without the file.
     """
     refuse_controls(path.name)
-    pins, box, fit = _where_it_lies(path)
+    sheet = open_sheet(path, page, page_ppi)
+    lies = _lies(path, sheet) if place else None
+    if lies is None and must_lie:
+        raise PlanError(
+            f"The plan {path.name!r} does not say where it lies on the ground.",
+            _PIN_IT,
+        )
     sha256 = file_sha256(path, progress)
     with daybook.reading() as session:
-        wanted = select(Plan).where(Plan.sha256 == sha256, Plan.removed.is_(False))
-        there = session.scalars(wanted).first()
+        _refuse_again(session, path, sha256, sheet)
         home = _home(session)
-    if there is not None:
-        raise InputError(
-            f"The plan {path.name!r} is in the daybook already, as {there.key}.",
-            "Nothing needs doing.",
-        )
+        if lies is not None:
+            odd = check_place(session, lies, path.name)
+            sheet = replace(sheet, notes=(*sheet.notes, *odd))
 
     def has_row(file: str) -> bool:
         return file in named_files(daybook)
@@ -118,15 +133,37 @@ def take_plan(
         ):
             plan = Plan(
                 title=title or path.stem,
+                date_edtf=date,
                 file=arrival.file,
                 sha256=sha256,
-                pins=pins,
-                fit=fit,
-                note="Its pins are the corners that its file gives.",
+                page=sheet.page if sheet.pages > 1 else None,
+                page_ppi=sheet.page_ppi,
+                width_px=sheet.width_px,
+                height_px=sheet.height_px,
             )
+            if lies is not None:
+                plan.pins, plan.fit = lies.pins, lies.fit
+                plan.note = "Its pins are those that its file gives."
             session.add(plan)
             session.flush()
-            return PlanTaken(plan.id, plan.key, box)
+            return PlanTaken(
+                plan.id, plan.key, sheet, lies.box_deg if lies else None, sheet.notes
+            )
+
+
+def _lies(path: Path, sheet: SheetFile) -> FilePlace | None:
+    return None if sheet.kind == "pdf" else place_of_file(path, sheet.directory)
+
+
+def _refuse_again(session: Session, path: Path, sha256: str, sheet: SheetFile) -> None:
+    """Refuse a plan that is there already; another page of its file is another plan."""
+    wanted = select(Plan).where(Plan.sha256 == sha256, Plan.removed.is_(False))
+    for there in session.scalars(wanted):
+        if (there.page or 1) == sheet.page:
+            raise InputError(
+                f"The plan {path.name!r} is in the daybook already, as {there.key}.",
+                "Nothing needs doing.",
+            )
 
 
 def _home(session: Session) -> str:
@@ -138,56 +175,3 @@ def _home(session: Session) -> str:
         number += 1
         home = f"{TERRAIN}/{_FOLDER} ({number})"
     return home
-
-
-@contextmanager
-def _quietly_opened(path: Path) -> Iterator[Any]:
-    """Open a raster; that it may not say where it lies is told in our own words."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)
-        with rasterio.open(path) as raster:
-            yield raster
-
-
-def _where_it_lies(
-    path: Path,
-) -> tuple[list[dict[str, Any]], tuple[float, float, float, float], str]:
-    try:
-        with _quietly_opened(path) as raster:
-            if raster.count < 1 or raster.width * raster.height > LARGEST_PX:
-                raise InputError(
-                    f"The plan {path.name!r} has "
-                    f"{raster.width * raster.height / 1e6:.0f} megapixels; at most "
-                    f"{LARGEST_PX // 10**6} are taken in.",
-                    "Make a smaller copy.",
-                )
-            if raster.crs is None or raster.transform.is_identity:
-                raise InputError(
-                    f"The plan {path.name!r} does not say where it lies on the ground.",
-                    _PIN_IT,
-                )
-            corners = [
-                (0, 0),
-                (raster.width, 0),
-                (raster.width, raster.height),
-                (0, raster.height),
-            ]
-            places = [raster.transform @ corner for corner in corners]
-            lon, lat = transform(
-                raster.crs, "EPSG:4326", [p[0] for p in places], [p[1] for p in places]
-            )[:2]
-    except RasterioError as error:
-        raise InputError(
-            f"The plan {path.name!r} cannot be read as a raster.",
-            "A GeoTIFF was expected.",
-        ) from error
-    pins = [
-        {
-            "x_px": float(x),
-            "y_px": float(y),
-            "lon_deg": round(float(e), 8),
-            "lat_deg": round(float(n), 8),
-        }
-        for (x, y), e, n in zip(corners, lon, lat, strict=True)
-    ]
-    return pins, (min(lon), min(lat), max(lon), max(lat)), "affine"

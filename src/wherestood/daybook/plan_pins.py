@@ -175,7 +175,8 @@ def pin_plan(
     pins : sequence of mapping, optional
         As of `pins_as_kept`; those that it has unless told.
     fit, mirrored
-        As of `wherestood.plans.pin_sheet`; as they are unless told.
+        As of `wherestood.plans.pin_sheet`; as they are unless told, but that new
+        pins choose their fit anew.
     dry_run : bool
         Whether nothing is kept of it.
 
@@ -191,7 +192,7 @@ def pin_plan(
         tried = Plan(
             key=found.key,
             pins=pins_as_kept(pins) if pins is not None else found.pins,
-            fit=fit or found.fit,
+            fit=fit or (found.fit if pins is None else None),
             mirrored=found.mirrored if mirrored is None else mirrored,
         )
     pinned = pinned_plan(tried)

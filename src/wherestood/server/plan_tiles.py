@@ -20,6 +20,7 @@ from rasterio.vrt import WarpedVRT
 from wherestood.daybook import Daybook
 from wherestood.daybook.asked import whole_path
 from wherestood.daybook.book import OUT
+from wherestood.daybook.plan_copies import is_pinned_by_file, laid_copy
 from wherestood.daybook.tables import Plan
 from wherestood.earth.frame import Frame
 from wherestood.errors import InputError
@@ -34,6 +35,8 @@ _ONE_AT_A_TIME = threading.Lock()
 def plan_copy(book: Daybook, plan: Plan) -> Path:
     """Return a copy of a plan in tiles and levels, made if there is none.
 
+    What its own file places is copied as it is; what was pinned is laid on the ground.
+
     Raises
     ------
     NotThereError
@@ -43,6 +46,8 @@ def plan_copy(book: Daybook, plan: Plan) -> Path:
     """
     if plan.withdrawn or not plan.file:
         raise NotThereError("The plan has no image.", "Take it in anew.")
+    if not is_pinned_by_file(plan):
+        return laid_copy(book, plan)
     source = whole_path(book.folder, plan.file)
     if not source.is_file():
         raise NotThereError(
