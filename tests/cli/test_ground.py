@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import subprocess
+import warnings
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 import rasterio
 from affine import Affine
+from PIL import Image
 
 from wherestood.cli.app import run
 from wherestood.fix.camera_draws import CameraDraws
@@ -215,3 +217,36 @@ def test_ground_in_sight_is_written_where_it_lies(
         assert abs(north - top) < 1.0
     assert np.all(framed <= seen)
     assert 0.0 < seen.mean() < 1.0
+
+
+def test_every_pixel_gets_a_distance_and_the_scan_a_map(say: Say, folder: Path) -> None:
+    """A plate whose tone is its column shows, on the map, the column of each place."""
+    tones = np.rint(np.tile(np.linspace(0, 255, 1600), (1200, 1))).astype(np.uint8)
+    Image.fromarray(tones).save(folder / "ramp.png")
+    say(
+        "ground", "raster", "located.json", "--terrain", "hills.tif",
+        "--scan", "ramp.png", "--out", "rasters", "--positions", "--cell", "5",
+        "--farthest", "4",
+    )  # fmt: skip
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
+        with rasterio.open(folder / "rasters" / "distance.tif") as file:
+            assert (file.width, file.height, file.count) == (1600, 1200, 4)
+            distance, _, east, north = file.read()
+    with rasterio.open(folder / "rasters" / "on-the-map.tif") as file:
+        laid = file.read(1)
+        some = distance[::10, ::10]
+        told = (some > 1000.0) & (some < 3900.0)
+        rows, columns = rasterio.transform.rowcol(
+            file.transform, east[::10, ::10][told], north[::10, ::10][told]
+        )
+    rows, columns = np.array(rows), np.array(columns)
+    inside = (rows >= 0) & (rows < laid.shape[0])
+    inside &= (columns >= 0) & (columns < laid.shape[1])
+    shown = laid[rows[inside], columns[inside]]
+    x = np.broadcast_to(np.arange(0.5, 1600.0, 10.0), told.shape)[told][inside]
+    both = np.isfinite(shown)
+    assert both.mean() > 0.5
+    # A cell of 5 m is 9.5 px wide at 1 km, a step of 8 bits 6.3 px: half of both.
+    off_px = np.abs(1600.0 * shown - x)[both]
+    assert np.quantile(off_px, 0.95) < 0.5 * (9.5 + 6.3), np.quantile(off_px, 0.95)

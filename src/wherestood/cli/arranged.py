@@ -35,6 +35,7 @@ FLAGS = frozenset(  # options that take no value
         "--not-mirrored",
         "--open",
         "--place",
+        "--positions",
         "--positive",
         "--public",
         "--ridge-lines",

@@ -1,4 +1,4 @@
-"""Answer ``wherestood ground size``, ``worth`` and ``seen``."""
+"""Answer ``wherestood ground size``, ``worth``, ``seen`` and ``raster``."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, say_written, stages
 from wherestood.errors import InputError
 
-__all__ = ["seen", "size", "worth"]
+__all__ = ["raster", "seen", "size", "worth"]
 
 Seed = Annotated[int, typer.Option(metavar="N", help="Seed of every random draw.")]
 
@@ -177,6 +177,74 @@ def seen(
         f"too: {area_in_words(framed)}."
     )
     say_written([out])
+
+
+def raster(
+    fix: FixGiven,
+    out: Annotated[
+        Path, typer.Option(metavar="DIR", help="Folder for the rasters.")
+    ] = Path(),
+    scan: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The scan, to lay it on the map too."),
+    ] = None,
+    cell: Annotated[
+        float | None,
+        typer.Option(
+            metavar="M",
+            help="Cell of the map, m; a tenth of the terrain's unless told.",
+        ),
+    ] = None,
+    farthest: Annotated[
+        float | None,
+        typer.Option(metavar="KM", help="How far the map goes from the camera, km."),
+    ] = None,
+    positions: Annotated[
+        bool,
+        typer.Option("--positions", help="Write the place of every pixel too."),
+    ] = False,
+    terrain: GroundFiles = None,
+    place: PlaceNumber = 0,
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Follow every pixel of the plate to the ground, and lay the scan on the map."""
+    from wherestood.plate.scan import Plate
+    from wherestood.record.plate_rasters import write_distances, write_rectified
+
+    if cell is not None and not cell > 0.0:
+        raise InputError(
+            f"A cell of the map must be above 0 m, not {cell:g} m.",
+            "Give a length such as 1.",
+        )
+    opened = open_mapping(fix, terrain, daybook, place=place)
+    out.mkdir(parents=True, exist_ok=True)
+    files = [out / "distance.tif"]
+    used_m = None
+    with stages() as shown:
+        write_distances(files[0], opened.mapping, positions=positions, progress=shown)
+        if scan is not None:
+            files.append(out / "on-the-map.tif")
+            used_m = write_rectified(
+                files[1],
+                opened.mapping,
+                Plate.open(scan),
+                cell_m=cell,
+                farthest_m=1000.0 * farthest if farthest else None,
+                progress=shown,
+            )
+    if json:
+        say_json(
+            {
+                "files": [path.name for path in files],
+                "cell_m": used_m,
+                "caution": opened.mapping.caution(),
+            }
+        )
+        return
+    if used_m is not None:
+        say(f"The map's cells are {used_m:.3g} m.")
+    say_written(files)
 
 
 def _plain(told: dict[str, Any]) -> dict[str, Any]:

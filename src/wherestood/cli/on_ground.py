@@ -18,7 +18,7 @@ from wherestood.cli.mapping import (
     open_mapping,
     read_pixel,
 )
-from wherestood.cli.measuring import seen, size, worth
+from wherestood.cli.measuring import raster, seen, size, worth
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, say_written
 
@@ -210,3 +210,4 @@ whereabouts.command("onto-plate")(onto_plate)
 whereabouts.command("size")(size)
 whereabouts.command("worth")(worth)
 whereabouts.command("seen")(seen)
+whereabouts.command("raster")(raster)
