@@ -1,0 +1,1 @@
+"""Stand on the spot again: field sheet, pairs that line up, modern lenses."""

@@ -1,0 +1,259 @@
+"""Choose near and far things whose gap tells a photographer which way to move.
+
+Symbols: d distance [m]; b bearing [rad]; g = b_far - b_near, the gap, positive where
+the far thing shows right of the near one. A step e to the right, square to the sight,
+turns the near thing left by e / d_near and the far one by e / d_far: the gap grows by
+``e (1 / d_near - 1 / d_far)``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "FINGER_RAD",
+    "Move",
+    "ParallaxPair",
+    "SeenThing",
+    "parallax_pairs",
+    "way_to_go",
+]
+
+Array = NDArray[np.float64]
+#: A finger at arm's length: common practice.
+FINGER_RAD = np.radians(2.0)
+#: Things farther apart than this cannot be judged by eye or in one picture.
+_WIDEST_RAD = np.radians(15.0)
+#: A pair must tell a step of 1 m by this at least [rad a metre]: 0.02 degrees.
+_LEAST_RAD_PER_M = np.radians(0.02)
+
+
+@dataclass(frozen=True)
+class SeenThing:
+    """Hold a thing that shows on the plate and stands there still.
+
+    Attributes
+    ----------
+    name : str
+    east_m, north_m : float
+        In the frame [m].
+    sd_m : float
+        How far it may be off [m].
+    x_px, y_px : float
+        Where it shows [px].
+    """
+
+    name: str
+    east_m: float
+    north_m: float
+    sd_m: float
+    x_px: float
+    y_px: float
+
+
+@dataclass(frozen=True)
+class ParallaxPair:
+    """Hold a near and a far thing, and what their gap tells.
+
+    Attributes
+    ----------
+    near, far : SeenThing
+    near_m, far_m : float
+        Their distances from the very spot [m].
+    near_rad, far_rad : float
+        Their grid bearings from it [rad].
+    gap_rad : float
+        How far right of the near one the far one shows from the very spot [rad].
+    metres_a_degree : float
+        Step to the right by which the gap grows by a degree [m].
+    by_east, by_north : float
+        How the gap goes with a step [rad/m].
+    sd_rad : float
+        How far the gap may be off, since the things are [rad].
+    px_a_metre : float
+        How far the gap on the plate goes with a step of 1 m to the right [px].
+    """
+
+    near: SeenThing
+    far: SeenThing
+    near_m: float
+    far_m: float
+    near_rad: float
+    far_rad: float
+    gap_rad: float
+    metres_a_degree: float
+    by_east: float
+    by_north: float
+    sd_rad: float
+    px_a_metre: float
+
+    @property
+    def metres_a_finger(self) -> float:
+        """Return the step by which the gap goes by a finger's width [m]."""
+        return self.metres_a_degree * float(np.degrees(FINGER_RAD))
+
+
+@dataclass(frozen=True)
+class Move:
+    """Hold which way to go to the very spot.
+
+    Attributes
+    ----------
+    east_m, north_m : float
+        The step [m].
+    sd_east_m, sd_north_m : float
+        Its standard errors [m].
+    """
+
+    east_m: float
+    north_m: float
+    sd_east_m: float
+    sd_north_m: float
+
+
+def parallax_pairs(
+    things: Sequence[SeenThing],
+    station_m: tuple[float, float],
+    px_a_radian: float,
+    most: int = 4,
+) -> list[ParallaxPair]:
+    """Return the pairs that tell most, of things that show near one another.
+
+    Parameters
+    ----------
+    things : sequence of SeenThing
+    station_m : (east, north)
+        The very spot [m].
+    px_a_radian : float
+        Pixels of the plate to a radian: the principal distance [px].
+    most : int
+        How many at most.
+
+    Returns
+    -------
+    list of ParallaxPair
+        One by one each that, with those before it, leaves the least doubt of the spot;
+        empty where nothing stands near enough to tell.
+    """
+    found = [
+        pair
+        for near in things
+        for far in things
+        if near is not far
+        and (pair := _pair(near, far, station_m, px_a_radian)) is not None
+    ]
+    chosen: list[ParallaxPair] = []
+    reading = np.radians(0.1)
+    # A weak prior, so that the first pair can be compared with the others.
+    precision = np.eye(2) / 50.0**2
+    while found and len(chosen) < most:
+        told = [
+            (np.trace(np.linalg.inv(precision + _information(pair, reading))), k)
+            for k, pair in enumerate(found)
+        ]
+        best = found.pop(min(told)[1])
+        precision = precision + _information(best, reading)
+        chosen.append(best)
+        # Two pairs of the same near thing tell much the same.
+        found = [one for one in found if one.near is not best.near] or found
+    return chosen
+
+
+def way_to_go(
+    pairs: Sequence[ParallaxPair],
+    read_rad: Sequence[float],
+    reading_sd_rad: float,
+    guess_sd_m: float = 50.0,
+) -> Move:
+    """Return the step to the very spot from gaps read where one stands.
+
+    Parameters
+    ----------
+    pairs : sequence of ParallaxPair
+    read_rad : sequence of float
+        The gaps as read, far right of near positive [rad].
+    reading_sd_rad : float
+        Standard error of a reading [rad].
+    guess_sd_m : float
+        How far off one may stand at all, either way [m]: what pairs do not tell stays
+        unmoved.
+
+    Notes
+    -----
+    Least squares by the things' own places: the gaps are worked out anew where one
+    seems to stand, so that a step of tens of metres is as true as one of one.
+    """
+    weight = np.array([1.0 / (pair.sd_rad**2 + reading_sd_rad**2) for pair in pairs])
+    read = np.asarray(read_rad, dtype=np.float64)
+    prior = np.eye(2) / guess_sd_m**2
+    at = np.zeros(2)
+    for _ in range(8):
+        gaps, slopes = _gaps_at(pairs, at)
+        off = (read - gaps + np.pi) % (2.0 * np.pi) - np.pi
+        precision = (slopes * weight[:, None]).T @ slopes + prior
+        step = np.linalg.solve(precision, slopes.T @ (weight * off) - prior @ at)
+        at = at + np.clip(step, -guess_sd_m, guess_sd_m)
+    sd = np.sqrt(np.diag(np.linalg.inv(precision)))
+    return Move(-float(at[0]), -float(at[1]), float(sd[0]), float(sd[1]))
+
+
+def _gaps_at(pairs: Sequence[ParallaxPair], at: Array) -> tuple[Array, Array]:
+    """Return gaps, and how they go with a step, at an offset from the very spot."""
+    gaps, slopes = [], []
+    for pair in pairs:
+        ways = []
+        for sign, away_m, angle in (
+            (1.0, pair.far_m, pair.far_rad),
+            (-1.0, pair.near_m, pair.near_rad),
+        ):
+            east = away_m * np.sin(angle) - at[0]
+            north = away_m * np.cos(angle) - at[1]
+            square = max(east**2 + north**2, 1.0)
+            ways.append((sign, np.arctan2(east, north), -north / square, east / square))
+        gap = sum(sign * bearing for sign, bearing, _, _ in ways)
+        gaps.append((gap + np.pi) % (2.0 * np.pi) - np.pi)
+        slopes.append((sum(w[0] * w[2] for w in ways), sum(w[0] * w[3] for w in ways)))
+    return np.array(gaps), np.array(slopes)
+
+
+def _pair(
+    near: SeenThing,
+    far: SeenThing,
+    station_m: tuple[float, float],
+    px_a_radian: float,
+) -> ParallaxPair | None:
+    """Return what two things tell; None if that is too little, or too wide apart."""
+    off = [
+        (one.east_m - station_m[0], one.north_m - station_m[1]) for one in (near, far)
+    ]
+    near_m, far_m = (float(np.hypot(*one)) for one in off)
+    near_rad, far_rad = (float(np.arctan2(*one)) for one in off)
+    gap = (far_rad - near_rad + np.pi) % (2.0 * np.pi) - np.pi
+    if near_m < 1.0 or near_m >= far_m or abs(gap) > _WIDEST_RAD:
+        return None
+    rate = 1.0 / near_m - 1.0 / far_m
+    if rate < _LEAST_RAD_PER_M:
+        return None
+    return ParallaxPair(
+        near,
+        far,
+        near_m,
+        far_m,
+        near_rad,
+        far_rad,
+        gap,
+        float(np.radians(1.0) / rate),
+        float(np.cos(near_rad) / near_m - np.cos(far_rad) / far_m),
+        float(np.sin(far_rad) / far_m - np.sin(near_rad) / near_m),
+        float(np.hypot(near.sd_m / near_m, far.sd_m / far_m)),
+        px_a_radian * rate,
+    )
+
+
+def _information(pair: ParallaxPair, reading_rad: float) -> Array:
+    slope = np.array([pair.by_east, pair.by_north])
+    return np.outer(slope, slope) / (pair.sd_rad**2 + reading_rad**2)

@@ -1,0 +1,97 @@
+"""Test that gaps between near and far things lead to the very spot."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from wherestood.visit.modern_lens import modern_lenses
+from wherestood.visit.parallax import SeenThing, parallax_pairs, way_to_go
+
+READING_RAD = np.radians(0.1)
+HALF_A_METRE, ONE_CENTIMETRE = 0.5, 0.01
+C_PX = 3000.0
+
+
+def thing(name, east, north, sd=0.0):
+    return SeenThing(name, east, north, sd, 0.0, 0.0)
+
+
+def gap(pair, at):
+    def bearing(one):
+        return np.arctan2(one.east_m - at[0], one.north_m - at[1])
+
+    off = bearing(pair.far) - bearing(pair.near)
+    return (off + np.pi) % (2 * np.pi) - np.pi
+
+
+THINGS = [
+    thing("gate post", -8.0, 26.0),
+    thing("boulder", 6.0, 34.0),
+    thing("well", 14.0, 22.0),
+    thing("church", -90.0, 700.0),
+    thing("rock", 210.0, 900.0),
+    thing("mill", 420.0, 800.0),
+    thing("summit", 100.0, 5200.0),
+]
+
+
+def test_step_to_the_right_opens_the_gap_as_told():
+    pair = parallax_pairs(THINGS, (0.0, 0.0), C_PX, most=1)[0]
+    right = np.array([np.cos(pair.near_rad), -np.sin(pair.near_rad)])
+    step_m = 0.1
+    grown = gap(pair, step_m * right) - pair.gap_rad
+    told = np.radians(step_m / pair.metres_a_degree)
+    assert grown == pytest.approx(told, rel=0.02)
+    assert pair.px_a_metre == pytest.approx(C_PX * told / step_m, rel=1e-9)
+    assert pair.metres_a_finger == pytest.approx(2.0 * pair.metres_a_degree)
+
+
+def test_photographer_arrives_in_three_steps_where_near_things_stand():
+    """Anywhere in a region of 15 m, reading three pairs to a tenth of a degree."""
+    rng = np.random.default_rng(41)
+    pairs = parallax_pairs(THINGS, (0.0, 0.0), C_PX, most=3)
+    assert len(pairs) == 3
+    left = []
+    for _ in range(200):
+        at = rng.normal(0.0, 7.0, 2)
+        for _ in range(3):
+            read = [gap(pair, at) + rng.normal(0.0, READING_RAD) for pair in pairs]
+            move = way_to_go(pairs, read, READING_RAD)
+            at = at + np.array([move.east_m, move.north_m])
+        left.append(np.hypot(*at))
+    assert np.median(left) < HALF_A_METRE
+
+
+def test_doubt_of_the_step_is_what_readings_make_it():
+    rng = np.random.default_rng(42)
+    pairs = parallax_pairs(THINGS, (0.0, 0.0), C_PX, most=3)
+    off = []
+    for _ in range(400):
+        read = [pair.gap_rad + rng.normal(0.0, READING_RAD) for pair in pairs]
+        move = way_to_go(pairs, read, READING_RAD)
+        off.append((move.east_m, move.north_m))
+    assert np.std([east for east, _ in off]) == pytest.approx(move.sd_east_m, rel=0.15)
+    assert np.std([north for _, north in off]) == pytest.approx(
+        move.sd_north_m, rel=0.15
+    )
+
+
+def test_far_things_alone_tell_no_step():
+    far = [one for one in THINGS if one.north_m > 3000.0]
+    far += [thing("peak", -500.0, 7000.0), thing("knoll", 0.0, 6100.0)]
+    assert parallax_pairs(far, (0.0, 0.0), C_PX) == []
+
+
+def test_wide_view_takes_a_short_lens():
+    """A plate as wide as its lens is long: 36 mm wide at 36 mm."""
+    lens = modern_lenses(3000.0, 2000.0, 3000.0, 30.0)[0]
+    assert lens.focal_mm == pytest.approx(36.0)
+    assert lens.aside_mm == pytest.approx(0.36)
+    assert not lens.upright
+    tall = modern_lenses(2000.0, 3000.0, 3000.0, 0.0)[0]
+    assert tall.upright
+    assert tall.focal_mm == pytest.approx(36.0)
+    # A rise of an eighth of the height must be held by a level camera.
+    risen = modern_lenses(3000.0, 2000.0, 3000.0, 0.0, rise_px=250.0)[0]
+    assert risen.focal_mm == pytest.approx(24.0 * 3000.0 / 2500.0)
