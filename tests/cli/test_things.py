@@ -87,6 +87,10 @@ def test_lists_are_narrowed_by_words_and_fields(say: Say) -> None:
     assert say("plates", "list", "--words", "muhle").startswith("a  Die Mühle")
     assert "1 plate." in say("plates", "list", "--words", "WEIR gab")
     assert "b  The weir" in say("plates", "list", "--where", "grade=answerable now")
+    say("plates", "change", "b", "--held-by", "Museum Kern")
+    for name in ("held-by", "held by", "held_by"):
+        told = say("plates", "list", "--where", f"{name}=Museum Kern")
+        assert "b  The weir" in told
     assert "1 of them shown" in say("plates", "list", "--limit", "1")
     assert "does not say" in say("plates", "list", "--where", "colour=red", code=2)
     assert "needs a plan" in say("plates", "list", "--where", "grade=hopeless", code=2)

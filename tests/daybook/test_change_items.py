@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook, address_of, find
@@ -13,6 +16,7 @@ from wherestood.daybook.change_items import (
     set_aside,
 )
 from wherestood.daybook.choose import Wanted, page
+from wherestood.daybook.originals import take_in
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import Detail, JournalRow, Lead, Mark
 from wherestood.daybook.undo import undo
@@ -115,6 +119,24 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(
     assert told in str(raised.value)
     with daybook.reading() as session:
         assert len(session.scalars(select(JournalRow)).all()) == 1
+
+
+def test_what_lies_off_its_scan_is_refused_with_the_scan_s_size(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    picture = tmp_path / "mill.png"
+    Image.new("L", (70, 52), 128).save(picture)
+    take_in(daybook, "1987.12", picture, "Ada", new_plate={})
+    point = {"shape": "point", "points_px": [[99999.0, 1.0]]}
+    with pytest.raises(InputError, match=r"99999, 1 px, off its scan.*70 x 52 px"):
+        add_item(daybook, "marks", point, "Ada", address="1987.12/A")
+    crop = {"what": "far", "crop_px": [10, 20, 300, 20], "scan": "1987.12/1"}
+    with pytest.raises(InputError, match="310, 40 px, off its scan"):
+        add_item(daybook, "details", crop, "Ada", address="1987.12/A")
+    edge = {"shape": "point", "points_px": [[70.0, 0.0]]}
+    mark = add_item(daybook, "marks", edge, "Ada", address="1987.12/A")
+    with pytest.raises(InputError, match="off its scan"):
+        change_item(daybook, "marks", mark["address"], point, "Ada")
 
 
 def test_a_date_that_an_older_program_took_stays_and_can_be_undone_to(

@@ -285,6 +285,12 @@ def test_only_what_may_have_stood_is_offered_for_a_plate(
         assert offers[0].standing == "may have stood"
         every = offered_features(session, years, all_of_them=True)
         assert len(list(every)) == 2
+        undated = [one.sentence for one in offered_features(session, None)]
+        assert any(told.startswith("stood from 1") for told in undated)
+        assert all(
+            told.startswith("stood ") or told == "nothing says when it stood"
+            for told in undated
+        )
 
 
 GPX = """<?xml version="1.0"?>

@@ -156,16 +156,25 @@ def test_mark_is_tied_to_a_place_on_the_map_and_counts(
 def test_what_would_not_count_is_told_with_its_item(
     client: httpx.Client, plate_id: str
 ) -> None:
-    mark = client.post(
-        "/api/items/marks",
-        json={"plate_id": plate_id, "key": "A", "shape": "point",
-              "points_px": [[9000.0, 5.0]], "features": [{"feature": "summit"}]},
-    ).json()  # fmt: skip
+    mast = {"key": "mast", "what": "mast"}  # which nobody says where it stands
+    feature = client.post("/api/items/features", json=mast).json()
+    given: dict[str, object] = {
+        "plate_id": plate_id,
+        "key": "A",
+        "shape": "point",
+        "points_px": [[9000.0, 5.0]],
+        "features": [{"feature": "mast"}],
+    }
+    off = client.post("/api/items/marks", json=given)
+    assert off.status_code == 400
+    assert "9000, 5 px, off its scan" in off.text
+    given["points_px"] = [[90.0, 5.0]]
+    assert client.post("/api/items/marks", json=given).status_code == 200
     ready = client.get(f"/api/plates/{plate_id}").json()["ready"]
     assert ready["can_run"]
     complaint = ready["complaints"][0]
-    assert complaint["item_id"] == mark["id"]
-    assert "9000" in complaint["sentence"]
+    assert complaint["item_id"] == feature["id"]
+    assert "mast" in complaint["sentence"]
 
 
 def test_only_what_may_have_stood_is_offered(

@@ -147,12 +147,13 @@ def offer(
     from wherestood.evidence.years import years_of
 
     with open_daybook(daybook) as book, book.reading() as session:
-        span = None
+        span, written = None, None
         if years is not None:
             check_edtf(years, "the date")
             span = years_of(years)
         elif plate is not None:
-            span = years_of_plate(session, find(session, Plate, plate))
+            found = find(session, Plate, plate)
+            span, written = years_of_plate(session, found), found.date_words
         offers = list(offered_features(session, span, all_of_them=all_of_them))
     if json:
         say_json(
@@ -164,6 +165,8 @@ def offer(
                         "names": list(one.names),
                         "what": one.what,
                         "standing": one.standing,
+                        "from": one.from_edtf,
+                        "to": one.to_edtf,
                     }
                     for one in offers
                 ],
@@ -172,6 +175,11 @@ def offer(
         return
     if span is None:
         say("No date bounds the plate, so every feature is offered.")
+        if written:
+            say(
+                f"Its catalogue has {written!r}: what that means is said with "
+                f"wherestood dates add --plate {plate}."
+            )
     for one in offers:
         names = " / ".join(one.names) or "(no name)"
         what = f", {one.what}" if one.what else ""

@@ -94,12 +94,14 @@ def _read_box(text: str | None) -> tuple[float, float, float, float] | None:
 
 def _read_where(session: Any, kind: type[Item], told: list[str]) -> dict[str, Any]:
     from wherestood.daybook.counted import an
-    from wherestood.daybook.records import fields_of, set_fields
+    from wherestood.daybook.records import fields_of, option_of, set_fields
 
     columns = fields_of(kind)
     found: dict[str, Any] = {}
     for part in told:
         name, equals, value = part.partition("=")
+        # As an option, a list or a file calls it: held-by, held by, held_by.
+        name = option_of(name.strip().casefold().replace(" ", "_"))
         if not equals or name not in columns:
             raise InputError(
                 f"{part!r} does not say what a field of {an(kind.singular)} holds.",

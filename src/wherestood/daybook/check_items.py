@@ -10,6 +10,7 @@ from sqlalchemy import inspect
 
 from wherestood.daybook.counted import an
 from wherestood.daybook.edges import set_edges
+from wherestood.daybook.on_the_picture import refuse_off_the_picture
 from wherestood.daybook.tables import Feature, Item, Plan, Scan, TerrainLayer
 from wherestood.daybook.typed_lists import AS_TYPED, is_held
 from wherestood.daybook.within import is_whole, lies_within
@@ -78,6 +79,8 @@ def check_item(
             _check_held(item, column.key, value, column.info, added=added)
     if not withdrawing:
         _refuse_files_outside(item)
+    if not (withdrawing or as_before):
+        refuse_off_the_picture(item, name_of(item))
     _check_key(item)
 
 

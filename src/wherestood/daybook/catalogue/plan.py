@@ -280,7 +280,7 @@ def _compared(
     if changes and not change:
         raise InputError(
             f"its plate is in the daybook and differs in: "
-            f"{', '.join(sorted(changes))}.",
+            f"{', '.join(sorted(_spoken(one) for one in changes))}.",
             "Take it with --change, or leave it.",
         )
     kept = {**(there.plate.catalogue or {}), **entry.plate["catalogue"]}
@@ -290,6 +290,12 @@ def _compared(
         plate={**entry.plate, "catalogue": kept},
         changes=changes,
     )
+
+
+def _spoken(column: str) -> str:
+    """Return a column as a person is shown it: ``held by``, ``date``."""
+    meanings = {name: meaning for meaning, name in PLATE_COLUMNS.items()}
+    return meanings.get(column, column.replace("_", " "))
 
 
 def _of_unused(

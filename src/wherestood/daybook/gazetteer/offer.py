@@ -53,16 +53,24 @@ class Offer:
         What it is.
     standing : Standing
         Whether it stood when the plate was exposed.
+    from_edtf, to_edtf : str or None
+        When it came to stand, and when it went, as written.
     """
 
     key: str
     names: tuple[str, ...]
     what: str | None
     standing: Standing
+    from_edtf: str | None = None
+    to_edtf: str | None = None
 
     @property
     def sentence(self) -> str:
         """Return why it is offered, in words."""
+        if self.standing == "not known" and (self.from_edtf or self.to_edtf):
+            since = f"from {self.from_edtf}" if self.from_edtf else ""
+            until = f"to {self.to_edtf}" if self.to_edtf else ""
+            return f"stood {' '.join(part for part in (since, until) if part)}"
         return _WORDS[self.standing]
 
 
@@ -92,7 +100,14 @@ def offered_features(
         said = standing(feature.existed_from_edtf, feature.existed_to_edtf, years)
         if said != "did not stand" or all_of_them:
             called = tuple(names.get(feature.id, ()))
-            yield Offer(feature.key, called, feature.what, said)
+            yield Offer(
+                feature.key,
+                called,
+                feature.what,
+                said,
+                feature.existed_from_edtf,
+                feature.existed_to_edtf,
+            )
 
 
 def standing(
