@@ -55,6 +55,23 @@ def test_circle_holds_every_point_within_its_radius() -> None:
     assert area.size_km2 == pytest.approx(math.pi * 9, rel=2e-3)
 
 
+@pytest.mark.parametrize(
+    ("length", "metres"),
+    # The international foot is 0.3048 m; 5280 feet are a mile, 66 a chain.
+    [
+        ("2 miles", 3218.688),
+        ("1mi", 1609.344),
+        ("500yd", 457.2),
+        ("40 chains", 804.672),
+    ],
+)
+def test_circle_takes_the_lengths_that_the_page_offers(
+    length: str, metres: float
+) -> None:
+    said = read_area(f"8.5,46.1,{length}").radius_m
+    assert said == pytest.approx(read_area(f"8.5,46.1,{metres}m").radius_m)
+
+
 def test_circle_takes_metres() -> None:
     assert read_area("8.5,46.1,500m").radius_m == pytest.approx(500, abs=ONE_METRE)
 
@@ -99,7 +116,7 @@ def test_long_edges_bend_with_the_parallel() -> None:
     [
         ("nowhere.geojson", "neither numbers nor a file"),
         ("8.5,46.1,3", "no unit"),
-        ("8.5,46.1,3miles", "'miles'"),
+        ("8.5,46.1,3leagues", "'leagues'"),
         ("8.5,46.1,0km", "more than 0"),
         ("8.6,46.0,8.4,45.9", "no inside"),
         ("500000,5100000,510000,5110000", "metres in a map grid"),

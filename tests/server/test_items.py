@@ -144,3 +144,16 @@ def test_cover_stands_on_card_and_picture(
     assert (card["covered"], card["cover_because"]) == (True, "a burial ground")
     assert client.get(path).status_code == 403
     assert client.get(path, params={"uncover": True}).status_code == 200
+
+
+@pytest.mark.parametrize("text", ["by the bridge", "48°52'S 122°48'W, 4 km", "/etc"])
+def test_ground_searched_that_cannot_be_read_is_refused_and_not_kept(
+    client: httpx.Client, plate_id: str, text: str
+) -> None:
+    path = f"/api/items/plates/{plate_id}"
+    before = client.get(path).json()["ground_searched"]
+    answer = client.patch(path, json={"ground_searched": text})
+    assert answer.status_code == 400
+    assert "3km" in answer.json()["remedy"]
+    assert "file" not in answer.json()["problem"]
+    assert client.get(path).json()["ground_searched"] == before

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import re
 import tempfile
 from dataclasses import replace
 from pathlib import Path
 
 from wherestood.daybook.tables import Plate
 from wherestood.errors import AreaError
-from wherestood.fix.area import Area, read_area
+from wherestood.fix.area import Area, area_in_words, read_area
 
 __all__ = ["area_searched"]
-
-_NUMBERS = re.compile(r"\s*[-+.\d]")
 
 
 def area_searched(plate: Plate) -> Area | None:
@@ -32,9 +29,11 @@ def area_searched(plate: Plate) -> Area | None:
             path = Path(folder) / "ground-searched.geojson"
             path.write_text(text, encoding="utf-8")
             return replace(read_area(path), source="drawn on the map")
-    if not _NUMBERS.match(text):
+    area = area_in_words(text)
+    if area is None:
         raise AreaError(
             f"The ground searched of plate {plate.key} is {text[:60]!r}.",
-            "Give LON,LAT,3km, a box W,S,E,N, or draw it on the map.",
+            "Give longitude, latitude and how far around (7.1, 46.2, 3km), a box "
+            "W,S,E,N, or draw it on the map.",
         )
-    return read_area(text)
+    return area

@@ -20,13 +20,22 @@ from shapely.validation import explain_validity
 from wherestood.earth.frame import Frame
 from wherestood.errors import AreaError
 
-__all__ = ["RING_REACH", "Area", "read_area"]
+__all__ = ["RING_REACH", "Area", "area_in_words", "read_area"]
 
 #: The ring has half the area again, and so a radius larger by 1.5 ** 0.5.
 RING_REACH = 1.25
 CIRCLE_SIDES = 120
 LARGEST_STEP_M = 500.0  # edges are cut this short before they are projected
-_METRES = {"m": 1.0, "km": 1000.0}
+#: The international foot, and what is made of it; 66 feet are a chain.
+_FOOT_M = 0.3048
+_METRES = {
+    "m": 1.0,
+    "km": 1000.0,
+    **dict.fromkeys(("mi", "mile", "miles"), 5280.0 * _FOOT_M),
+    **dict.fromkeys(("ft", "feet"), _FOOT_M),
+    **dict.fromkeys(("yd", "yards"), 3.0 * _FOOT_M),
+    **dict.fromkeys(("ch", "chains"), 66.0 * _FOOT_M),
+}
 _WGS84 = pyproj.Geod(ellps="WGS84")
 _NUMBER = r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*"
 _BOX = re.compile(rf"^{_NUMBER},{_NUMBER},{_NUMBER},{_NUMBER}$")
@@ -103,13 +112,24 @@ def read_area(text_or_path: str | Path) -> Area:
     AreaError
         If it is none of these, or the shape is open, crossed or empty.
     """
-    text = str(text_or_path)
+    said = area_in_words(str(text_or_path))
+    return said if said is not None else _from_file(Path(text_or_path))
+
+
+def area_in_words(text: str) -> Area | None:
+    """Read a box, or a point with a radius; None where it is neither.
+
+    Raises
+    ------
+    AreaError
+        If its numbers make no area.
+    """
     if box := _BOX.match(text):
         return _from_box(text, *(float(part) for part in box.groups()))
     if circle := _CIRCLE.match(text):
         lon, lat, radius = (float(part) for part in circle.groups()[:3])
         return _from_circle(text, lon, lat, radius, circle.group(4))
-    return _from_file(Path(text_or_path))
+    return None
 
 
 def _from_box(text: str, west: float, south: float, east: float, north: float) -> Area:
@@ -132,8 +152,9 @@ def _from_circle(text: str, lon: float, lat: float, radius: float, unit: str) ->
     if unit not in _METRES:
         got = f"the unit {unit!r}" if unit else "no unit"
         raise AreaError(
-            f"The radius in {text!r} has {got}; m or km was expected.",
-            f"Write it as {lon:g},{lat:g},{radius:g}km.",
+            f"The radius in {text!r} has {got}; m or km was expected, or miles, "
+            "feet, yards or chains.",
+            f"Write {lon:g},{lat:g} and a length such as 3km.",
         )
     radius_m = radius * _METRES[unit]
     if not 0 < radius_m <= 500_000:

@@ -27,7 +27,7 @@ from wherestood.terrain.ground import height_m
 from wherestood.terrain.model import Terrain
 
 __all__ = [
-    "NO_TERRAIN", "TILE_PX", "ground_at", "ground_of", "layer_boxes",
+    "NO_TERRAIN", "TILE_PX", "degrees_said", "ground_at", "ground_of", "layer_boxes",
     "tell_ground",
 ]  # fmt: skip
 
@@ -102,12 +102,22 @@ def layer_boxes(session: Session) -> list[shapely.Polygon]:
 
 def _require_cover(area: Area, boxes: list[shapely.Polygon]) -> None:
     if boxes and not any(shapely.intersects(area.polygon, box) for box in boxes):
-        west, south, east, north = shapely.union_all(boxes).bounds
+        lon, lat = area.centre
+        middles = [box.centroid for box in boxes]
+        away_m = [_WGS84.inv(lon, lat, one.x, one.y)[2] for one in middles]
+        near = middles[int(np.argmin(away_m))]
         raise InputError(
-            "No terrain of the daybook covers the ground searched: it reaches from "
-            f"{west:.3f} to {east:.3f} east and {south:.3f} to {north:.3f} north.",
-            "Add terrain for the ground searched, or move that.",
+            "The daybook has terrain, but none for the ground searched: the nearest "
+            f"lies about {degrees_said(near.y, 'NS')} {degrees_said(near.x, 'EW')}, "
+            f"{min(away_m) / 1000.0:,.0f} km away.",
+            "Bring terrain that covers the ground searched, or change where to search.",
         )
+
+
+def degrees_said(deg: float, sides: str) -> str:
+    """Say a longitude or latitude with its side of the world, as maps print it."""
+    turned = (deg + 180.0) % 360.0 - 180.0 if sides == "EW" else deg
+    return f"{abs(turned):.3f}° {sides[0] if turned >= 0 else sides[1]}"
 
 
 def tell_ground(ground: Ground, area: Area | None, credits: list[str]) -> GroundTold:

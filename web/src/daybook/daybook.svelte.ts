@@ -77,6 +77,7 @@ class Daybook {
   #changed(changed: Schemas["Changed"]): void {
     const daybook = this.state?.daybook;
     if (daybook) daybook.revision = changed.revision;
+    this.trouble = null;
     void this.#reloadHistory().catch(() => undefined);
     for (const listener of this.#listeners) listener(changed);
   }
@@ -131,12 +132,14 @@ class Daybook {
     );
   }
 
-  /** Do something; tell the person if it fails, and return whether it was done. */
+  /**
+   * Do something; tell the person if it fails, and return what it gave.
+   *
+   * What was told stays until it is closed, or until the daybook was changed after all.
+   */
   async try<T>(act: () => Promise<T>): Promise<T | undefined> {
     try {
-      const done = await act();
-      this.trouble = null;
-      return done;
+      return await act();
     } catch (reason) {
       this.show(reason);
       return undefined;

@@ -29,7 +29,9 @@ class Guide {
       answers <= begun.fixes &&
       (lettered > begun.details || (answer.whole?.changed.length ?? 0) > 0);
     // A run that was given no skyline traced one itself.
-    return [plate.lines.length > 0 || answers > 0, lettered > 0, answers > 0 && !stale, this.held];
+    // The answer that the demo brings knows of nothing that somebody lettered.
+    const asked = answers > 0 && lettered > 0 && !stale;
+    return [plate.lines.length > 0 || answers > 0, lettered > 0, asked, asked && this.held];
   }
 }
 

@@ -92,6 +92,7 @@ export const words = {
   },
 
   noPlate: {
+    addFirst: "Add a scan first",
     choose: "Choose a plate",
     looking:
       "Here you look at one plate closely: letter what you see, trace its skyline, tie things to the map.",
@@ -125,6 +126,7 @@ export const words = {
   guide: {
     title: "Four steps",
     finished: "That is the whole way",
+    brief: (step: number) => `Step ${step} of four`,
     dismiss: "Put the four steps away",
     go: (room: string) => `Go to ${room}`,
     steps: [
@@ -202,6 +204,7 @@ export const words = {
     value: "To",
     change: "Change all",
     done: (count: number) => `${capital(plural(count, "plate"))} changed, in one act.`,
+    setAside: (count: number) => `${capital(plural(count, "plate"))} set aside; Undo brings back.`,
   },
 
   plateForm: {
@@ -302,6 +305,8 @@ export const words = {
   },
 
   looking: {
+    next: "What comes next",
+    openMap: "Open the map",
     drawer: "What is being worked on",
     shelf: "Tools",
     tools: {
@@ -562,8 +567,13 @@ export const words = {
   },
   noGround: {
     where: "Where may it have been taken?",
-    whereHow:
-      "Longitude, latitude and how far around, or west, south, east, north. A rough circle will do.",
+    whereHow: "Longitude, latitude and how far around. A rough circle will do.",
+    unread: "That is not two coordinates and a length.",
+    unreadRemedy:
+      "Write 7.1, 46.2, 3 km or 46° 12′ N 7° 6′ E, 2 miles; or draw a circle on the grid below.",
+    grid: "Blank grid of longitude and latitude: drag to draw a rough circle",
+    circle: (radius: string) => `A circle of ${radius} about its middle.`,
+    gridHow: "Drag a rough circle on the grid. Scroll to come nearer.",
     needed: "Which terrain to get",
     terrain: "Then bring the terrain",
     drop: "Drop elevation files, a folder of them, or a zip",
@@ -688,7 +698,7 @@ export const words = {
 
   against: {
     title: "The terrain’s view",
-    ways: { over: "Over", swipe: "Swipe", beneath: "Beneath the lines", beside: "Beside" },
+    ways: { over: "Over", swipe: "Swipe", beneath: "Instead of the plate", beside: "Beside" },
     opacity: "How much of it shows",
     swipeLabel: "Where the terrain’s view begins",
     drawing: "Drawing the terrain from there…",
@@ -698,7 +708,7 @@ export const words = {
     fromAnswer: "From the answer’s camera position",
     noAnswer:
       "No answer yet: the camera stands in the middle of the ground searched, held as usual.",
-    hold: "Hold the camera otherwise",
+    hold: "Turn or tilt the camera",
     bearing: (bearing: string) => `Looks towards ${bearing}`,
     tilt_deg: (deg: number) => `Tilt ${deg.toFixed(2)}°`,
     roll_deg: (deg: number) => `Roll ${deg.toFixed(2)}°`,
@@ -804,7 +814,7 @@ export const words = {
     },
     rights: "Rights",
     noRights: "Not noted. Unknown rights print as UNKNOWN; old does not mean free.",
-    addRight: "Add a right in",
+    addRight: "Add who holds rights in the",
     rightIn: "A right in",
     holder: "Who holds it",
     licence: "Licence",
@@ -815,7 +825,7 @@ export const words = {
       [what, holder ?? "UNKNOWN", licence ?? "UNKNOWN"].filter(Boolean).join(" · "),
     restrictions: "Care of people and places",
     noRestrictions: "None. A burial ground, a private garden or a picture may need some.",
-    addRestriction: "Publish the place to",
+    addRestriction: "Publish its place no closer than",
     precision: "How closely its place may be published",
     covered: "Cover the picture until somebody asks to see it",
     isCovered: "covered",

@@ -13,9 +13,29 @@ export function readLonLat(text: string): [lon_deg: number, lat_deg: number] | n
   const signed = ({ deg, side }: { deg: number; side: string }): number =>
     side === "S" || side === "W" ? -deg : deg;
   const northFirst = "NS".includes(a.side) && a.side !== "";
-  const [lon, lat] = northFirst ? [signed(b), signed(a)] : [signed(a), signed(b)];
+  const swapped = northFirst || "EW".includes(b.side || "-");
+  const [lon, lat] = swapped ? [signed(b), signed(a)] : [signed(a), signed(b)];
   return Math.abs(lat) <= 90 && Math.abs(lon) <= 360 ? [lon, lat] : null;
 }
 
 const PART =
   /([-−]?)(\d+(?:\.\d+)?)(?:\s*°\s*(?:(\d+(?:\.\d+)?)\s*[′'])?\s*(?:(\d+(?:\.\d+)?)\s*[″"])?)?\s*([NSEWnsew]?)/g;
+
+/** A length at the end of what somebody typed, and before it the point that it goes round. */
+const AROUND = /^(.*?)[\s,;]+(\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\s*$/;
+
+/**
+ * Write the ground searched as it is kept, from a point and a length typed in any usual way.
+ *
+ * A box or an outline stands as it is, for the server to judge; null where a point with a
+ * length is meant and the point cannot be read.
+ */
+export function writeGround(text: string): string | null {
+  const typed = text.trim();
+  if (typed.startsWith("{") || typed.split(",").length === 4) return typed;
+  const [, point, length, unit] = AROUND.exec(typed) ?? [];
+  if (!point || !length || !unit || "NSEW".includes(unit.toUpperCase())) return null;
+  const at = readLonLat(point);
+  if (!at) return null;
+  return `${at[0]},${at[1]},${length.replace(",", ".")}${unit}`;
+}

@@ -14,7 +14,7 @@ from wherestood.daybook.searched import area_searched
 from wherestood.daybook.tables import TerrainLayer
 from wherestood.errors import InputError
 from wherestood.fix.area import read_area
-from wherestood.fix.terrain_needed import terrain_needed, uncovered
+from wherestood.fix.terrain_needed import Rectangle, terrain_needed, uncovered
 from wherestood.ground.place import stand
 from wherestood.server.compact import as_it_is, known, pairs, png_of
 from wherestood.server.desk import Book, DeskNeeded
@@ -30,6 +30,7 @@ from wherestood.server.forms.ground import (
 from wherestood.server.grounds import Ground
 from wherestood.server.plate_ground import (
     TILE_PX,
+    degrees_said,
     ground_at,
     ground_of,
     layer_boxes,
@@ -208,14 +209,14 @@ def needed(
     near, far = told.near, told.far
     share = uncovered(far, boxes) if boxes else 1.0
     sentences = [
-        f"Near the camera, from {near.west_deg:.3f} to {near.east_deg:.3f} east and "
-        f"{near.south_deg:.3f} to {near.north_deg:.3f} north: heights with cells of at "
-        f"most {told.near_cell_m:g} m, some {told.near_bytes / 1e6:.0f} MB.",
+        f"Near the camera, from {_box_said(near)}: a height at least every "
+        f"{told.near_cell_m:g} m, some {told.near_bytes / 1e6:.0f} MB.",
         f"All hills that may show, {far.width_m / 1000:.0f} by "
-        f"{far.height_m / 1000:.0f} km, from {far.west_deg:.3f} to {far.east_deg:.3f} "
-        f"east and {far.south_deg:.3f} to {far.north_deg:.3f} north: cells of at most "
+        f"{far.height_m / 1000:.0f} km, from {_box_said(far)}: a height at least every "
         f"{told.far_cell_m:g} m, some {told.far_bytes / 1e6:.0f} MB.",
-        f"Squares of a degree: {', '.join(told.degree_squares)}.",
+        "Files by the degree are named by their south-west corners: "
+        f"{', '.join(told.degree_squares)}. National mapping agencies give them away, "
+        "as elevation or terrain models.",
     ]
     if share < 0.995:
         sentences.append(f"The daybook has {1 - share:.0%} of it already.")
@@ -228,6 +229,12 @@ def needed(
         degree_squares=list(told.degree_squares),
         uncovered_share=share,
     )
+
+
+def _box_said(box: Rectangle) -> str:
+    west, east = degrees_said(box.west_deg, "EW"), degrees_said(box.east_deg, "EW")
+    south = degrees_said(box.south_deg, "NS")
+    return f"{west} to {east} and {south} to {degrees_said(box.north_deg, 'NS')}"
 
 
 def _grid_place(

@@ -14,7 +14,8 @@ from wherestood.daybook.decide import complete_decision
 from wherestood.daybook.journal import DaybookSession, plate_of
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.rename import rename
-from wherestood.daybook.tables import ITEMS, About, Item
+from wherestood.daybook.searched import area_searched
+from wherestood.daybook.tables import ITEMS, About, Item, Plate
 from wherestood.errors import InputError
 from wherestood.server.desk import Book, DeskNeeded
 from wherestood.server.forms.items import (
@@ -99,6 +100,8 @@ def set_values(
                 rename(session, item, value)
         else:
             setattr(item, name, value)
+    if isinstance(item, Plate) and "ground_searched" in given:
+        area_searched(item)  # what cannot be read is not written down
 
 
 def _add_routes(table: str, forms: ItemForms) -> None:
