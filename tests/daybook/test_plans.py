@@ -13,10 +13,12 @@ from wherestood.daybook import Daybook, find
 from wherestood.daybook.change_items import add_item, change_item
 from wherestood.daybook.plan_pins import pin_plan, pinned_plan
 from wherestood.daybook.plan_traced import TracedThing, trace_plan
-from wherestood.daybook.tables import Feature, JournalRow, Plan
+from wherestood.daybook.tables import Feature, JournalRow, Plan, Plate
+from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.daybook.undo import undo
 from wherestood.earth.frame import Frame
 from wherestood.errors import InputError, PlanError
+from wherestood.plans.error_parts import parts_for_camera
 
 ADA = "Ada Moss"
 #: Seven decimals of a degree.
@@ -143,6 +145,39 @@ def pins_kept(given: list[dict[str, Any]]) -> list[dict[str, Any]]:
         | {k: float(one[k]) for k in ("x_px", "y_px")}
         for one in given
     ]  # fmt: skip
+
+
+def test_evidence_of_a_plate_parts_errors_as_its_camera_feels_them(
+    book: Daybook,
+) -> None:
+    corners = [[400, 300], [600, 350], [700, 700]]
+    things = [
+        TracedThing("corner", "point", [place], "surveyed", name=f"corner {n}")
+        for n, place in enumerate(corners)
+    ]
+    made = trace_plan(book, "survey", things, ADA)
+    add_item(book, "plates", {}, ADA, address="1987.12")
+    for n in range(3):
+        mark = {
+            "points-px": [[100.0 * n, 50.0]],
+            "shape": "point",
+            "features": [{"feature": f"corner {n}", "weight": 1.0}],
+        }
+        add_item(book, "marks", mark, ADA, address=f"1987.12/m{n}")
+    with book.reading() as session:
+        told = tell_evidence(session, find(session, Plate, "1987.12")).document
+        plan = find(session, Plan, "survey")
+        parts = parts_for_camera(
+            pinned_plan(plan).pinning, [[one] for one in corners], 2.0 * 0.5
+        )
+    [sheet] = told["plan"]
+    assert sheet["id"] == "survey"
+    assert sheet["shared_shift_sd_m"] == pytest.approx(parts.shared_m, abs=1e-3)
+    own = {one["id"]: one["sd_m"] for one in told["feature"]}
+    assert list(own.values()) == pytest.approx(list(parts.own_m), abs=1e-3)
+    # The shift counts once, and what is left of each corner is mostly its drawing.
+    kept = {one["key"]: one["sd_m"] for one in made}
+    assert all(own[name] <= kept[name] + 0.01 for name in own)
 
 
 @pytest.mark.parametrize(

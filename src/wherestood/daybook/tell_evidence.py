@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.carried import Carrying, carried_content, carried_points
 from wherestood.daybook.gazetteer.offer import years_of_plate
+from wherestood.daybook.plan_errors import errors_of_traced
 from wherestood.daybook.tables import (
     Detail,
     Evidence,
@@ -233,10 +234,13 @@ class _Telling:
         """Add every feature that was called by name, and its plan."""
         wanted = select(Feature).where(Feature.key.in_(self.called))
         plans: dict[str, Plan] = {}
-        for feature in self.standing(wanted):
+        standing = self.standing(wanted)
+        errors = errors_of_traced(self.session, standing)
+        for feature in standing:
             values = {"id": feature.key, **self._named(feature)}
             values["geometry"] = feature.geometry
             values |= {name: getattr(feature, name) for name in _FEATURE}
+            values["sd_m"] = errors.own_m.get(feature.id, feature.sd_m)
             values |= (feature.imported or {}).get("evidence", {})
             values |= {"source": feature.source_words, "note": feature.note}
             if feature.plan_id is not None:
@@ -246,7 +250,8 @@ class _Telling:
                     plans[plan.id] = plan
             self.add("feature", values, feature)
         for plan in plans.values():
-            values = {"id": plan.key, "shared_shift_sd_m": plan.shared_shift_sd_m}
+            shift_m = errors.shared_m.get(plan.id, plan.shared_shift_sd_m)
+            values = {"id": plan.key, "shared_shift_sd_m": shift_m}
             values |= {"source": plan.source_words, "note": plan.note}
             self.add("plan", values, plan)
 
