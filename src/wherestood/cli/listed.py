@@ -143,6 +143,12 @@ LISTED: dict[str, Listed] = {
         "Go from a plate to the map, and back.",
         is_group=True,
     ),
+    "field-sheet": Listed(
+        f"{_CLI}.visiting",
+        "sheet",
+        "Write a field sheet: where to stand, which way to look and move.",
+        "fix-3 --scan scan.tif --features near-and-far.geojson",
+    ),
     "history": Listed(
         f"{_CLI}.daybook", "history", "Tell what was done, as a diary.", "1987.12"
     ),
@@ -185,7 +191,7 @@ PANELS: dict[str, tuple[str, ...]] = {
         "sources", "statements", "informants", "dates", "leads", "notes",
     ),
     "The answer": ("fix", "fixes", "proposals", "decisions"),
-    "On the ground": ("ground",),
+    "On the ground": ("ground", "field-sheet"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (
         "restrictions", "rights", "catalogue-out", "bag", "unbag", "merge",

@@ -1,0 +1,373 @@
+"""Gather what a person needs to stand where the camera stood."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Point
+
+from wherestood.earth.magnetic_today import declination_today
+from wherestood.errors import InputError
+from wherestood.ground.central import central_camera
+from wherestood.ground.mapping import Mapping
+from wherestood.ground.on_plate import shown_on_plate
+from wherestood.record.doubt import (
+    compass_words,
+    coordinates,
+    distance_in_words,
+    give_or_take,
+    round_to_doubt,
+)
+from wherestood.record.mapped_features import MapFeature
+from wherestood.terrain.ground import height_m
+from wherestood.visit.modern_lens import ModernLens, modern_lenses
+from wherestood.visit.parallax import ParallaxPair, SeenThing, parallax_pairs
+
+__all__ = ["CAUTIONS", "FieldSheet", "SheetPlace", "field_sheet", "pair_sentences"]
+
+Array = NDArray[np.float64]
+CAUTIONS = (
+    "An approach side is not a route: nothing here says that it is safe or permitted.",
+    "Cliffs, undercut edges, rivers and tides, old shafts and workings, tailings and "
+    "old asbestos, traffic and railways, military ground, fire season, stock and "
+    "gates: look for yourself.",
+    "Private and culturally restricted land: ask first. Protected sites: disturb "
+    "nothing, no pegs, no trimming.",
+    "Stand still to look at a screen; never step backwards to line up.",
+    "Tell someone where you go, and go in pairs. Local law and local authority come "
+    "first.",
+)
+#: Half of the doubt at which coordinates are told: a metre of a fix is not earned.
+_LEAST_SD_M = 0.5
+_ROUND_THE_SPOT_M = 25.0
+
+
+@dataclass(frozen=True)
+class SheetPlace:
+    """Hold one place where the camera may have stood, as it is told.
+
+    Attributes
+    ----------
+    number : int
+        From 1, the likeliest.
+    lon_deg, lat_deg : float
+        WGS 84 [deg].
+    east_m, north_m : float
+        In the frame [m].
+    probability : float
+    wgs84, grid, height : str
+        In words, with their doubt.
+    """
+
+    number: int
+    lon_deg: float
+    lat_deg: float
+    east_m: float
+    north_m: float
+    probability: float
+    wgs84: str
+    grid: str
+    height: str
+
+
+@dataclass(frozen=True)
+class FieldSheet:
+    """Hold a field sheet.
+
+    Attributes
+    ----------
+    plate : str
+    caution : str
+        That the place is not settled; empty where it is.
+    near_enough_m : float
+    places : tuple of SheetPlace
+        The likeliest first.
+    facts : tuple of (str, str)
+        What and how much, in the order of need.
+    pairs : tuple of ParallaxPair
+    gap_sds_rad : tuple of float
+        How far each pair's gap may be otherwise, as the camera's place is known.
+    lenses : tuple of ModernLens
+    notes : tuple of str
+        What could not be told, and what to mind.
+    day : date
+        Of the compass.
+    bearings_deg : (float, float)
+        Grid bearings of the frame's left and right edge.
+    regions : dict
+        As the fix has them, GeoJSON.
+    """
+
+    plate: str
+    caution: str
+    near_enough_m: float
+    places: tuple[SheetPlace, ...]
+    facts: tuple[tuple[str, str], ...]
+    pairs: tuple[ParallaxPair, ...]
+    gap_sds_rad: tuple[float, ...]
+    lenses: tuple[ModernLens, ...]
+    notes: tuple[str, ...]
+    day: date
+    bearings_deg: tuple[float, float]
+    regions: dict[str, Any]
+
+
+def field_sheet(
+    form: dict[str, Any],
+    mapping: Mapping,
+    features: Sequence[MapFeature],
+    day: date,
+    rng: np.random.Generator,
+    *,
+    feature_sd_m: float = 3.0,
+) -> FieldSheet:
+    """Return the field sheet of a fix.
+
+    Parameters
+    ----------
+    form : dict
+        The fix in its published form.
+    mapping : Mapping
+        Its cameras and terrain, at the place that is visited.
+    features : sequence of MapFeature
+        Points that stand there still: pairs are chosen of those in sight.
+    day : date
+        Of the visit, for the compass.
+    rng : numpy.random.Generator
+        Where chance comes from.
+    feature_sd_m : float
+        How far features may be off [m].
+    """
+    answers = [form, *form["alternatives"]]
+    which = max(mapping.place, 1)
+    answer = answers[which - 1]
+    places = tuple(
+        _place(number, one, form, mapping) for number, one in enumerate(answers, 1)
+    )
+    here = places[which - 1]
+    camera = answer["camera"]
+    notes: list[str] = []
+    things = _things(mapping, features, rng, feature_sd_m)
+    pairs = parallax_pairs(
+        things, (here.east_m, here.north_m), camera["principal_distance_px"]
+    )
+    if not pairs:
+        notes.append(
+            "No pair of near and far things that stand there still is known, so that "
+            "nothing tells the last metres. Give features near the camera with "
+            "--features; without any the spot is no surer than its region."
+        )
+    lenses = modern_lenses(
+        *mapping.scan_px,
+        camera["principal_distance_px"],
+        camera["sd"].get("principal_distance_px") or 0.0,
+        camera["rise_px"],
+        camera["cross_px"],
+    )
+    turn = mapping.ground.model.terrain.frame.convergence_deg(
+        here.lon_deg, here.lat_deg
+    )
+    edges = _edges_deg(mapping)
+    facts = [
+        *_bearing_facts(camera, here, edges, turn, day, notes),
+        *_ground_facts(mapping, here, notes),
+    ]
+    return FieldSheet(
+        str(form["plate"]),
+        mapping.caution(),
+        float(form["near_enough_m"]),
+        places[which - 1 :] if mapping.place else places,
+        tuple(facts),
+        tuple(pairs),
+        tuple(_gap_sd_rad(mapping, pair) for pair in pairs),
+        tuple(lenses),
+        tuple(notes),
+        day,
+        edges,
+        form["regions"],
+    )
+
+
+def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
+    """Return what a pair tells, in words for the field.
+
+    Parameters
+    ----------
+    pair : ParallaxPair
+    gap_sd_rad : float
+        How far its gap may be otherwise, as the camera's place is known [rad].
+    """
+    gap_deg = math.degrees(pair.gap_rad)
+    side = "right" if gap_deg >= 0.0 else "left"
+    metre_deg = 1.0 / pair.metres_a_degree
+    sure = math.degrees(pair.sd_rad) * pair.metres_a_degree
+    at = (
+        "exactly in line with"
+        if abs(gap_deg) < 0.05
+        else f"{abs(gap_deg):.1f} degrees {side} of"
+    )
+    return [
+        f"From the likeliest spot {pair.far.name} ({distance_in_words(pair.far_m)} "
+        f"off) shows {at} {pair.near.name} ({distance_in_words(pair.near_m)} off), "
+        f"give or take {math.degrees(gap_sd_rad):.1f} as the place is known. Where the "
+        "picture shows another gap, the picture is right.",
+        f"If it shows farther right than it should, go left; if farther left, right. A "
+        f"finger's width is {pair.metres_a_finger:.2g} m to go; one metre is "
+        f"{metre_deg:.2g} degrees, {pair.px_a_metre:.0f} px on the scan. Good to "
+        f"{max(sure, 0.01):.2g} m, as the two are known.",
+    ]
+
+
+def _gap_sd_rad(mapping: Mapping, pair: ParallaxPair) -> float:
+    draws = mapping.cameras.draws
+    bearings = [
+        np.arctan2(one.east_m - draws.east_m, one.north_m - draws.north_m)
+        for one in (pair.far, pair.near)
+    ]
+    off = bearings[0] - bearings[1] - pair.gap_rad
+    return float(np.std((off + np.pi) % (2.0 * np.pi) - np.pi))
+
+
+def _place(
+    number: int, one: dict[str, Any], form: dict[str, Any], mapping: Mapping
+) -> SheetPlace:
+    station, known = one["station"], mapping.places[number - 1]
+    sd_m = max(station["sd_east_m"] or 0.0, station["sd_north_m"] or 0.0, _LEAST_SD_M)
+    frame = mapping.ground.model.terrain.frame
+    east, _ = round_to_doubt(known.east_m * frame.scale, sd_m)
+    north, doubt = round_to_doubt(known.north_m * frame.scale, sd_m)
+    grid = f"{east} E, {north} N, give or take {doubt} m ({_grid_name(frame.crs)})"
+    datum = form["terrain"]["vertical_datum"]
+    height = give_or_take(station["height_m"], station["sd_height_m"] or 1.0, " m")
+    return SheetPlace(
+        number,
+        station["lon"],
+        station["lat"],
+        known.east_m,
+        known.north_m,
+        float(one.get("probability", form.get("near_enough_share") or 0.0)),
+        f"{coordinates(station['lon'], station['lat'], sd_m)} (WGS 84), give or take "
+        f"{doubt} m",
+        grid,
+        f"lens {height}, vertical datum {datum}",
+    )
+
+
+def _grid_name(crs: str) -> str:
+    return crs if len(crs) < 20 else "metres about the ground searched"
+
+
+def _things(
+    mapping: Mapping,
+    features: Sequence[MapFeature],
+    rng: np.random.Generator,
+    sd_m: float,
+) -> list[SeenThing]:
+    """Return the points that show on the plate."""
+    found = []
+    for feature in features:
+        if not isinstance(feature.shape, Point) or not feature.name:
+            continue
+        pieces = shown_on_plate(mapping, feature.shape, rng)
+        if pieces and pieces[0].seen:
+            x, y = pieces[0].points_px[0]
+            found.append(
+                SeenThing(feature.name, feature.shape.x, feature.shape.y, sd_m, x, y)
+            )
+    return found
+
+
+def _edges_deg(mapping: Mapping) -> tuple[float, float]:
+    """Return grid bearings of the middle of the frame's left and right edge [deg]."""
+    width, height = mapping.scan_px
+    one = mapping.cameras.take(np.array([central_camera(mapping)]))
+    bearing, _ = one.directions([0.0, width], [height / 2.0, height / 2.0])
+    left, right = np.degrees(bearing[0])
+    if one.draws.reversed[0]:
+        left, right = right, left
+    return float(left % 360.0), float(right % 360.0)
+
+
+def _bearing_facts(
+    camera: dict[str, Any],
+    here: SheetPlace,
+    edges: tuple[float, float],
+    turn: float,
+    day: date,
+    notes: list[str],
+) -> list[tuple[str, str]]:
+    sight = camera["sight"]
+    true_deg = sight["bearing_deg"]
+    sd_deg = camera["sd"].get("sight_bearing_deg") or 0.1
+    facts = [
+        (
+            "Looks towards",
+            f"{give_or_take(true_deg, sd_deg, '° true')} "
+            f"({compass_words(true_deg)}), {sight['elevation_deg']:+.1f}° above level",
+        )
+    ]
+    left, right = ((edge + turn) % 360.0 for edge in edges)
+    facts.append(("Frame", f"from {left:.0f}° to {right:.0f}° true"))
+    try:
+        north = declination_today(here.lon_deg, here.lat_deg, day)
+    except InputError as error:
+        notes.append(f"No compass bearing: {error.problem}")
+        return facts
+    magnetic = (true_deg - north.east_deg) % 360.0
+    both = math.hypot(sd_deg, north.sd_deg)
+    way = "east" if north.east_deg >= 0.0 else "west"
+    facts.append(
+        (
+            "By compass",
+            f"{give_or_take(magnetic, both, '° magnetic')}: north lies "
+            f"{abs(north.east_deg):.1f}° {way} ({north.source}); iron near by is not "
+            "in it",
+        )
+    )
+    return facts
+
+
+def _ground_facts(
+    mapping: Mapping, here: SheetPlace, notes: list[str]
+) -> list[tuple[str, str]]:
+    """Return slope and what falls away about the spot, as the terrain has it."""
+    terrain = mapping.ground.model.terrain
+    reach = max(_ROUND_THE_SPOT_M, terrain.cell_m)
+    angle = np.radians(np.arange(0.0, 360.0, 45.0))
+    east = here.east_m + reach * np.sin(angle)
+    north = here.north_m + reach * np.cos(angle)
+    around = height_m(terrain, east, north).astype(np.float64)
+    middle = float(
+        height_m(terrain, np.array([here.east_m]), np.array([here.north_m]))[0]
+    )
+    if not (np.isfinite(around).all() and np.isfinite(middle)):
+        notes.append("The ground about the spot is not known to the elevation model.")
+        return []
+    fall = np.degrees(np.arctan((middle - around) / reach))
+    steepest = int(fall.argmax())
+    facts = [
+        (
+            "Ground there",
+            f"falls by {max(fall[steepest], 0.0):.0f}° towards "
+            f"{compass_words(45.0 * steepest)}, within {reach:.0f} m",
+        )
+    ]
+    if fall[steepest] > 30.0:
+        notes.append(
+            f"The ground falls steeply towards {compass_words(45.0 * steepest)}: mind "
+            "the edge."
+        )
+    if terrain.water is not None:
+        column = np.rint((east - terrain.west_m) / terrain.cell_m).astype(int)
+        row = np.rint((north - terrain.south_m) / terrain.cell_m).astype(int)
+        rows, columns = terrain.water.shape
+        wet = terrain.water[row.clip(0, rows - 1), column.clip(0, columns - 1)]
+        if wet.any():
+            notes.append("Water lies close by: mind tides and floods.")
+    return facts

@@ -1,0 +1,190 @@
+"""Set a field sheet as pages for printing, and as one page for a phone."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from html import escape
+from importlib import metadata
+
+from wherestood.record.doubt import odds_in_words
+from wherestood.visit.field_sheet import CAUTIONS, FieldSheet, pair_sentences
+
+__all__ = ["BLANKS", "phone_page", "typst_source"]
+
+BLANKS = (
+    "Date, hour, weather, who",
+    "Compass reading of the frame's middle, and which compass",
+    "Phone's or receiver's position, and how sure it says it is",
+    "Gaps read, pair by pair: left or right, degrees or fingers",
+    "Lens above ground; witness marks with distance and bearing",
+    "Changed since: trees, slips, building. Ground gone? Trees block it?",
+    "Numbers of the photographs made",
+    "Landowner, consent, gates (kept private)",
+)
+_CONDITION = (
+    "If the camera stood inside the ground searched, and the hills then were as "
+    "assumed."
+)
+
+
+def _places(sheet: FieldSheet) -> list[tuple[str, list[str]]]:
+    found = []
+    for place in sheet.places:
+        name = "Stand here"
+        if len(sheet.places) > 1 or sheet.caution:
+            odds = odds_in_words(place.probability)
+            name = f"Place {place.number}: {odds} within {sheet.near_enough_m:.0f} m"
+        found.append((name, [place.wgs84, place.grid, place.height]))
+    return found
+
+
+def _lens_words(sheet: FieldSheet) -> list[str]:
+    turned = ", camera upright" if sheet.lenses and sheet.lenses[0].upright else ""
+    return [
+        f"{one.sensor}: {one.focal_mm:.0f} mm or shorter{turned}"
+        for one in sheet.lenses
+    ]
+
+
+def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
+    """Return the sheet as a document for typst, one or two A4 pages.
+
+    Parameters
+    ----------
+    sheet : FieldSheet
+    pictures : sequence of str
+        Names of the map's and, if there is one, the view's picture files.
+    """
+    parts = [
+        '#set document(title: "Field sheet")',
+        '#set page(paper: "a4", margin: (x: 16mm, y: 14mm), numbering: "1 / 1")',
+        '#set text(size: 9pt, lang: "en")',
+        "#set par(leading: 0.52em)",
+        "#show heading: set text(size: 10.5pt)",
+        "#show heading: set block(above: 1.0em, below: 0.5em)",
+        f"#text(size: 15pt, weight: 600)[Field sheet: plate {_typ(sheet.plate)}]",
+    ]
+    if sheet.caution:
+        parts.append(f"#block(stroke: 1pt, inset: 6pt)[*{_typ(sheet.caution)}*]")
+    facts = "\n".join(
+        f"[{_typ(name)}], [{_typ(words)}]," for name, words in sheet.facts
+    )
+    places = "\n\n".join(
+        f"*{_typ(name)}* \\\n" + " \\\n".join(_typ(line) for line in lines)
+        for name, lines in _places(sheet)[:4]
+    )
+    parts.append(
+        "#grid(columns: (82mm, 1fr), column-gutter: 6mm,\n"
+        f'[#image("{pictures[0]}", width: 82mm)],\n'
+        f"[{places}\n\n#table(columns: (auto, 1fr), stroke: none, inset: (x: 0pt, "
+        f"y: 2.2pt), column-gutter: 3mm,\n{facts})\n"
+        f'#text(size: 8pt, style: "italic")[{_typ(_CONDITION)}]])'
+    )
+    if len(pictures) > 1:
+        parts.append(f'#v(2mm)\n#image("{pictures[1]}", width: 100%, height: 78mm, '
+                     'fit: "contain")')  # fmt: skip
+    if sheet.pairs:
+        parts.append("= Which way to move")
+        parts += [
+            f"+ {_typ(' '.join(pair_sentences(pair, sd)))}"
+            for pair, sd in zip(sheet.pairs, sheet.gap_sds_rad, strict=True)
+        ]
+        parts.append(
+            "Fix the place first; aim and lens afterwards. Zoom and a step forward "
+            "look alike: only the gaps tell them apart."
+        )
+    for note in sheet.notes:
+        parts.append(f"#block(stroke: (left: 2pt), inset: (left: 6pt))[{_typ(note)}]")
+    parts.append("= Lens for the same view")
+    parts.append(" #h(1em) ".join(_typ(words) for words in _lens_words(sheet)))
+    parts.append("= Mind")
+    parts += [f"- {_typ(words)}" for words in CAUTIONS]
+    parts.append("= Read on the spot")
+    rows = ",\n".join(f"[{_typ(words)}], []" for words in BLANKS)
+    parts.append(
+        "#table(columns: (72mm, 1fr), rows: 8.5mm, align: horizon, stroke: 0.4pt + "
+        f"gray,\n{rows})"
+    )
+    parts.append(
+        f"#text(size: 7.5pt)[Compass for {sheet.day}. Made by wherestood "
+        f"{metadata.version('wherestood')}.]"
+    )
+    return "\n".join(parts) + "\n"
+
+
+def _typ(text: str) -> str:
+    """Return text that typst sets as it stands."""
+    return "".join(
+        f"\\{sign}" if sign in "\\#*_`$<>@[]=~-+/" else sign for sign in text
+    )
+
+
+def phone_page(sheet: FieldSheet, pictures: Sequence[bytes]) -> str:
+    """Return the sheet as one HTML file that needs no network and no position.
+
+    Parameters
+    ----------
+    sheet : FieldSheet
+    pictures : sequence of bytes
+        The map's and, if there is one, the view's PNG.
+    """
+    images = [
+        f'<img alt="{name}" src="data:image/png;base64,'
+        f'{base64.b64encode(picture).decode("ascii")}">'
+        for name, picture in zip(
+            ("Map with the region", "The plate with its pairs"), pictures, strict=False
+        )
+    ]
+    body = [f"<h1>Plate {escape(sheet.plate)}</h1>"]
+    if sheet.caution:
+        body.append(f'<p class="caution">{escape(sheet.caution)}</p>')
+    body.append(images[0])
+    for name, lines in _places(sheet):
+        body.append(f"<h2>{escape(name)}</h2>")
+        body += [f"<p>{escape(line)}</p>" for line in lines]
+    body.append("<dl>")
+    for name, words in sheet.facts:
+        body.append(f"<dt>{escape(name)}</dt><dd>{escape(words)}</dd>")
+    body.append(f"</dl><p><i>{escape(_CONDITION)}</i></p>")
+    body += images[1:]
+    if sheet.pairs:
+        body.append("<h2>Which way to move</h2><ol>")
+        body += [
+            f"<li>{escape(' '.join(pair_sentences(pair, sd)))}</li>"
+            for pair, sd in zip(sheet.pairs, sheet.gap_sds_rad, strict=True)
+        ]
+        body.append("</ol>")
+    body += [f'<p class="note">{escape(note)}</p>' for note in sheet.notes]
+    body.append("<h2>Lens for the same view</h2><ul>")
+    body += [f"<li>{escape(words)}</li>" for words in _lens_words(sheet)]
+    body.append("</ul><h2>Mind</h2><ul>")
+    body += [f"<li>{escape(words)}</li>" for words in CAUTIONS]
+    body.append("</ul><h2>Read on the spot</h2><ul>")
+    body += [f"<li>{escape(words)}</li>" for words in BLANKS]
+    body.append(f"</ul><p><small>Compass for {sheet.day}.</small></p>")
+    return _PAGE.format(title=escape(sheet.plate), body="\n".join(body))
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Field sheet: {title}</title>
+<style>
+body {{ margin: 0 auto; padding: 12px; max-width: 40rem; background: #F7F4EE;
+  color: #2A2926; font: 17px/1.45 Georgia, serif; }}
+img {{ width: 100%; height: auto; }}
+h1 {{ font-size: 1.4rem; }} h2 {{ font-size: 1.1rem; margin: 1.2em 0 0.3em; }}
+p {{ margin: 0.3em 0; }} dt {{ font-weight: bold; margin-top: 0.5em; }}
+dd {{ margin: 0; }} li {{ margin: 0.4em 0; }}
+.caution {{ border: 2px solid #2A2926; padding: 8px; font-weight: bold; }}
+.note {{ border-left: 3px solid #2A2926; padding-left: 8px; }}
+</style>
+</head>
+<body>
+{body}
+</body>
+</html>
+"""

@@ -1,0 +1,158 @@
+"""Check the field sheet as a person would call for it, and read it back."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pypdfium2
+import pytest
+import rasterio
+from affine import Affine
+
+from wherestood.cli.app import run
+from wherestood.fix.camera_draws import CameraDraws
+from wherestood.record.fix_json import write_fix
+
+COUNT = 120
+
+
+@pytest.fixture(scope="module")
+def scene():
+    path = Path(__file__).parents[1] / "record" / "scene.py"
+    spec = importlib.util.spec_from_file_location("invented_scene_to_visit", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def folder(scene, tmp_path_factory) -> Path:
+    made = tmp_path_factory.mktemp("visit")
+    land = scene.terrain()
+    heights = land.elevation_m[::-1]
+    with rasterio.open(
+        made / "hills.tif", "w", driver="GTiff", dtype="float32", count=1,
+        height=heights.shape[0], width=heights.shape[1], crs=land.frame.crs,
+        transform=Affine(
+            land.cell_m, 0, land.west_m - land.cell_m / 2, 0, -land.cell_m,
+            land.south_m + (heights.shape[0] - 0.5) * land.cell_m,
+        ),
+    ) as file:  # fmt: skip
+        file.write(heights, 1)
+    rng = np.random.default_rng(6)
+    none = np.zeros(COUNT)
+    for verdict in ("located", "several places"):
+        fix, inputs = scene.scene(made, verdict)
+        camera = fix.camera
+        draws = CameraDraws(
+            rng.normal(0.0, 3.0, COUNT), rng.normal(0.0, 3.0, COUNT),
+            none + fix.station.height_m,
+            none + np.radians(camera.grid_bearing_deg), none, none,
+            none + camera.principal_distance_px, none + camera.rise_px, none, none,
+            none, none, none, none > 0.0,
+        )  # fmt: skip
+        fix = replace(fix, draws=draws)
+        write_fix(made / f"{verdict}.json", fix, inputs, scene.MAKING)
+    bearing = np.radians(scene.BEARING_DEG)
+    places = {"gate & post": (28.0, 0.03), "rock": (34.0, -0.06), "peak": (3000.0, 0.0)}
+    features = []
+    for name, (away, turn) in places.items():
+        lon, lat = land.frame.to_lonlat(
+            np.array([away * np.sin(bearing + turn)]),
+            np.array([away * np.cos(bearing + turn)]),
+        )
+        point = {"type": "Point", "coordinates": [float(lon[0]), float(lat[0])]}
+        told = {"type": "Feature", "properties": {"name": name}, "geometry": point}
+        features.append(told)
+    form = {"type": "FeatureCollection", "features": features}
+    (made / "near.geojson").write_text(json.dumps(form))
+    return made
+
+
+@pytest.fixture
+def say(folder, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.chdir(folder)
+
+    def said(*words: str, code: int = 0) -> str:
+        line = ["field-sheet", *words, "--terrain", "hills.tif", "--day", "2026-05-31"]
+        assert run(line) == code
+        told = capsys.readouterr()
+        return told.out + told.err
+
+    return said
+
+
+def pages(path: Path) -> list[str]:
+    document = pypdfium2.PdfDocument(str(path))
+    return [page.get_textpage().get_text_range() for page in document]
+
+
+def test_sheet_of_a_settled_place_is_one_or_two_pages(say, folder) -> None:
+    words = say(
+        "located.json", "--features", "near.geojson", "--out", "one",
+        "--scan", "invented-plate.png",
+    )  # fmt: skip
+    assert "38.0° true" in words
+    assert "magnetic" in words
+    assert "gate & post" in words
+    told = pages(folder / "one" / "field-sheet.pdf")
+    assert len(told) <= 2
+    text = " ".join(told)
+    assert "Stand here" in text
+    assert "not settled" not in text
+    assert "gate & post" in text
+    assert "never step backwards" in text
+    page = (folder / "one" / "field-sheet.html").read_text(encoding="utf-8")
+    assert "gate &amp; post" in page
+    assert "http" not in page  # nothing is fetched
+    assert page.count("data:image/png;base64,") == 2
+
+
+def test_sheet_of_an_unsettled_place_says_so_on_its_face(say, folder) -> None:
+    say("several places.json", "--out", "three")
+    for text in (
+        pages(folder / "three" / "field-sheet.pdf")[0],
+        (folder / "three" / "field-sheet.html").read_text(encoding="utf-8"),
+        (folder / "three" / "field-sheet.gpx").read_text(encoding="utf-8"),
+    ):
+        assert "not settled (several places)" in text
+    first = pages(folder / "three" / "field-sheet.pdf")[0]
+    assert "Place 1" in first
+    assert "Place 2" in first
+
+
+@pytest.mark.outside_program("ogrinfo")
+def test_waypoints_are_read_by_gdal(say, folder, scene) -> None:
+    say("located.json", "--features", "near.geojson", "--out", "gdal")
+    told = subprocess.run(
+        ["ogrinfo", "-al", str(folder / "gdal" / "field-sheet.gpx")],
+        capture_output=True, text=True, check=True,
+    ).stdout  # fmt: skip
+    assert "name (String) = Camera" in told
+    assert "name (String) = gate & post" in told
+    assert f"POINT ({scene.LON_DEG}" in told
+    assert "Holds the camera 9 times in 10" in told
+
+
+@pytest.mark.usefixtures("say")
+def test_no_compass_bearing_is_told_outside_the_models_years(capsys) -> None:
+    line = ["field-sheet", "located.json", "--terrain", "hills.tif", "--out", "old"]
+    assert run([*line, "--day", "1931-06-01"]) == 0
+    told = capsys.readouterr()
+    assert "By compass" not in told.out
+    assert "No compass bearing" in told.err
+    assert run([*line, "--day", "June"]) == 2
+
+
+def test_sheet_without_near_things_says_that_nothing_tells_the_last_metres(
+    say,
+) -> None:
+    assert "nothing tells the last metres" in say("located.json", "--out", "far")
