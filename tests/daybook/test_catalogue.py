@@ -23,6 +23,7 @@ from wherestood.daybook.catalogue import (
     write_dublin_core,
 )
 from wherestood.daybook.catalogue.columns import tell_columns
+from wherestood.daybook.catalogue.dublin_core import COLUMNS, dublin_core_cells
 from wherestood.daybook.catalogue.give import GIVEN_COLUMNS
 from wherestood.daybook.originals import verify
 from wherestood.daybook.sheets import Sheet, read_sheet
@@ -201,6 +202,37 @@ def test_dublin_core_goes_out_and_comes_in(
     kept = ("accession number", "title", "maker", "date", "place", "subjects", "rights")
     for one, same in zip(given(daybook), given(other), strict=True):
         assert {k: one[k] for k in kept} == {k: same[k] for k in kept}
+
+
+@pytest.mark.parametrize("name", ["out.xml", "out.csv"])
+def test_dublin_core_that_went_out_is_known_again_as_the_same(
+    daybook: Daybook, tmp_path: Path, name: str
+) -> None:
+    full = (
+        "accession number,title,description,note,inscription,held by,collection,"
+        "negative number,process,size,place,licence,credit\n"
+        "1987.12,The mill,By the weir,Torn,A.M. 12,Museum Kern,Moss,N 7,Albumen print,"
+        "half plate,Oxbow,CC BY,Moss family\n"
+        "1987.13,Dam,,,,,,,,,,,\n"
+    )
+    take(daybook, table(tmp_path / "a.csv", full))
+    path = tmp_path / name
+    if path.suffix == ".xml":
+        write_dublin_core(path, given(daybook))
+        sheet = read_dublin_core(path)
+    else:
+        cells = [dublin_core_cells(row) for row in given(daybook)]
+        write_sheet(path, COLUMNS, [[one[c] for c in COLUMNS] for one in cells])
+        sheet = read_sheet(path)
+    plan = planned(daybook, sheet)
+    assert plan.refused == ()
+    assert plan.count("same") == 2
+    with daybook.writing("Ada") as session:
+        session.scalars(
+            select(Plate).where(Plate.key == "1987.12")
+        ).one().note = "Mended"
+    (refusal,) = planned(daybook, sheet).refused
+    assert refusal.what == "1987.12"
 
 
 def test_dublin_core_is_what_the_standard_writes(

@@ -108,6 +108,11 @@ def test_western_letters_are_offered_first(tmp_path: Path) -> None:
     path = _csv(tmp_path / "a.csv", "a,b\n1,Señor Núñez\n", "cp1252")
     with pytest.raises(InputError, match="--encoding cp1252;"):
         read_sheet(path)
+    # An encoding that makes control characters of letters is none of those offered.
+    path = _csv(tmp_path / "b.csv", "a,b\n1,Lœwe på Røros\n", "cp1252")
+    with pytest.raises(InputError, match="are not in UTF-8") as raised:
+        read_sheet(path)
+    assert raised.value.problem.isprintable()
 
 
 @pytest.mark.parametrize("encoding", ["mac-roman", "cp850"])

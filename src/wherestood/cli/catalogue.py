@@ -218,6 +218,11 @@ def catalogue_out(
     say(f"Wrote {counted(len(rows), 'plate')} to {file} ({kind}).")
     if not rows:
         warn("Note: there are no plates in this daybook.")
+    elif file.suffix.lower() == ".csv":
+        warn(
+            "Note: tell a spreadsheet to take quoted values as words, or it changes "
+            "numbers such as 1987.10; XLSX needs no telling."
+        )
     strict = sum(not one.is_exact for one in limits)
     if public:
         say_left_out(left_out)
@@ -236,7 +241,7 @@ def _write(
     names_of_files: bool,
 ) -> None:
     from wherestood.daybook.catalogue import write_dublin_core
-    from wherestood.daybook.catalogue.dublin_core import ELEMENTS, dublin_core_of
+    from wherestood.daybook.catalogue.dublin_core import COLUMNS, dublin_core_cells
     from wherestood.daybook.catalogue.give import GIVEN_COLUMNS
     from wherestood.daybook.sheets.write import write_sheet
 
@@ -244,11 +249,7 @@ def _write(
     if file.suffix.lower() == ".xml":
         write_dublin_core(file, rows)
     elif dublin_core:
-        records = [dublin_core_of(row) for row in rows]
-        write_sheet(
-            file,
-            [f"dc:{name}" for name in ELEMENTS],
-            [["; ".join(one.get(name, ())) for name in ELEMENTS] for one in records],
-        )
+        cells = [dublin_core_cells(row) for row in rows]
+        write_sheet(file, COLUMNS, [[one[c] for c in COLUMNS] for one in cells])
     else:
         write_sheet(file, columns, [[row[c] for c in columns] for row in rows])

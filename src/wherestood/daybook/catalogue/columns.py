@@ -29,10 +29,14 @@ MEANINGS: dict[str, tuple[str, ...]] = {
     "place": (
         "place", "dc:coverage", "coverage", "location", "place depicted", "locality",
     ),
-    "held by": ("held by", "repository", "institution", "holder", "owner"),
+    "held by": (
+        "held by", "repository", "institution", "holder", "owner", "dc:publisher",
+    ),
     "collection": ("collection", "album", "series", "fonds", "dc:relation"),
     "subjects": ("subjects", "subject", "dc:subject", "keywords", "tags"),
-    "negative number": ("negative number", "negative no", "plate number"),
+    "negative number": (
+        "negative number", "negative no", "plate number", "dc:identifier 2",
+    ),
     "inscription": ("inscription", "inscriptions", "marks"),
     "process": ("process", "technique", "medium", "dc:format", "format"),
     "size": ("size", "plate size", "dimensions", "measurements"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from xml.etree import ElementTree as Writing
 from xml.etree.ElementTree import Element, ParseError
@@ -22,7 +22,8 @@ from wherestood.daybook.sheets import Refusal, Sheet
 from wherestood.daybook.sheets.sheet import as_sheet
 from wherestood.errors import InputError
 
-__all__ = ["ELEMENTS", "dublin_core_of", "read_dublin_core", "write_dublin_core"]
+__all__ = ["COLUMNS", "ELEMENTS", "dublin_core_cells", "dublin_core_of",
+           "read_dublin_core", "write_dublin_core"]  # fmt: skip
 
 ELEMENTS = (
     "identifier", "title", "creator", "subject", "description", "publisher",
@@ -48,6 +49,10 @@ _FROM = {
 }
 
 
+#: Columns of a table of Dublin Core.
+COLUMNS = ("dc:identifier", "dc:identifier 2", *(f"dc:{name}" for name in ELEMENTS[1:]))
+
+
 def dublin_core_of(row: Mapping[str, str]) -> dict[str, list[str]]:
     """Return the elements of a row that `catalogue_rows` gave, several of one kind.
 
@@ -60,6 +65,18 @@ def dublin_core_of(row: Mapping[str, str]) -> dict[str, list[str]]:
     found["subject"] = [p.strip() for p in row.get("subjects", "").split(";") if p]
     found["type"] = ["StillImage"]  # DCMI Type Vocabulary
     return {element: found[element] for element in ELEMENTS if found.get(element)}
+
+
+def dublin_core_cells(row: Mapping[str, str]) -> dict[str, str]:
+    """Return a row that `catalogue_rows` gave as the cells of `COLUMNS`.
+
+    Values of one element are parted by semicolons, but for identifiers: the first
+    stands alone, since it is the plate's.
+    """
+    elements = dublin_core_of(row)
+    first, *others = elements.pop("identifier", [""])
+    cells = {f"dc:{name}": "; ".join(elements.get(name, ())) for name in ELEMENTS}
+    return cells | {"dc:identifier": first, "dc:identifier 2": "; ".join(others)}
 
 
 def write_dublin_core(path: Path, rows: Iterable[Mapping[str, str]]) -> int:
@@ -147,11 +164,9 @@ def read_dublin_core(path: Path) -> Sheet:
             f"The file {path.name!r} holds no Dublin Core.",
             "Elements such as dc:title were expected.",
         )
-    columns = [f"dc:{name}" for name in ELEMENTS]
-    columns.insert(1, "dc:identifier 2")
 
-    def rows() -> Iterator[tuple[int, list[str] | Refusal]]:
-        yield 0, columns
+    def rows() -> Iterator[tuple[int, Sequence[str] | Refusal]]:
+        yield 0, COLUMNS
         for number, record in enumerate(records, 1):
             yield number, _cells(record)
 

@@ -152,7 +152,11 @@ def plan_for(
     -----
     An empty cell says nothing: it never empties what the daybook has.
     """
+    # It needs what this module defines.
+    from wherestood.daybook.catalogue.unchanged import given_out_so
+
     there = _plates_there(session)
+    as_given = given_out_so(session, sheet)
     entries: list[CatalogueEntry] = []
     refused = list(sheet.refused)
     rows_by_key: dict[str, str] = {}
@@ -168,6 +172,9 @@ def plan_for(
                     f"its accession number stands in {rows_by_key[entry.key]} already."
                 )
             rows_by_key[entry.key] = where
+            if as_given.get(row.number) == entry.key:
+                entries.append(replace(entry, doing="same"))
+                continue
             entries.append(
                 _compared(entry, there.get(entry.key), columns.unused, change)
             )

@@ -60,6 +60,7 @@ _NEVER = frozenset("\N{REPLACEMENT CHARACTER}")
 _OPENING = frozenset("\u00a1\u00bf\u201a\u201e\u2020\u2021")  # after no letter
 _AT_ENDS = frozenset("\u00a1\u00a7\u00b6\u00bf")  # between no letters
 _WITH_MARKS = ("ARABIC", "HEBREW")  # their vowels are marks, no letters
+_CONTROLS = re.compile("[\x80-\x9f]")
 _WORDS_WEIGHED = 3000
 _ODD_SHARE = 0.1
 _READINGS_SHOWN = 6
@@ -196,10 +197,11 @@ def _possible(content: bytes, words: list[bytes]) -> list[str]:
     odd = {}
     for one in _OLDER:
         try:
-            content.decode(one)
-            odd[one] = sum(_is_odd(word.decode(one, "replace")) for word in weighed)
+            text = content.decode(one)
         except UnicodeDecodeError:
             continue
+        if not _CONTROLS.search(text):
+            odd[one] = sum(_is_odd(word.decode(one, "replace")) for word in weighed)
     few = _ODD_SHARE * len(weighed)
     fewest = min(odd.values(), default=0)
     if fewest > len(weighed) / 2:
