@@ -103,7 +103,7 @@ def test_wrong_pin_is_named(capsys: pytest.CaptureFixture[str]) -> None:
     write_pins(Path("wrong.csv"), wrong=4)
     words = told(capsys, "plans", "pin", "plan-1", "--pins", "wrong.csv", "--dry-run")
     assert "pin church is 60 m off what the others say, and is set aside" in words
-    assert "would be pinned by a projective fit" in words
+    assert "would be pinned, projective:" in words
     assert "[m]" not in words
 
 

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from wherestood.plans import foretell_each, pin_sheet
+from wherestood.plans import Pins, foretell_each, pin_sheet
+from wherestood.plans.error_parts import shared_shift_sd_m
 
 SHEETS = 80
 TROUBLES = ("turned", "stretched", "folded", "wrong corner", "photographed")
@@ -98,3 +99,26 @@ def test_each_pin_left_out_is_foretold_within_the_stated_error(
         tried += told.tried
     assert tried == 72
     assert band(tried)[0] <= inside
+
+
+@pytest.mark.parametrize("kind", ["affine", "projective"])
+def test_shared_shift_is_that_of_the_mean_of_the_sheet(
+    sheets: ModuleType, kind: str
+) -> None:
+    """Sheets whose pins err alone: their mean error over the sheet is as stated."""
+    rng = np.random.default_rng(21)
+    corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0.5, 0.4], [0.2, 0.7]])
+    places = rng.uniform(0.0, 1.0, (200, 2)) * sheets.SHEET_PX
+    square = stated = 0.0
+    tries = 60
+    for _ in range(tries):
+        at_px = corners * sheets.SHEET_PX
+        ground = at_px * [0.3, -0.3]
+        pins = Pins.of(at_px, ground + rng.normal(0.0, 6.0, ground.shape),
+                       sheet_sd_px=0.5, ground_sd_m=6.0)  # fmt: skip
+        pinning = pin_sheet(pins, kind, set_aside=False)  # type: ignore[arg-type]
+        mean = (pinning.to_ground(places) - places * [0.3, -0.3]).mean(axis=0)
+        square += float(mean @ mean) / 2.0 / tries
+        stated += shared_shift_sd_m(pinning) ** 2 / tries
+    # Two axes of 60 sheets: a mean square is off by a fifth, two times in three.
+    assert 0.5 < stated / square < 2.0

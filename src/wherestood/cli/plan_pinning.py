@@ -119,7 +119,7 @@ def _say(done: Relaid, *, dry_run: bool) -> None:
     told = _as_json(done)
     would = "would be " if dry_run else "is "
     say(
-        f"Plan {told['plan']} {would}pinned by a {told['fit']} fit: "
+        f"Plan {told['plan']} {would}pinned, {told['fit']}: "
         f"{told['metres_per_px']:.3g} m a pixel in the middle of its pins."
     )
     _say_pins(told["pins"])

@@ -27,17 +27,14 @@ def shared_shift_sd_m(pinning: Pinning) -> float:
     Returns
     -------
     float
-        Along one axis: the mean covariance of two places' errors, over places spread
-        across the pins [m].
+        Along one axis: that of the mean error of places spread across the pins [m].
     """
     low = pinning.pins.sheet_px.min(axis=0)
     high = pinning.pins.sheet_px.max(axis=0)
     along = (np.arange(_ASIDE) + 0.5) / _ASIDE
     places = low + np.stack(np.meshgrid(along, along), -1).reshape(-1, 2) * (high - low)
     whole = pinning.joint_covariance_m2(places)
-    east, north = whole[0::2, 0::2], whole[1::2, 1::2]
-    apart = ~np.eye(len(places), dtype=bool)
-    shared = float((east[apart].mean() + north[apart].mean()) / 2.0)
+    shared = float((whole[0::2, 0::2].mean() + whole[1::2, 1::2].mean()) / 2.0)
     return float(np.sqrt(max(shared, 0.0)))
 
 
