@@ -149,6 +149,30 @@ def test_the_same_model_again_is_refused(daybook: Daybook, tmp_path: Path) -> No
         take_terrain(daybook, path, "Ada")
 
 
+@pytest.mark.parametrize("first", ["tile", "zip"])
+def test_the_same_heights_in_a_zip_or_out_of_it_are_refused(
+    daybook: Daybook, tmp_path: Path, first: str
+) -> None:
+    loose = tile(tmp_path / "a.tif")
+    packed = tmp_path / "tiles.zip"
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.write(loose, "deep/a.tif")
+    models = [loose, packed] if first == "tile" else [packed, loose]
+    take_terrain(daybook, models[0], "Ada")
+    with pytest.raises(InputError, match="among those of terrain-1, byte for byte"):
+        take_terrain(daybook, models[1], "Ada")
+
+
+def test_some_of_the_same_heights_are_said(daybook: Daybook, tmp_path: Path) -> None:
+    take_terrain(daybook, tile(tmp_path / "a.tif"), "Ada")
+    packed = tmp_path / "tiles.zip"
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.write(tmp_path / "a.tif", "a.tif")
+        archive.write(tile(tmp_path / "b.tif", 1), "b.tif")
+    taken = take_terrain(daybook, packed, "Ada")
+    assert any("1 of its 2 rasters are in terrain-1" in note for note in taken.notes)
+
+
 def test_a_bad_tile_stops_it_all_and_nothing_is_taken(
     daybook: Daybook, tmp_path: Path
 ) -> None:

@@ -1,5 +1,6 @@
 """Check that scans of every kind are read, and unusable ones refused."""
 
+import re
 import struct
 import warnings
 import zlib
@@ -199,8 +200,17 @@ def test_truncated_file_is_refused(tmp_path, suffix):
     whole = write(noise, tmp_path / f"whole.{suffix}")
     path = tmp_path / f"cut.{suffix}"
     path.write_bytes(whole.read_bytes()[: whole.stat().st_size // 2])
-    with pytest.raises(PlateError, match=r"damaged|ends too soon"):
+    with pytest.raises(PlateError, match=r"damaged|ends too soon") as raised:
         Plate.open(path).reduced(600)
+    assert not re.search("vips|lib(png|jpeg|tiff)", str(raised.value), re.IGNORECASE)
+
+
+def test_header_larger_than_its_library_reads_is_refused_by_its_size(tmp_path):
+    path = tmp_path / "huge.png"
+    size = struct.pack(">II", 2_000_000_000, 2_000_000_000)
+    path.write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\x0dIHDR" + size + b"\x08" * 9)
+    with pytest.raises(PlateError, match="2000000000 x 2000000000 px; at most"):
+        Plate.open(path)
 
 
 def test_header_of_ten_gigapixels_is_refused_without_reading_it(tmp_path):

@@ -17,6 +17,7 @@ from wherestood.daybook.book import TERRAIN, Daybook
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.originals.passing import arrive, sweep
 from wherestood.daybook.originals.take import named_files
+from wherestood.daybook.same_heights import held_already
 from wherestood.daybook.tables import TerrainLayer
 from wherestood.daybook.trouble import told_plainly
 from wherestood.errors import InputError, TerrainError
@@ -132,12 +133,15 @@ def take_terrain(
     sources = _surveyed(path, progress)
     files = list(_files_of(path, sources))
     checksums = {file: file_sha256(file, progress) for file in files}
+    box = _joined([box_of(source) for source in sources])
     with daybook.reading() as session:
         _refuse_again(session, path, set(checksums.values()))
         others = _others(daybook, session)
-    box = _joined([box_of(source) for source in sources])
+    near = {o.key: o.checksums for o in others if overlap_of(box, o.box) is not None}
+    again = held_already(path, checksums, near)
     overlaps, steps = _steps(path, box, others, details.title or path.stem, progress)
     datum, notes = _datum(sources, details)
+    notes += again
     values: dict[str, Any] = {
         "title": details.title or path.stem,
         "kept": "left in place" if leave else "taken in",
@@ -266,6 +270,7 @@ class _Other:
     title: str
     paths: list[Path]
     box: Box
+    checksums: dict[Path, str]
 
 
 def _others(daybook: Daybook, session: Session) -> list[_Other]:
@@ -280,7 +285,12 @@ def _others(daybook: Daybook, session: Session) -> list[_Other]:
             continue
         title = layer.title or layer.key
         box = (west, south, east, north)
-        found.append(_Other(layer.key, title, paths_of(daybook, layer), box))
+        checksums = {
+            daybook.path(str(record["file"])): str(record.get("sha256"))
+            for record in layer.files or ()
+        }
+        paths = paths_of(daybook, layer)
+        found.append(_Other(layer.key, title, paths, box, checksums))
     return found
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import struct
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +35,8 @@ LARGEST_PX = 4_000_000_000
 SMALLEST_SIDE_PX = 16
 JPEG_2000_SUFFIXES = frozenset({".jp2", ".j2k", ".jpx", ".jpf"})
 _JPEG_SIGNATURE = b"\xff\xd8"
+# Then a length, IHDR, width and height: ISO/IEC 15948:2004, 5.2 and 11.2.2.
+_PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 # Each block of 8 x 8 has at least one code for its mean, of at least one bit: ITU-T
 # T.81, F.1.2.1 and G.1.2.1.
 _JPEG_BLOCK_PX = 64
@@ -94,7 +97,7 @@ class ImageFile:
         try:
             return _reduced_by_vips(self, factor)
         except pyvips.Error as error:
-            raise _damaged(self.path, error) from error
+            raise _damaged(self.path) from error
 
     def window(self, left: int, top: int, width: int, height: int) -> Grey:
         """Read a window at full size; it must lie inside the image.
@@ -115,7 +118,7 @@ class ImageFile:
             image = _load(self.path, self.page, access="random").autorot()
             return _grey(image.crop(left, top, width, height))
         except pyvips.Error as error:
-            raise _damaged(self.path, error) from error
+            raise _damaged(self.path) from error
 
 
 def open_image(path: str | Path, page: int = 0) -> ImageFile:
@@ -136,7 +139,11 @@ def open_image(path: str | Path, page: int = 0) -> ImageFile:
             "Copy it again from its source.",
         )
     with path.open("rb") as stream:
-        start = stream.read(16)
+        start = stream.read(24)
+    if start.startswith(_PNG_SIGNATURE):
+        # The library only says that it cannot read one so large.
+        width, height = struct.unpack(">II", start[16:24].ljust(8, b"\0"))
+        _refuse_too_large(path, width, height)
     if start.startswith(_JPEG_2000_SIGNATURES):
         found = _open_jpeg_2000(path)
     else:
@@ -203,14 +210,18 @@ def _open_jpeg_2000(path: Path) -> ImageFile:
         ) from error
 
 
-def _check_size(found: ImageFile) -> None:
-    size = f"{found.width_px} x {found.height_px} px"
-    if found.width_px * found.height_px > LARGEST_PX:
+def _refuse_too_large(path: Path, width_px: int, height_px: int) -> None:
+    if width_px * height_px > LARGEST_PX:
         raise PlateError(
-            f"The scan '{found.path.name}' says that it is {size}; at most "
-            f"{LARGEST_PX // 10**6} megapixels can be read.",
+            f"The scan '{path.name}' says that it is {width_px} x {height_px} px; at "
+            f"most {LARGEST_PX // 10**6} megapixels can be read.",
             "If that is its true size, make a smaller copy.",
         )
+
+
+def _check_size(found: ImageFile) -> None:
+    size = f"{found.width_px} x {found.height_px} px"
+    _refuse_too_large(found.path, found.width_px, found.height_px)
     if min(found.width_px, found.height_px) < SMALLEST_SIDE_PX:
         raise PlateError(
             f"The scan '{found.path.name}' is {size}; a plate needs at least "
@@ -298,16 +309,15 @@ def _read_jpeg_2000(path: Path, box: tuple[int, int, int, int], factor: float) -
                     resampling=Resampling.average,
                 )
     except (RasterioError, ValueError) as error:
-        raise _damaged(path, error) from error
+        raise _damaged(path) from error
     weights = [0.2126, 0.7152, 0.0722] if len(bands) == 3 else [1.0]  # ITU-R BT.709
     grey = np.tensordot(np.asarray(weights, np.float32), pixels, axes=1) / white
     return np.ascontiguousarray(grey, dtype=np.float32)
 
 
-def _damaged(path: Path, error: Exception) -> PlateError:
-    told = str(error).strip().splitlines()
+def _damaged(path: Path) -> PlateError:
     return PlateError(
-        f"The scan '{path.name}' is damaged or ends too soon"
-        f"{': ' + told[-1].strip() if told else ''}.",
+        f"The scan '{path.name}' is damaged or ends too soon: not all of its picture "
+        "can be read.",
         "Copy it again from its source.",
     )
