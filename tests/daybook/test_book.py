@@ -172,26 +172,41 @@ def test_two_writers_at_once_both_get_everything_in(daybook: Daybook) -> None:
         assert disagreements(session) == []
 
 
-def test_two_who_add_at_once_without_a_key_both_get_one(daybook: Daybook) -> None:
-    troubles: list[Exception] = []
-
-    def write(person: str) -> None:
-        other = Daybook.open(daybook.folder)
-        try:
+def test_two_processes_that_add_at_once_without_a_key_both_get_one(
+    daybook: Daybook,
+) -> None:
+    script = """
+        import sys
+        from wherestood.daybook import Daybook
+        from wherestood.daybook.tables import Lead
+        with Daybook.open(sys.argv[1]) as daybook:
+            print("open", flush=True)
+            sys.stdin.readline()
             for _ in range(6):
-                with other.writing(person) as session:
+                with daybook.writing(sys.argv[2]) as session:
                     session.add(Lead(what="rate book", state="to do"))
-        except Exception as error:
-            troubles.append(error)
-        finally:
-            other.close()
-
-    writers = [threading.Thread(target=write, args=(p,)) for p in ("Ada", "Ben")]
+    """
+    words = [sys.executable, "-c", textwrap.dedent(script), str(daybook.folder)]
+    writers = [
+        subprocess.Popen(
+            [*words, person],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        for person in ("Ada", "Ben")
+    ]
     for writer in writers:
-        writer.start()
+        assert writer.stdout is not None
+        assert writer.stdout.readline() == "open\n"
+    for writer in writers:  # both begin when both have opened it
+        assert writer.stdin is not None
+        writer.stdin.write("\n")
+        writer.stdin.flush()
     for writer in writers:
-        writer.join()
-    assert troubles == []
+        _, trouble = writer.communicate(timeout=120)
+        assert writer.returncode == 0, trouble
     with daybook.reading() as session:
         keys = {lead.key for lead in session.query(Lead)}
     assert keys == {f"lead-{number}" for number in range(1, 13)}

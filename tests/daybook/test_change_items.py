@@ -18,7 +18,7 @@ from wherestood.daybook.change_items import (
 from wherestood.daybook.choose import Wanted, page
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import Detail, JournalRow, Lead, Mark
+from wherestood.daybook.tables import Detail, JournalRow, Lead, Mark, Plate
 from wherestood.daybook.undo import undo
 from wherestood.errors import DaybookError, InputError
 
@@ -119,6 +119,23 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(
     assert told in str(raised.value)
     with daybook.reading() as session:
         assert len(session.scalars(select(JournalRow)).all()) == 1
+
+
+@pytest.mark.parametrize(
+    ("key", "told"),
+    [
+        ("../x/y", "'../x/y' of a plate reads like a way out of a folder"),
+        ("..\\x", "reads like a way out of a folder"),
+        ("bad\nkey", r"'bad\\nkey' of a plate has a line's end in it"),
+        (" 1987", "' 1987' of a plate has a space at an end"),
+        ("a\x07b", r": 'a\\x07b'\."),
+    ],
+)
+def test_a_key_that_cannot_be_is_refused_with_its_one_fault(
+    daybook: Daybook, key: str, told: str
+) -> None:
+    with pytest.raises(InputError, match=told), daybook.writing("Ada") as session:
+        session.add(Plate(key=key))
 
 
 def test_what_lies_off_its_scan_is_refused_with_the_scan_s_size(

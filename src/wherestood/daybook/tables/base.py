@@ -210,7 +210,7 @@ class About(Keyed):
     Attributes
     ----------
     about_table, about_id : str
-        The item; references are checked by `wherestood.daybook.sound`.
+        The item; references are checked by `wherestood.daybook.originals.verify`.
     plate_id : str or None
         The plate it concerns, so that the plate's history tells of it.
     """
