@@ -109,6 +109,11 @@ def test_pins_changed_by_any_other_way_move_it_too(book: Daybook) -> None:
     assert there[0] == pytest.approx([210.0, -150.0], abs=TWO_CENTIMETRES)
 
 
+def test_shift_that_a_person_says_with_the_pins_stands(book: Daybook) -> None:
+    change = {"pins": pins((5.0, 0.0)), "shared-shift-sd-m": 7.5}
+    assert change_item(book, "plans", "survey", change, ADA)["shared_shift_sd_m"] == 7.5
+
+
 def test_bad_pins_lose_nothing_that_was_traced(book: Daybook) -> None:
     [fence] = trace_plan(book, "survey", [FENCE], ADA)
     for bad in (pins(count=1), [], None):

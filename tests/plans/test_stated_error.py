@@ -101,6 +101,12 @@ def test_each_pin_left_out_is_foretold_within_the_stated_error(
     assert band(tried)[0] <= inside
 
 
+def test_of_many_pins_a_sample_is_left_out(sheets: ModuleType) -> None:
+    sheet = sheets.invented_sheet("turned", np.random.default_rng(5), pins=14)
+    told = foretell_each(sheet.pins, most=3)
+    assert list(np.nonzero(np.isfinite(told.radius90_m))[0]) == [0, 6, 13]
+
+
 @pytest.mark.parametrize("kind", ["affine", "projective"])
 def test_shared_shift_is_that_of_the_mean_of_the_sheet(
     sheets: ModuleType, kind: str

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
-from sqlalchemy import select
+from sqlalchemy import inspect, select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
@@ -240,6 +240,8 @@ def follow_pins(session: Session, plan: Plan) -> None:
             error.remedy,
         ) from error
     shared = shared_shift_sd_m(pinned.pinning)
-    plan.shared_shift_sd_m = round(shared, 3)
+    told = inspect(plan).attrs["shared_shift_sd_m"].history.has_changes()
+    if not told:  # what a person says with the pins stands
+        plan.shared_shift_sd_m = round(shared, 3)
     for feature in traced:
         _lay(feature, pinned, shared)
