@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.errors import InputError
 from wherestood.evidence.file import read_evidence
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
+from wherestood.evidence.joined import joined_skyline
 from wherestood.plate.skyline import Skyline
 
 WIDTH_PX, HEIGHT_PX = 9000, 7000
@@ -51,6 +52,26 @@ def told(repository: Path, tmp_path: Path) -> Evidence:
     values["skylines"] = (SkylinePiece(_line(0.0), id="left part"),)
     values["ridge_lines"] = (RidgeLine(_line(1.0), id="spur", trust=0.4),)
     return Evidence(**values)
+
+
+def test_two_readers_skylines_of_a_plate_become_one_with_their_doubt(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    one = _line(0.0)
+    two = replace(one, y_px=one.y_px + 6.0)
+    both = Evidence(skylines=(SkylinePiece(one, id="Ada"), SkylinePiece(two, id="Ben")))
+    plate = _plate(daybook, both, "1987.12")
+    with daybook.reading() as session:
+        told = tell_evidence(session, find(session, Plate, plate.key))
+    assert len(told.document["skyline"]) == 2
+    read = read_evidence(
+        told.write(tmp_path), width_px=WIDTH_PX, height_px=HEIGHT_PX
+    ).evidence
+    joined = joined_skyline(read.skylines)
+    assert joined is not None
+    # Each errs by 6 px over the root of two, besides its own 1.25 px.
+    doubt_px = np.sqrt(1.25**2 + 6.0**2 / 2.0)
+    assert np.median(joined.sd_px) == pytest.approx(doubt_px, rel=0.02)
 
 
 def _plate(daybook: Daybook, told: Evidence, key: str = "") -> Plate:

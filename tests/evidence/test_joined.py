@@ -90,8 +90,32 @@ def test_a_piece_counts_less_the_less_it_is_trusted() -> None:
 
 def test_pieces_over_the_same_columns_are_refused() -> None:
     with pytest.raises(EvidenceError, match="both run over column 150") as caught:
-        joined_skyline((piece(0.0, 200.0, 300.0), piece(150.0, 900.0, 350.0)))
+        joined_skyline((piece(0.0, 190.0, 300.0), piece(150.0, 900.0, 350.0)))
     assert "Cut one" in str(caught.value)
+
+
+def test_two_readers_of_one_stretch_measure_its_doubt() -> None:
+    """Half way between lines 8 px apart, each erring by that over the root of two."""
+    one, two = piece(0.0, 900.0, 300.0), piece(5.0, 905.0, 308.0)
+    joined = joined_skyline((one, two))
+    assert joined is not None
+    np.testing.assert_allclose(joined.y_px[10:400], 304.0)
+    doubt_px = np.sqrt(2.0**2 + 8.0**2 / 2.0)
+    np.testing.assert_allclose(joined.sd_px[40:400], doubt_px, rtol=0.01)
+    assert "typically 8 px apart" in joined.notes[-1]
+
+
+def test_a_reader_may_have_traced_in_pieces() -> None:
+    whole = piece(0.0, 900.0, 300.0)
+    parts = piece(5.0, 405.0, 304.0), piece(455.0, 905.0, 304.0)
+    joined = joined_skyline((parts[1], whole, parts[0]))
+    assert joined is not None
+    np.testing.assert_allclose(joined.y_px[20:150], 302.0)
+
+
+def test_three_readers_are_refused() -> None:
+    with pytest.raises(EvidenceError, match="Three pieces"):
+        joined_skyline(tuple(piece(0.0, 900.0, y) for y in (300.0, 302.0, 304.0)))
 
 
 def test_a_plate_without_a_skyline_is_recorded_with_its_size(tmp_path: Path) -> None:

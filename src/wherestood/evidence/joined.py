@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
-from wherestood.errors import EvidenceError
+from wherestood.errors import EvidenceError, SkylineError
 from wherestood.evidence.items.traced import SkylinePiece
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
+from wherestood.plate.two_tracings import compare_tracings
 
 __all__ = ["joined_skyline", "without_skyline"]
 
@@ -25,6 +25,9 @@ MENDED_SD_SHARE = 0.003
 def joined_skyline(pieces: tuple[SkylinePiece, ...]) -> Skyline | None:
     """Return the pieces as one skyline, broken between them; None if there is none.
 
+    Pieces over the same columns are two readers' tracings: the line goes half way, and
+    what they differ by is added to its doubt (`wherestood.plate.two_tracings`).
+
     Parameters
     ----------
     pieces : tuple of SkylinePiece
@@ -36,17 +39,44 @@ def joined_skyline(pieces: tuple[SkylinePiece, ...]) -> Skyline | None:
     Raises
     ------
     EvidenceError
-        If two pieces run over the same columns.
+        If two pieces run over the same few columns, or three over one.
     """
     if not pieces:
         return None
-    lines = sorted((_doubted(piece) for piece in pieces), key=lambda one: one.x_px[0])
-    for before, after in pairwise(lines):
-        if after.x_px[0] <= before.x_px[-1]:
+    first, second = _two_readings([_doubted(piece) for piece in pieces])
+    if not second:
+        return _one_after_another(first)
+    try:
+        return compare_tracings(
+            _one_after_another(first), _one_after_another(second)
+        ).skyline
+    except SkylineError as error:
+        raise EvidenceError(
+            f"Two pieces of skyline both run over column {second[0].x_px[0]:.0f}, and "
+            f"are too short to be two readers' tracings. {error.problem}",
+            "Cut one of them back.",
+        ) from error
+
+
+def _two_readings(lines: list[Skyline]) -> tuple[list[Skyline], list[Skyline]]:
+    """Part lines into two readings of which neither runs over itself."""
+    readings: tuple[list[Skyline], list[Skyline]] = ([], [])
+    for line in sorted(lines, key=lambda one: one.x_px[0]):
+        for reading in readings:
+            if not reading or reading[-1].x_px[-1] < line.x_px[0]:
+                reading.append(line)
+                break
+        else:
             raise EvidenceError(
-                f"Two pieces of skyline both run over column {after.x_px[0]:.0f}.",
-                "Cut one of them back.",
+                f"Three pieces of skyline run over column {line.x_px[0]:.0f}; two "
+                "readers' tracings can be compared.",
+                "Set one of them aside, or cut it back.",
             )
+    return readings
+
+
+def _one_after_another(lines: list[Skyline]) -> Skyline:
+    """Return lines from left to right as one, broken between them."""
     broken = np.concatenate(
         [np.append(line.break_after[:-1], True) for line in lines]
     ).astype(bool)
