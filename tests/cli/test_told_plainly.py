@@ -78,10 +78,10 @@ def test_a_merge_says_what_was_set_aside_and_stays(say: Say) -> None:
     say("details", "change", "1987.12/A", "--what", "gable of the mill", *theirs)
     say("plates", "change", "1987.12", "--title", "Their mill", *theirs)
     told = say("merge", "../theirs", "--dry-run")
-    assert "they would stay:\n  1987.12/A, set aside here" in told
+    assert "they would not be set aside:\n  1987.12/A, set aside here" in told
     told = say("merge", "../theirs")
     assert "ours was kept, theirs is in a note:\n  1987.12, title: 'Our mill'" in told
-    assert "they stay:\n  1987.12/A, set aside here" in told
+    assert "they are not set aside:\n  1987.12/A, set aside here" in told
     assert "Brought back detail 1987.12/A." in say("history", "1987.12")
     assert "nothing new" in say("merge", "../theirs")
 

@@ -91,6 +91,19 @@ def test_a_daybook_moved_to_a_synced_folder_is_no_longer_written_with_a_log(
             assert find(session, Plate, "1987.12").title == "The mill"
 
 
+def test_a_daybook_that_somebody_has_open_with_a_log_opens_where_it_is_synced(
+    folder: Path, tmp_path: Path
+) -> None:
+    with Daybook.open(folder) as one:
+        with one.writing("Ada") as session:
+            session.add(Plate(key="1987.13"))
+        (tmp_path / ".stfolder").mkdir()
+        with one.reading() as session:
+            session.connection().exec_driver_sql("SELECT 1 FROM plates")
+            with Daybook.open(folder) as other, other.reading() as reading:
+                assert find(reading, Plate, "1987.13").key == "1987.13"
+
+
 def test_another_copy_made_by_syncing_is_named(folder: Path) -> None:
     (folder / "daybook (Ada's conflicted copy 2026-01-02).sqlite").touch()
     with Daybook.open(folder) as daybook:
@@ -115,6 +128,19 @@ def test_what_goes_round_the_journal_is_refused(daybook: Daybook) -> None:
         session.query(Plate).update({"title": "x"})
     with pytest.raises(DaybookError, match="nothing is deleted"):
         _delete(daybook)
+    # A flush that failed leaves no door open for whoever comes next.
+    with pytest.raises(InputError), daybook.writing("Ada") as session:
+        session.add(Plate(key="1987.12"))
+    for statement in (
+        "UPDATE plates SET title = 'x'",
+        "/* so */ UPDATE plates SET title = 'x'",
+        "WITH a AS (SELECT 1) UPDATE plates SET title = 'x'",
+    ):
+        with (
+            pytest.raises(DaybookError, match="without the journal"),
+            daybook.writing("Ada") as session,
+        ):
+            session.connection().exec_driver_sql(statement)
     with daybook.reading() as session:
         session.add(Plate())
         with pytest.raises(DaybookError, match="only reads"):

@@ -23,6 +23,7 @@ import wherestood
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.asked import Asked
 from wherestood.daybook.changed_since import changed_since
+from wherestood.daybook.files_now import files_now
 from wherestood.daybook.kept_fix import keep_fix, reopened
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import Fix, JournalRow, Mark, Plate, Scan
@@ -131,6 +132,21 @@ def kept(first: Kept, tmp_path: Path) -> Iterator[Kept]:
     shutil.copytree(first.daybook.folder, tmp_path / "copy")
     with Daybook.open(tmp_path / "copy") as daybook:
         yield Kept(daybook, first.inputs, first.asked)
+
+
+def test_a_fix_finds_its_files_again_where_they_are_now(kept: Kept) -> None:
+    """As after a merge, or a bag that took in what had been left outside."""
+    moved = "originals/elsewhere (2).png"
+    kept.daybook.path(SCAN).rename(kept.daybook.path(moved))
+    with kept.daybook.writing("Ada") as session:
+        session.scalars(select(Scan)).one().file = moved
+    with kept.daybook.reading() as session:
+        fix = kept.fix(session)
+        now = files_now(session, fix)
+        assert now == {SCAN: moved}
+        again = reopened(kept.daybook.folder, fix, moved=now)
+        assert again.plate.sha256 == kept.inputs.plate.sha256
+        assert changed_since(session, kept.daybook.folder, fix) == []
 
 
 def test_everything_a_fix_was_made_from_is_opened_as_it_was(kept: Kept) -> None:

@@ -11,12 +11,17 @@ from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook, find
-from wherestood.daybook.handover import merge
+from wherestood.daybook.handover import merge, merge_in_words
+from wherestood.daybook.history import history
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.replay import disagreements, rebuild_into, table_rows
 from wherestood.daybook.tables import (
+    ITEMS,
+    Decision,
     Detail,
     Feature,
+    Fix,
+    FixInput,
     Informant,
     Item,
     JournalRow,
@@ -25,7 +30,9 @@ from wherestood.daybook.tables import (
     Note,
     Plate,
     Scan,
+    Statement,
 )
+from wherestood.daybook.undo import undo
 from wherestood.daybook.withdraw import withdraw
 from wherestood.errors import DaybookError, InputError
 
@@ -255,6 +262,261 @@ def test_what_was_withdrawn_here_does_not_come_back(
         told = [row.after for row in session.scalars(select(JournalRow))]
         assert "Cora" not in str(told)
     is_sound(ours)
+
+
+def withdrawn_informant(
+    daybook: Daybook, *, everywhere: bool = False, person: str = "Ada"
+) -> str:
+    with daybook.reading() as session:
+        (informant,) = session.scalars(select(Informant.id))
+    withdraw(daybook, Informant, informant, person=person, everywhere=everywhere)
+    return informant
+
+
+def all_told(daybook: Daybook) -> str:
+    """Return all that tables, journal and index say."""
+    with daybook.reading() as session:
+        names = [*ITEMS, "journal", "words"]
+        connection = session.connection()
+        return repr(
+            [connection.exec_driver_sql(f"SELECT * FROM {n}").all() for n in names]
+        )
+
+
+def test_an_old_copy_that_still_holds_it_is_named_and_brings_nothing(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    withdrawn_informant(ours)
+    merged = merge(ours, theirs, "Ada")
+    assert merged.kept_out.still_held == ("informant-1",)
+    told = merge_in_words(merged)
+    assert any("informant-1" in warned for warned in told.warned)
+    assert "Cora" not in all_told(ours)
+    is_sound(ours)
+
+
+def test_what_they_added_about_it_falls_too(copies: tuple[Daybook, Daybook]) -> None:
+    """A statement by the informant, a lead to them and a note on them say the same."""
+    ours, theirs = copies
+    informant = withdrawn_informant(ours)
+    with theirs.writing("Ben", "Cora Ling rang again") as session:
+        words = Statement(informant_id=informant, words="Cora: it was the upper ford")
+        note = Note(about_table="informants", about_id=informant, words="Cora moved")
+        session.add_all([words, note, Lead(
+            what="ask Cora's niece", state="to do", informant_id=informant
+        )])  # fmt: skip
+    merged = merge(ours, theirs, "Ada")
+    assert (merged.added, merged.left_out) == (0, 3)
+    assert "Cora" not in all_told(ours)
+    is_sound(ours)
+
+
+def test_words_withdrawn_everywhere_are_taken_out_of_what_comes(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    withdrawn_informant(ours, everywhere=True)
+    with theirs.writing("Ben", "as Cora Ling told me") as session:
+        plate = find(session, Plate, "1987.12")
+        session.add(Detail(plate_id=plate.id, what="the house of Cora Ling"))
+        plate.note = "Cora Ling says: by the ford"
+    merged = merge(ours, theirs, "Ada")
+    assert set(merged.kept_out.redacted) == {"1987.12", "1987.12/A"}
+    assert "Cora" not in all_told(ours)
+    assert value(ours, Detail, "1987.12/A", "what") == "the house of [withdrawn]"
+    assert any("1987.12/A" in one for one in merge_in_words(merged).warned)
+    is_sound(ours)
+
+
+def test_a_conflict_does_not_quote_what_was_withdrawn(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    withdrawn_informant(ours, everywhere=True)
+    change(ours, "Ada", Plate, "1987.12", title="The old mill")
+    change(theirs, "Ben", Plate, "1987.12", title="Cora Ling's mill")
+    (conflict,) = merge(ours, theirs, "Ada").conflicts
+    assert conflict.theirs == "[withdrawn]'s mill"
+    assert "Cora" not in all_told(ours)
+
+
+def test_words_withdrawn_in_one_place_are_named_where_they_come_in_another(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    withdrawn_informant(ours)
+    with theirs.writing("Ben") as session:
+        session.add(Note(about_table="plates", about_id=find(
+            session, Plate, "1987.12"
+        ).id, words="asked Cora Ling"))  # fmt: skip
+    merged = merge(ours, theirs, "Ada")
+    assert merged.kept_out.still_in == ("note-1",)
+    assert merged.kept_out.redacted == ()
+
+
+def test_a_fix_of_theirs_that_rests_on_it_comes_without_its_words(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    informant = withdrawn_informant(ours)
+    with theirs.writing("Ben") as session:
+        plate = find(session, Plate, "1987.12")
+        fix = Fix(
+            plate_id=plate.id, made="2026-01-01", verdict="located", lon_deg=7.1,
+            lat_deg=46.2, words="By what Cora Ling said.",
+        )  # fmt: skip
+        session.add(fix)
+        session.flush()
+        session.add(FixInput(
+            fix_id=fix.id, role="item", name="who", item_table="informants",
+            item_id=informant,
+        ))  # fmt: skip
+    merge(ours, theirs, "Ada")
+    assert value(ours, Fix, "fix-1", "words") == "By what [withdrawn] said."
+    assert value(ours, Fix, "fix-1", "lon_deg") == 7.1
+    assert "Cora" not in all_told(ours)
+    is_sound(ours)
+
+
+def test_what_they_withdrew_everywhere_goes_from_everywhere_here(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    change(ours, "Ada", Plate, "1987.12", note="told by Cora Ling")
+    withdrawn_informant(theirs, everywhere=True, person="Ben")
+    (done,) = merge(ours, theirs, "Ada").withdrawals
+    assert done.redacted == ("plate '1987.12'",)
+    assert "Cora" not in all_told(ours)
+    is_sound(ours)
+
+
+def test_a_file_that_was_withdrawn_does_not_come_under_another_name(
+    copies: tuple[Daybook, Daybook], tmp_path: Path
+) -> None:
+    ours, theirs = copies
+    picture = scan(tmp_path / "s.tif", 1)
+    take_in(ours, "1987.12", picture, "Ada")
+    with ours.reading() as session:
+        taken = session.scalars(select(Scan.id)).one()
+    withdraw(ours, Scan, taken, person="Ada")
+    with pytest.raises(InputError, match=r"withdrawn from this daybook on .* 1987"):
+        take_in(ours, "1987.12", picture, "Ada")
+    (tmp_path / "b").mkdir()
+    take_in(theirs, "1987.12", scan(tmp_path / "b" / "other name.tif", 1), "Ben")
+    merged = merge(ours, theirs, "Ada")
+    assert merged.files == ()
+    assert merged.kept_out.same_files == ("1987.12/1",)
+    assert list((ours.folder / "originals").rglob("*.tif")) == []
+    is_sound(ours)
+    assert take_in(ours, "1987.12", picture, "Ada", again=True).address == "1987.12/2"
+
+
+def test_a_plate_they_set_aside_while_we_worked_on_it_stays(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    """Its own row is as it was; what is new is on it."""
+    ours, theirs = copies
+    change(theirs, "Ben", Plate, "1987.12", removed=True)
+    with ours.writing("Ada") as session:
+        plate = find(session, Plate, "1987.12")
+        session.add(Detail(plate_id=plate.id, what="chimney"))
+    merged = merge(ours, theirs, "Ada")
+    assert [(one.called, one.column) for one in merged.conflicts] == [
+        ("1987.12", "removed")
+    ]
+    assert value(ours, Plate, "1987.12", "removed") is False
+    is_sound(ours)
+
+
+def test_two_decisions_that_differ_are_listed_and_both_kept(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    for copy, person, conclusion in zip(
+        copies, ("Ada", "Ben"), ("accepted", "rejected"), strict=True
+    ):
+        with copy.writing(person) as session:
+            plate = find(session, Plate, "1987.12")
+            session.add(Decision(
+                plate_id=plate.id, conclusion=conclusion, words="so it is",
+                decided_by=person, decided="2026-01-01T00:00:00+00:00",
+            ))  # fmt: skip
+    merged = merge(*copies, "Ada")
+    (conflict,) = merged.conflicts
+    assert conflict.column == "decision"
+    assert "accepted by Ada" in conflict.ours
+    assert "rejected by Ben" in conflict.theirs
+    told = merge_in_words(merged).warned
+    assert any("not alike" in one for one in told)
+    with copies[0].reading() as session:
+        assert len(session.scalars(select(Decision)).all()) == 2
+        (note,) = session.scalars(select(Note))
+        assert "rejected by Ben" in note.words
+    is_sound(copies[0])
+
+
+def test_a_plate_has_one_main_scan_after_a_merge(
+    copies: tuple[Daybook, Daybook], tmp_path: Path
+) -> None:
+    for number, copy in enumerate(copies):
+        (tmp_path / str(number)).mkdir()
+        take_in(copy, "1987.12", scan(tmp_path / str(number) / "s.tif", 1), "Ada")
+    merged = merge(*copies, "Ada")
+    (conflict,) = merged.conflicts
+    assert (conflict.column, conflict.ours) == ("main", "1987.12/1")
+    assert value(copies[0], Scan, "1987.12/1", "main") is True
+    assert value(copies[0], Scan, "1987.12/2", "main") is False
+    assert merged.same_scans == (("1987.12/2", "1987.12/1"),)
+    is_sound(copies[0])
+
+
+def test_evidence_they_changed_names_their_feature_by_its_new_key(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    """Both called a new feature feature-1: our barn, their mill."""
+    ours, theirs = copies
+    with ours.writing("Ada") as session:
+        plate = find(session, Plate, "1987.12")
+        session.add(
+            Mark(plate_id=plate.id, key="m1", shape="point", points_px=[[1.0, 2.0]])
+        )
+    merge(theirs, ours, "Ben")
+    for copy, what in zip(copies, ("barn", "mill"), strict=True):
+        with copy.writing("Ada") as session:
+            session.add(Feature(what=what))
+            session.flush()
+            if what == "mill":
+                find(session, Mark, "1987.12/m1").features = [
+                    {"feature": "feature-1", "weight": 1.0}
+                ]
+    merge(ours, theirs, "Ada")
+    assert value(ours, Feature, "feature-2", "what") == "mill"
+    assert value(ours, Mark, "1987.12/m1", "features") == [
+        {"feature": "feature-2", "weight": 1.0}
+    ]
+    is_sound(ours)
+
+
+def test_a_merge_is_not_taken_back_as_if_it_were_one_change(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    change(ours, "Ada", Plate, "1987.12", title="The old mill")
+    change(theirs, "Ben", Plate, "1987.12", title="Fell's mill")
+    merge(ours, theirs, "Ada")
+    with pytest.raises(InputError, match="merged another copy"):
+        undo(ours, "Ada")
+    with ours.reading() as session:
+        entries = history(session)
+        act = entries[-1].act
+        assert any("Merged another copy: 1 act" in s for s in entries[-1].sentences)
+    with pytest.raises(InputError, match="not taken back as one"):
+        undo(ours, "Ada", act=act[:8])
+    assert value(ours, Plate, "1987.12", "title") == "The old mill"
+    change(ours, "Ada", Plate, "1987.12", note="later")
+    undo(ours, "Ada")
+    with pytest.raises(InputError, match="merged another copy"):
+        undo(ours, "Ada")
 
 
 def test_a_dry_run_writes_nothing(copies: tuple[Daybook, Daybook]) -> None:

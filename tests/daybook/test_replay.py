@@ -26,12 +26,15 @@ from wherestood.daybook.tables import (
     ITEMS,
     Detail,
     Feature,
+    Informant,
     Item,
     JournalRow,
     Lead,
     Mark,
+    Note,
     Plate,
     Scan,
+    Statement,
     Words,
 )
 from wherestood.daybook.undo import redo, undo
@@ -56,6 +59,7 @@ class AnyWork(RuleBasedStateMachine):
     """Do what people do, in any order."""
 
     ids = Bundle("ids")
+    people = Bundle("people")
 
     def __init__(self) -> None:
         super().__init__()
@@ -65,9 +69,16 @@ class AnyWork(RuleBasedStateMachine):
             plate = Plate(key="1987.12")
             session.add(plate)
         self.plate = plate.id
+        self.gone: list[str] = []
 
     def teardown(self) -> None:
+        with Daybook.create(self.folder / "again") as again:
+            rebuild_into(self.daybook, again)
+            assert content(again) == content(self.daybook)
         self.daybook.close()
+        files = [path for path in self.folder.rglob("*") if path.is_file()]
+        held = b"".join(path.read_bytes() for path in files)
+        assert [word for word in self.gone if word.encode() in held] == []
         shutil.rmtree(self.folder)
 
     def _add(self, *items: Item) -> tuple[type[Item], str]:
@@ -94,6 +105,24 @@ class AnyWork(RuleBasedStateMachine):
     def add_mark(self, points: list[tuple[float, float]]) -> Any:
         drawn = [list(point) for point in points]
         return self._add(Mark(plate_id=self.plate, shape="point", points_px=drawn))
+
+    @rule(target=people, number=st.integers(0, 10**9), changed=st.booleans())
+    def listen(self, number: int, changed: bool) -> str:
+        """Keep what somebody says, quote it in a note, and perhaps correct it."""
+        said = f"It was Qualm{number}stein below the ford"
+        note = Note(about_table="plates", about_id=self.plate, words=f"she: {said}!")
+        told = Informant(name=f"Quex{number}worth", said=said)
+        self._add(told, note, Statement(words=said, informant_id=told.id))
+        if changed:
+            with self.daybook.writing("Ben", f"as Quex{number}worth wrote") as session:
+                session.get_one(Informant, told.id).said = "It was by the upper ford"
+        return f"{told.id} {number}"
+
+    @rule(one=consumes(people))
+    def withdraw_what_they_said(self, one: str) -> None:
+        informant, number = one.split()
+        withdraw(self.daybook, Informant, informant, person="Ada", everywhere=True)
+        self.gone += [f"Qualm{number}stein", f"Quex{number}worth"]
 
     @rule(one=ids, words=WORDS, flag=st.booleans())
     def change(self, one: tuple[type[Item], str], words: str, flag: bool) -> None:

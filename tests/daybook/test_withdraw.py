@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -9,14 +10,16 @@ import pytest
 import tomlkit
 from sqlalchemy import select
 
-from wherestood.daybook import Daybook, find
+from wherestood.daybook import Daybook, find, scrub
 from wherestood.daybook.replay import disagreements, rebuild_into
 from wherestood.daybook.scrub import PENDING
 from wherestood.daybook.tables import (
+    Dating,
     Fix,
     FixInput,
     Informant,
     JournalRow,
+    Lead,
     Note,
     Plate,
     Scan,
@@ -24,6 +27,7 @@ from wherestood.daybook.tables import (
 )
 from wherestood.daybook.undo import undo
 from wherestood.daybook.withdraw import withdraw
+from wherestood.daybook.withdrawn_in_words import withdrawn_in_words
 from wherestood.errors import InputError
 
 NAME = "Philomena Quexworth"
@@ -159,8 +163,12 @@ def test_a_plate_takes_all_that_is_on_it_and_its_files_along(daybook: Daybook) -
         plate = Plate(key="1987.12", title="Qualmstein")
         session.add(plate)
         session.flush()
-        for file in ("originals/1/a.tif", str(elsewhere)):
-            session.add(Scan(plate_id=plate.id, file=file, sha256="0" * 64))
+        for file, where in (
+            ("originals/1/a.tif", "taken in"),
+            (str(elsewhere), "left in place"),
+        ):
+            scan = Scan(plate_id=plate.id, file=file, kept=where, sha256="0" * 64)
+            session.add(scan)
     done = withdraw(daybook, Plate, plate.id, person="Ada", why="the family's wish")
     assert done.files == ("originals/1/a.tif",)
     assert done.left_in_place == (str(elsewhere),)
@@ -209,3 +217,131 @@ def test_a_withdrawal_that_never_happened_deletes_nothing(tmp_path: Path) -> Non
     with Daybook.open(tmp_path / "daybook") as daybook:
         assert daybook.path("originals/a.tif").exists()
         assert not (daybook.folder / PENDING).exists()
+
+
+def test_words_are_taken_out_long_after_the_withdrawal(told: Daybook) -> None:
+    """What was left elsewhere, and another spelling, once a person names them."""
+    person = informant(told)
+    withdraw(told, Informant, person, person="Ada")
+    assert "Quexworth" in everything(told)
+    done = withdraw(
+        told, Informant, person, person="Ada", why="she asked again", everywhere=True,
+        words=["Quexworth", "Quecksworth"],
+    )  # fmt: skip
+    assert (done.stubs, done.redacted) == ((), ("note 'note-1'",))
+    after = everything(told)
+    assert [word for word in SECRETS if word in after] == []
+    with told.reading() as session:
+        assert disagreements(session) == []
+        last = session.scalars(select(JournalRow).order_by(-JournalRow.number)).first()
+        assert last is not None
+        assert last.why == "she asked again"
+
+
+def test_words_that_stand_nowhere_or_are_too_short_are_refused(told: Daybook) -> None:
+    person = informant(told)
+    withdraw(told, Informant, person, person="Ada")
+    for words, problem in (["Nobody"], "stand in no item"), (["Ada"], "too short"):
+        with pytest.raises(InputError, match=problem):
+            withdraw(
+                told, Informant, person, person="Ada", everywhere=True, words=words
+            )
+    with pytest.raises(InputError, match="not where"):
+        withdraw(told, Informant, person, person="Ada", words=["Quexworth"])
+
+
+def test_what_another_item_says_of_itself_stays_everywhere_or_not(
+    daybook: Daybook,
+) -> None:
+    """A holder, a date and the name of a file are no repetitions."""
+    daybook.path("originals/the weir in flood.tif").write_text("another picture")
+    with daybook.writing("Ada") as session:
+        kern = {"held_by": "County Museum", "place_words": "Kern"}
+        one = Plate(title="the weir in flood", note="1875", **kern)
+        other = Plate(title="Mill at Kern, and the weir in flood", **kern)
+        session.add_all([one, other])
+        session.flush()
+        where = "originals/the weir in flood.tif"
+        file = Scan(plate_id=other.id, file=where, sha256="0" * 64)
+        dated = Dating(plate_id=other.id, edtf="1875", words="so it says")
+        session.add_all([file, dated])
+    done = withdraw(daybook, Plate, one.id, person="Ada", everywhere=True)
+    assert done.redacted == (f"plate '{other.key}'",)
+    with daybook.reading() as session:
+        assert find(session, Plate, other.key).held_by == "County Museum"
+        assert find(session, Plate, other.key).place_words == "Kern"
+        title = find(session, Plate, other.key).title
+        assert title == "Mill at Kern, and [withdrawn]"
+        assert session.get_one(Scan, file.id).file == where
+        assert session.get_one(Dating, dated.id).edtf == "1875"
+        assert disagreements(session) == []
+
+
+def test_a_surname_that_stands_alone_is_named_and_goes_when_asked(
+    told: Daybook,
+) -> None:
+    with told.writing("Ada") as session:
+        session.add(Lead(what="Mrs Quexworth rang again", state="to do"))
+    done = withdraw(told, Informant, informant(told), person="Ada", everywhere=True)
+    assert done.parts_in == ("lead 'lead-1'",)
+    assert done.parts == ("Philomena", "Quexworth")
+    withdraw(
+        told, Informant, informant(told), person="Ada", everywhere=True,
+        words=done.parts[1:],
+    )  # fmt: skip
+    assert "Quexworth" not in everything(told)
+
+
+def test_a_dry_run_names_what_would_go_and_changes_nothing(told: Daybook) -> None:
+    person, before = informant(told), everything(told)
+    would = withdraw(
+        told, Informant, person, person="Ada", everywhere=True, dry_run=True
+    )
+    assert everything(told) == before
+    done = withdraw(told, Informant, person, person="Ada", everywhere=True)
+    assert done == would
+
+
+def test_files_in_the_folder_that_are_none_of_its_own_are_named(
+    told: Daybook,
+) -> None:
+    """A bag, or a report written into the folder, may hold it too."""
+    told.path("full.zip").write_text(NAME)
+    done = withdraw(told, Informant, informant(told), person="Ada")
+    assert done.beside == ("full.zip",)
+    assert any("full.zip" in one for one in withdrawn_in_words(done).warned)
+
+
+def test_a_note_of_a_withdrawal_that_cannot_be_read_locks_nobody_out(
+    tmp_path: Path,
+) -> None:
+    """A cut of the power may leave it empty."""
+    Daybook.create(tmp_path / "daybook").close()
+    note = tmp_path / "daybook" / PENDING
+    note.touch()
+    with Daybook.open(tmp_path / "daybook") as daybook:
+        assert daybook.finished
+    assert not note.exists()
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_a_withdrawal_beside_another_writer_is_done_and_finished_later(
+    told: Daybook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever opens the daybook meanwhile can work, and is told."""
+    monkeypatch.setattr("wherestood.daybook.scrub._PATIENCE_MS", 1)
+    other = sqlite3.connect(told.path("daybook.sqlite"), isolation_level=None)
+    finish = scrub.finish
+
+    def beside_a_writer(folder: Path, engine: Any) -> bool:
+        other.execute("BEGIN IMMEDIATE")
+        return finish(folder, engine)
+
+    monkeypatch.setattr("wherestood.daybook.withdraw.finish", beside_a_writer)
+    assert not withdraw(told, Informant, informant(told), person="Ada").finished
+    with Daybook.open(told.folder) as again:
+        assert not again.finished
+    other.execute("ROLLBACK")
+    other.close()
+    with Daybook.open(told.folder) as again:
+        assert again.finished

@@ -78,6 +78,12 @@ def open_daybook(folder: Path | None) -> Iterator[Daybook]:
             warn("Note: the folder cannot be written; the daybook is open to be read.")
         if daybook.upgraded_from is not None:
             warn("Note: the daybook was brought up to date from an older version.")
+        if not daybook.finished:
+            warn(
+                "Note: what was withdrawn is not overwritten yet: another program has "
+                "the daybook open, the disk is full, or a file in out/ cannot be "
+                "deleted. The next opening tries again."
+            )
         yield daybook
 
 

@@ -141,6 +141,7 @@ def again(
 ) -> None:
     """Make a fix again from what the daybook kept, and compare the two."""
     from wherestood import notebook
+    from wherestood.daybook.files_now import files_now
     from wherestood.daybook.kept_fix import reopened
     from wherestood.daybook.keys import find
     from wherestood.daybook.tables import Fix
@@ -148,8 +149,9 @@ def again(
     with open_daybook(daybook) as book:
         with book.reading() as session:
             kept = find(session, Fix, fix)
+            moved = files_now(session, kept)
         with stages() as shown:
-            told = reopened(book.folder, kept, shown)
+            told = reopened(book.folder, kept, shown, moved=moved)
             answer = notebook.locate(**told.given(), progress=shown)
     station = answer.published()["station"]
     _, _, apart_m = _WGS84.inv(

@@ -250,6 +250,7 @@ def merge(
                 **asdict(merged),
                 "dry_run": dry_run,
                 "conflicts": [one.as_json() for one in merged.conflicts],
+                "kept_out": merged.kept_out.as_json(),
                 "files": list(merged.files),
                 "outside": list(merged.outside),
             }

@@ -172,6 +172,17 @@ def _withdrawer(kind: type[Item]) -> Command:
                 "--everywhere", help="Take the same words out of all else, too."
             ),
         ] = False,
+        words: Annotated[
+            list[str] | None,
+            typer.Option(
+                metavar="WORDS",
+                help="Words besides that go from everywhere, as another spelling of a "
+                "name; also of what was withdrawn before. Repeatable.",
+            ),
+        ] = None,
+        dry_run: Annotated[
+            bool, typer.Option("--dry-run", help="Say what would go, and from where.")
+        ] = False,
         person: Person = None,
         why: Why = "",
         daybook: DaybookFolder = None,
@@ -181,7 +192,8 @@ def _withdrawer(kind: type[Item]) -> Command:
 
         withdraw_item(
             kind, address, daybook, person_named(person), why,
-            yes=yes, everywhere=everywhere, as_json=json,
+            yes=yes, everywhere=everywhere, words=words or (), dry_run=dry_run,
+            as_json=json,
         )  # fmt: skip
 
     command.__doc__ = (

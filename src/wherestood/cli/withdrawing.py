@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from wherestood.cli.screen import say, say_json, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
+    from wherestood.daybook import Daybook
     from wherestood.daybook.tables import Item
     from wherestood.daybook.withdraw import Withdrawn
 
@@ -29,59 +31,59 @@ def withdraw_item(
     *,
     yes: bool,
     everywhere: bool,
+    words: Sequence[str],
+    dry_run: bool,
     as_json: bool,
 ) -> None:
     """Withdraw one item, once the person said that it is meant."""
     from wherestood.daybook.keys import find
     from wherestood.daybook.withdraw import withdraw
 
+    def done(book: Daybook, *, dry_run: bool) -> Withdrawn:
+        return withdraw(
+            book, kind, item.id, person=person, why=why, everywhere=everywhere,
+            words=words, dry_run=dry_run,
+        )  # fmt: skip
+
     with open_daybook(folder) as book:
         with book.reading() as session:
             item = find(session, kind, address)
-        if not yes:
-            _ask(f"{item.singular} {address}", everywhere=everywhere)
-        done = withdraw(
-            book, kind, item.id, person=person, why=why, everywhere=everywhere
-        )
+        if not (yes or dry_run):
+            _ask(done(book, dry_run=True), everywhere=everywhere)
+        told = done(book, dry_run=dry_run)
     if as_json:
-        say_json(asdict(done))
+        say_json({**asdict(told), "dry_run": dry_run})
     else:
-        _tell(done)
+        _tell(told, everywhere=everywhere, dry_run=dry_run)
 
 
-def _ask(name: str, *, everywhere: bool) -> None:
-    words = (
-        "The same words are taken out of all else too."
-        if everywhere
-        else "Words elsewhere that repeat it are named, and stay: with --everywhere "
-        "they go too."
-    )
+def _ask(would: Withdrawn, *, everywhere: bool) -> None:
+    parts = []
+    if would.stubs:
+        parts.append(f"The content of {', '.join(would.stubs)}")
+    if would.redacted or not parts:
+        of = "the same words" if parts else "The words given"
+        elsewhere = ["the journal", *would.redacted] if everywhere else would.redacted
+        parts.append(f"{of} in {', '.join(elsewhere)}")
     question = (
-        f"The content of {name}, and of all that falls with it, will be taken out for "
-        f"good; this cannot be undone. {words}"
+        f"{', and '.join(parts)} will be taken out for good; this cannot be undone."
     )
+    if would.still_in and not everywhere:
+        question += (
+            f" They stay in {', '.join(would.still_in)}: with --everywhere they go "
+            "there too."
+        )
     if not sys.stdin.isatty():
         raise InputError(question, "Say that it is meant, with --yes.")
     if not typer.confirm(f"{question} Go on?"):
         raise typer.Abort
 
 
-def _tell(done: Withdrawn) -> None:
-    say(f"Withdrew {', '.join(done.stubs)}. A stub of each is left.")
-    for name in done.files:
-        say(f"Deleted {name}")
-    if done.redacted:
-        say(f"The same words were taken out of {', '.join(done.redacted)}.")
-    for name in done.left_in_place:
-        warn(f"Note: {name} is outside the daybook and still there; delete it.")
-    if done.still_in:
-        warn(
-            f"Note: the same words still stand in {', '.join(done.still_in)}. To take "
-            "them out there too, withdraw each of these as well: a change would leave "
-            "them in the journal."
-        )
-    if not done.finished:
-        warn(
-            "Note: another program has the daybook open. What was withdrawn is "
-            "overwritten when the daybook is next opened."
-        )
+def _tell(done: Withdrawn, *, everywhere: bool, dry_run: bool) -> None:
+    from wherestood.daybook.withdrawn_in_words import withdrawn_in_words
+
+    told = withdrawn_in_words(done, everywhere=everywhere, dry_run=dry_run)
+    for sentence in told.said:
+        say(sentence)
+    for sentence in told.warned:
+        warn(sentence)

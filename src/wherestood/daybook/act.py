@@ -8,9 +8,16 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Literal
 
-__all__ = ["Act", "Action", "Clock", "utc_now"]
+__all__ = ["LASTING", "WITHDRAWING", "Act", "Action", "Clock", "utc_now"]
 
-Action = Literal["add", "change", "remove", "restore", "undo", "redo", "withdraw"]
+Action = Literal[
+    "add", "change", "remove", "restore", "undo", "redo", "withdraw", "withdraw all",
+    "merge",
+]  # fmt: skip
+#: Taking content out for good: of items, or its words from everywhere else too.
+WITHDRAWING = frozenset({"withdraw", "withdraw all"})
+#: What no undo takes back, nor reaches behind unless an act is named.
+LASTING = WITHDRAWING | {"merge"}
 Clock = Callable[[], datetime]
 
 

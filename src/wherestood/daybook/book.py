@@ -57,6 +57,8 @@ class Daybook:
         Number of the older schema that it had until now.
     clock : callable
         Returns the time, UTC.
+    finished : bool
+        False where something withdrawn could not yet be overwritten.
     """
 
     folder: Path
@@ -65,6 +67,7 @@ class Daybook:
     whereabouts: Whereabouts = field(default_factory=Whereabouts)
     upgraded_from: int | None = None
     clock: Clock = utc_now
+    finished: bool = True
     _kept: Connection | None = None
 
     @classmethod
@@ -147,14 +150,13 @@ class Daybook:
         try:
             with told_plainly(place):
                 before = _brought_up_to_date(engine, closed)
-                if not closed:
-                    finish(place, engine)
+                finished = closed or finish(place, engine)
         except BaseException:
             engine.dispose()
             if kept is not None:
                 kept.close()
             raise
-        return cls(place, engine, closed, about, before, _kept=kept)
+        return cls(place, engine, closed, about, before, finished=finished, _kept=kept)
 
     def close(self) -> None:
         """Let go of the database."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from wherestood.daybook.bearing import (
     digest_of,
     name_of_input,
 )
+from wherestood.daybook.files_now import files_now
 from wherestood.daybook.left_out import LeftOut
 from wherestood.daybook.main_scan import scans_of
 from wherestood.daybook.tables import ITEMS, Fix, FixInput, Item, JournalRow, Plate
@@ -76,6 +78,7 @@ def changed_since(
     rows = list(session.scalars(chosen.order_by(FixInput.key)))
     found: list[Changed] = []
     known: set[str] = set()
+    moved = files_now(session, fix) if files else {}
     for row in rows:
         if row.item_id and row.item_table:
             known.add(row.item_id)
@@ -83,7 +86,7 @@ def changed_since(
             if item is not None and digest_of(item) != row.sha256:
                 found.append(_item_changed(session, fix, row, item))
         elif files and row.file:
-            found += _file_changed(folder, row)
+            found += _file_changed(folder, row, moved)
     scan = next((row.sha256 for row in rows if row.role == "scan"), None)
     return found + _added(session, fix, known, scan)
 
@@ -140,8 +143,11 @@ def _added(
     return found
 
 
-def _file_changed(folder: Path, row: FixInput) -> list[Changed]:
-    path = whole_path(folder, row.file or "")
+def _file_changed(
+    folder: Path, row: FixInput, moved: Mapping[str, str]
+) -> list[Changed]:
+    file = row.file or ""
+    path = whole_path(folder, moved.get(file, file))
     if not path.is_file():
         return [Changed(f"file {row.name}", "missing")]
     return (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from contextlib import suppress
 from typing import Any, Literal
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
@@ -25,7 +26,10 @@ __all__ = [
 APPLICATION_ID = 0x77736462
 BUSY_S = 30.0  # how long a writer waits for another
 _CHANGES_ROWS = re.compile(
-    r"\s*(?:insert|update|delete|replace|truncate|merge)\b", re.I
+    r"(?:\s|--[^\n]*\n|/\*.*?\*/)*"
+    r"(?:insert|update|delete|replace|truncate|merge|alter|drop|with\b.*?\)\s*"
+    r"(?:insert|update|delete|replace))\b",
+    re.I | re.S,
 )
 _LET_THROUGH = "wherestood_journalled"
 JournalMode = Literal["wal", "delete"]
@@ -65,6 +69,8 @@ def make_engine(
     if _sqlite(url):
         _set_up_sqlite(engine, journal_mode, read_only)
     event.listen(engine, "before_cursor_execute", _guard)
+    event.listen(engine, "checkin", _close_guard)
+    event.listen(engine, "checkout", _close_guard)
     return engine
 
 
@@ -94,7 +100,9 @@ def _set_up_sqlite(engine: Engine, journal_mode: JournalMode, read_only: bool) -
             level = "FULL" if journal_mode == "wal" else "EXTRA"
             raw.execute(f"PRAGMA synchronous = {level}")
             raw.execute("PRAGMA secure_delete = ON")
-            raw.execute(f"PRAGMA journal_mode = {journal_mode}")
+            # While somebody else has it open the mode stays as it is, which is safe.
+            with suppress(sqlite3.OperationalError):
+                raw.execute(f"PRAGMA journal_mode = {journal_mode}")
 
     @event.listens_for(engine, "begin")
     def _begun(connection: Connection) -> None:
@@ -120,6 +128,11 @@ def lock_for_writing(connection: Connection) -> None:
 def writing_by_flush(connection: Connection, on: bool) -> None:
     """Let statements that change rows through, or not, on one connection."""
     connection.info[_LET_THROUGH] = on
+
+
+def _close_guard(_raw: Any, record: Any, *_proxy: Any) -> None:
+    """Let nothing through that follows a session which failed in its flush."""
+    record.info.pop(_LET_THROUGH, None)
 
 
 def _guard(connection: Connection, _cursor: Any, statement: str, *_rest: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -9,12 +10,15 @@ from typing import Any
 from sqlalchemy import func, inspect, select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.act import WITHDRAWING
 from wherestood.daybook.counted import counted
 from wherestood.daybook.keys import address_of
+from wherestood.daybook.loaded import load_items, load_referred_to
 from wherestood.daybook.records import one_line
 from wherestood.daybook.rename import REFERENCES
 from wherestood.daybook.tables import (
     ITEMS,
+    About,
     Decision,
     Evidence,
     Feature,
@@ -25,11 +29,19 @@ from wherestood.daybook.tables import (
     Lead,
     Mark,
     Plate,
+    Setting,
 )
 
 __all__ = ["Entry", "Tally", "entry_of", "history", "tally"]
 
 _LONGEST_VALUE = 70  # characters
+#: More changes alike in one act are told by their number.
+_MOST_TOLD = 20
+_DONE = {
+    "add": "Added", "remove": "Set aside", "restore": "Brought back",
+    "undo": "Took back what was done to", "redo": "Did again what was done to",
+    "withdraw": "Withdrew the content of", "withdraw all": "Withdrew the content of",
+}  # fmt: skip
 #: Written by the program alone, and told by the fix itself.
 _UNTOLD = ("fix_inputs",)
 
@@ -151,6 +163,9 @@ def history(
         )
         chosen = chosen.where(JournalRow.act.in_([a for a, _ in session.execute(acts)]))
     rows = session.scalars(chosen.order_by(JournalRow.number)).all()
+    told = [row for act in _by_act(rows) for row in _first_of_many(act)]
+    items = load_items(session, {(r.table_name, r.item_id) for r in told})
+    _kept = [items, load_referred_to(session, items)]
     return [_entry(session, act) for act in _by_act(rows)]
 
 
@@ -214,29 +229,70 @@ def _entry(session: Session, rows: list[JournalRow]) -> Entry:
         first.time,
         first.person,
         first.why,
-        tuple(_sentence(session, row) for row in rows),
+        tuple(_sentences(session, rows)),
     )
+
+
+def _alike(row: JournalRow) -> tuple[str, str]:
+    return ("add" if row.before is None else row.action), row.table_name
+
+
+def _first_of_many(rows: list[JournalRow]) -> list[JournalRow]:
+    """Return the rows of an act that are told one by one."""
+    many = Counter(_alike(row) for row in rows)
+    return [row for row in rows if many[_alike(row)] <= _MOST_TOLD]
+
+
+def _sentences(session: Session, rows: list[JournalRow]) -> Iterator[str]:
+    """Tell an act: one by one, but of very many alike how many they are."""
+    many = Counter(_alike(row) for row in rows)
+    for alike, number in many.items():
+        if number <= _MOST_TOLD:
+            continue
+        action, table = alike
+        done = _DONE.get(action, "Changed")
+        several = table.replace("_", " ")
+        yield f"{done} {number} {several}{_from_to(rows, alike)}."
+    for row in _first_of_many(rows):
+        yield _sentence(session, row)
+
+
+def _from_to(rows: list[JournalRow], alike: tuple[str, str]) -> str:
+    """Return the first and the last key of those that were added."""
+    keys = [(r.after or {}).get("key") for r in rows if _alike(r) == alike]
+    named = sorted(str(key) for key in keys if key)
+    return f", {named[0]} to {named[-1]}" if named and alike[0] == "add" else ""
 
 
 def _sentence(session: Session, row: JournalRow) -> str:
     """Tell one change."""
     kind = ITEMS[row.table_name]
+    if row.action == "merge" and kind is Setting:
+        return _merged(row)
     item = session.get(kind, row.item_id)
     name = kind.singular
     if item is not None:
         address = address_of(session, item)
         said = address.startswith(f"{name.split()[0]}-")
         name = address if said else f"{name} {address}"
-    if row.action == "withdraw":
-        return f"Withdrew the content of {name}."
+    if row.action in WITHDRAWING:
+        if "withdrawn" in (row.after or {}):
+            return f"Withdrew the content of {name}."
+        return f"Took withdrawn words out of {name}."
     if row.before is None:
-        return _added(kind, name, row.after or {})
+        then = (row.after or {}).get("key")
+        if item is not None and then and then != getattr(item, "key", then):
+            name += f" (called {then} then)"
+        return _added(session, kind, name, row.after or {})
+    if item is not None and item.withdrawn:
+        return f"Changed {name}, whose content was withdrawn since."
     if row.action in ("undo", "redo"):
         verb = "Took back" if row.action == "undo" else "Did again"
         return f"{verb} what was done to {name}{_changes(session, kind, row)}."
     if row.action == "remove":
         return f"Set aside {name}."
-    if row.action == "change" and set(row.after or {}) - {"revision"} == {"removed"}:
+    alone = set(row.after or {}) - {"revision"} == {"removed"}
+    if row.action in ("change", "merge") and alone:
         done = "Set aside" if (row.after or {})["removed"] else "Brought back"
         return f"{done} {name}."
     if row.action == "restore":
@@ -244,15 +300,47 @@ def _sentence(session: Session, row: JournalRow) -> str:
     return _ended(f"Changed {name}{_changes(session, kind, row)}")
 
 
-def _added(kind: type[Item], name: str, after: dict[str, Any]) -> str:
+def _merged(row: JournalRow) -> str:
+    acts = ((row.after or {}).get("value") or {}).get("acts_of_last", 0)
+    return (
+        f"Merged another copy: {counted(acts, 'act')} of theirs came, told above by "
+        "their own times."
+    )
+
+
+def _added(session: Session, kind: type[Item], name: str, after: dict[str, Any]) -> str:
     told = one_line(kind(**{k: v for k, v in after.items() if k != "revision"}))
+    if more := _more(session, kind, after):
+        told = f"{told}; {more}" if told else more
     if kind is Fix:
         return f"Made {name}: {_fix(after)}."
     if kind is Decision:
         words = after.get("words", "")
         who = after.get("decided_by", "somebody")
-        return f"Decided, as {name}: {after.get('conclusion')}, by {who}: “{words}”"
+        conclusion = after.get("conclusion")
+        if on := after.get("conditions"):
+            conclusion = f"{conclusion} (conditions: {on})"
+        if replaced := after.get("supersedes_id"):
+            before = _shown(session, "decisions", replaced)
+            conclusion = f"{conclusion}, in place of {before}"
+        return f"Decided, as {name}: {conclusion}, by {who}: “{words}”"
     return _ended(f"Added {name}{f': {told}' if told else ''}")
+
+
+def _more(session: Session, kind: type[Item], after: dict[str, Any]) -> str:
+    """Return what else a diary tells of what was added: on what, by whom, where."""
+    parts = []
+    if issubclass(kind, About) and after.get("about_table") in ITEMS:
+        table = str(after["about_table"])
+        about = _shown(session, table, after.get("about_id"))
+        parts.append(f"on {ITEMS[table].singular} {about}")
+    if where := after.get("where"):
+        parts.append(f"at: {where}")
+    for column, label in ("informant_id", "said by"), ("source_id", "by"):
+        if after.get(column) and kind is not Lead:
+            table = column.removesuffix("_id") + "s"
+            parts.append(f"{label} {_shown(session, table, after[column])}")
+    return "; ".join(parts)
 
 
 def _ended(sentence: str) -> str:
@@ -297,6 +385,10 @@ def _shown(session: Session, table: str | None, value: Any) -> str:
 
 
 def _compact(value: Any) -> str:
+    if isinstance(value, dict):
+        # What a program keeps in many numbers; its kind is all that a person reads.
+        kind = value.get("kind")
+        return str(kind) if kind else counted(len(value), "value")
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):

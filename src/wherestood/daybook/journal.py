@@ -16,7 +16,7 @@ from typing import Any, cast
 from sqlalchemy import event, insert, inspect
 from sqlalchemy.orm import Session, UOWTransaction
 
-from wherestood.daybook.act import Act, Action, Clock, utc_now
+from wherestood.daybook.act import WITHDRAWING, Act, Action, Clock, utc_now
 from wherestood.daybook.check_items import check_item
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.index_words import index_items
@@ -69,7 +69,7 @@ def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> Non
         check_item(
             thing,
             added=thing in new,
-            withdrawing=action == "withdraw",
+            withdrawing=action in WITHDRAWING,
             as_before=action in ("undo", "redo"),
         )
     writing_by_flush(session.connection(), True)
@@ -108,7 +108,7 @@ def _tell(session: DaybookSession, _context: UOWTransaction) -> None:
             touched.append(item)
         for item in _in_order(session.dirty):
             before, after = _difference(item)
-            if after and act.action == "withdraw":
+            if after and act.action in WITHDRAWING:
                 before = _without_content(item, before)
             if after:
                 rows.append({**shared, **_row(item, act, before, after)})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -220,7 +220,13 @@ def _where(folder: Path, asked: Asked, source: str) -> str | None:
     return files[0] if len(asked.terrain_files) == len(files) == 1 else None
 
 
-def reopened(folder: Path, fix: Fix, progress: Progress | None = None) -> Reopened:
+def reopened(
+    folder: Path,
+    fix: Fix,
+    progress: Progress | None = None,
+    *,
+    moved: Mapping[str, str] | None = None,
+) -> Reopened:
     """Open everything a fix was made from, as it then was.
 
     Parameters
@@ -231,6 +237,8 @@ def reopened(folder: Path, fix: Fix, progress: Progress | None = None) -> Reopen
         The fix.
     progress : Progress, optional
         Told how far the opening has come.
+    moved : mapping, optional
+        Files that lie elsewhere now (`wherestood.daybook.files_now`).
 
     Raises
     ------
@@ -244,7 +252,7 @@ def reopened(folder: Path, fix: Fix, progress: Progress | None = None) -> Reopen
             "withdrawn.",
             "Make a new fix from what is left.",
         )
-    asked = Asked.of(question["asked"])
+    asked = _where_now(Asked.of(question["asked"]), moved or {})
     settings = LocateSettings(**question["settings"])
     plate = _scan(folder, asked, question["scan"])
     land = _ground(folder, fix, asked, settings, progress)
@@ -255,6 +263,14 @@ def reopened(folder: Path, fix: Fix, progress: Progress | None = None) -> Reopen
 
 def _was_withdrawn(fix: Fix) -> bool:
     return STUB in (fix.evidence_toml or "") or STUB in (fix.skyline_csv or "")
+
+
+def _where_now(asked: Asked, moved: Mapping[str, str]) -> Asked:
+    return replace(
+        asked,
+        scan_file=moved.get(asked.scan_file, asked.scan_file),
+        terrain_files=tuple(moved.get(name, name) for name in asked.terrain_files),
+    )
 
 
 def _scan(folder: Path, asked: Asked, scan: dict[str, Any]) -> Scanned:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from sqlalchemy import select
 
-from wherestood.daybook.tables import Item, OnPlate, Plate
+from wherestood.daybook.tables import Item, JournalRow, OnPlate, Plate
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
@@ -114,11 +114,36 @@ def find(session: Session, kind: type[_I], address: str) -> _I:
     if found is None:
         example = "PLATE/KEY" if issubclass(kind, OnPlate) else "key"
         several = kind.__tablename__.replace("_", " ")
+        now = _called_now(session, kind, address)
+        if now is not None:
+            raise InputError(
+                f"The {kind.singular} {address!r} is called {now!r} now.",
+                f"Name it {now}.",
+            )
         raise InputError(
             f"There is no {kind.singular} {address!r} in this daybook.",
             f"Give its {example} as the list of {several} shows it.",
         )
     return found
+
+
+def _called_now(session: Session, kind: type[Item], address: str) -> str | None:
+    """Return the address of what was once called by a key; None if nothing was."""
+    key = address.rpartition("/")[2] if issubclass(kind, OnPlate) else address
+    wanted = (
+        select(JournalRow.item_id)
+        .where(
+            JournalRow.table_name == kind.__tablename__,
+            JournalRow.before["key"].as_string() == key,
+        )
+        .order_by(JournalRow.number.desc())
+    )
+    for item_id in session.scalars(wanted):
+        item = session.get(kind, item_id)
+        plate = address.rpartition("/")[0]
+        if item is not None and address_of(session, item).startswith(plate):
+            return address_of(session, item)
+    return None
 
 
 def address_of(session: Session, item: Item) -> str:

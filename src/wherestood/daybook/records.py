@@ -12,9 +12,11 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.counted import an
 from wherestood.daybook.keys import address_of, find
+from wherestood.daybook.loaded import load_referred_to
 from wherestood.daybook.tables import (
     ITEMS,
     About,
+    Decision,
     Feature,
     FeatureName,
     Item,
@@ -187,6 +189,8 @@ def one_line(item: Item) -> str:
     if item.withdrawn:
         return f"withdrawn on {item.withdrawn[:10]}"
     parts = []
+    if getattr(item, "covered", None):
+        parts.append("covered")
     for name in item.told_by:
         value = getattr(item, name)
         if value is None:
@@ -212,6 +216,21 @@ def lines_of(session: Session, items: Sequence[Item]) -> list[str]:
         All of one kind.
     """
     lines = [one_line(item) for item in items]
+    if items and isinstance(items[0], About):
+        _kept = load_referred_to(session, items)
+        lines = [
+            ", ".join(p for p in (line, _about(session, item)) if p)
+            for item, line in zip(items, lines, strict=True)
+        ]
+    if items and isinstance(items[0], Decision):
+        chosen = select(Decision.supersedes_id, Decision.key).where(
+            Decision.supersedes_id.is_not(None), Decision.removed.is_(False)
+        )
+        by = dict(session.execute(chosen).all())
+        return [
+            f"{line}, replaced by {by[item.id]}" if item.id in by else line
+            for item, line in zip(items, lines, strict=True)
+        ]
     if not items or not isinstance(items[0], Feature):
         return lines
     called = names_of(session, [item.id for item in items])
@@ -221,6 +240,16 @@ def lines_of(session: Session, items: Sequence[Item]) -> list[str]:
         else ", ".join(p for p in (called.get(item.id), line) if p)
         for item, line in zip(items, lines, strict=True)
     ]
+
+
+def _about(session: Session, item: Item) -> str:
+    """Return what a note, a right or a restriction is about."""
+    if not isinstance(item, About) or item.about_table not in ITEMS:
+        return ""
+    about = session.get(ITEMS[item.about_table], item.about_id)
+    if about is None:
+        return ""
+    return f"on {about.singular} {address_of(session, about)}"
 
 
 def names_of(session: Session, feature_ids: Sequence[str]) -> dict[str, str]:

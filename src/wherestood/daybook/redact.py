@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-__all__ = ["STUB", "Needles", "strings_in"]
+__all__ = ["SHORTEST", "STUB", "Needles", "strings_in"]
 
 #: What stands in the place of words that were withdrawn.
 STUB = "[withdrawn]"

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
+import sqlite3
 import stat
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from sqlalchemy import Engine, select, text
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.forced import force_folder
 from wherestood.daybook.tables import Base, JournalRow
-from wherestood.errors import DaybookError
 
 __all__ = ["PENDING", "Pending", "finish", "note_pending"]
 
 PENDING = "withdrawal-pending.json"
 OUT = "out"
+#: Another process may be long at work: nobody waits for it here.
+_PATIENCE_MS = 2000
 
 
 @dataclass(frozen=True)
@@ -41,8 +46,12 @@ class Pending:
 def note_pending(folder: Path, pending: Pending) -> None:
     """Write down what is to be done, so that a crash cannot lose it."""
     passing = folder / f"{PENDING}.part"
-    passing.write_text(json.dumps(asdict(pending)), encoding="utf-8")
+    with passing.open("w", encoding="utf-8") as stream:
+        stream.write(json.dumps(asdict(pending)))
+        stream.flush()
+        os.fsync(stream.fileno())
     passing.replace(folder / PENDING)
+    force_folder(folder)
 
 
 def finish(folder: Path, engine: Engine) -> bool:
@@ -58,24 +67,38 @@ def finish(folder: Path, engine: Engine) -> bool:
     Returns
     -------
     bool
-        False where another process still reads the database, so that its log
-        could not be emptied: the next opening tries again.
+        False where another process uses the database, a file cannot be deleted, or
+        the disk has no room: the next opening tries again.
     """
     note = folder / PENDING
     if not note.exists():
         return True
-    pending = Pending(**json.loads(note.read_text(encoding="utf-8")))
-    with Session(engine) as session:
-        chosen = select(JournalRow.number).where(JournalRow.act == pending.act)
-        committed = session.scalars(chosen.limit(1)).first() is not None
-    if committed:
-        for name in pending.files:
-            _delete(folder / name)
-        _empty(folder / OUT)
-        if not _overwritten(engine):
-            return False
-    note.unlink()
+    pending = _noted(note)
+    try:
+        with Session(engine) as session:
+            chosen = select(JournalRow.number).where(JournalRow.act == pending.act)
+            committed = session.scalars(chosen.limit(1)).first() is not None
+        if committed or not pending.act:
+            for name in pending.files:
+                _delete(folder / name)
+            _empty(folder / OUT)
+            if not _overwritten(engine):
+                return False
+        note.unlink()
+    except (OSError, DBAPIError, sqlite3.Error):
+        return False  # work goes on; whoever opens the daybook is told
     return True
+
+
+def _noted(note: Path) -> Pending:
+    """Return what is to be done; of a note that cannot be read, all but its files.
+
+    ``wherestood verify`` names files that no item names.
+    """
+    try:
+        return Pending(**json.loads(note.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return Pending("", ())
 
 
 def _delete(path: Path) -> None:
@@ -89,17 +112,10 @@ def _delete(path: Path) -> None:
 
 def _empty(folder: Path) -> None:
     for path in folder.iterdir() if folder.is_dir() else ():
-        try:
-            if path.is_dir() and not path.is_symlink():
-                shutil.rmtree(path)
-            else:
-                path.unlink()
-        except OSError as error:
-            raise DaybookError(
-                f"The file {str(path)!r} cannot be deleted ({error.strerror}), and may "
-                "hold what was withdrawn.",
-                "Delete it, then open the daybook again.",
-            ) from error
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path)
+        else:
+            path.unlink()
 
 
 def _overwritten(engine: Engine) -> bool:
@@ -110,10 +126,15 @@ def _overwritten(engine: Engine) -> bool:
             assert raw is not None
             if raw.in_transaction:
                 raw.rollback()
-            raw.execute("VACUUM")
-            busy, _log, _moved = raw.execute(
-                "PRAGMA wal_checkpoint(TRUNCATE)"
-            ).fetchone()
+            waits_ms = raw.execute("PRAGMA busy_timeout").fetchone()[0]
+            raw.execute(f"PRAGMA busy_timeout = {_PATIENCE_MS}")
+            try:
+                raw.execute("VACUUM")
+                busy, _log, _moved = raw.execute(
+                    "PRAGMA wal_checkpoint(TRUNCATE)"
+                ).fetchone()
+            finally:
+                raw.execute(f"PRAGMA busy_timeout = {waits_ms}")
             return not busy
     plain = engine.execution_options(isolation_level="AUTOCOMMIT")
     with plain.connect() as connection:

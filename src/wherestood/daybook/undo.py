@@ -9,10 +9,12 @@ from typing import Any, Literal
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.act import LASTING
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
 from wherestood.daybook.counted import an
-from wherestood.daybook.tables import ITEMS, Item, JournalRow
+from wherestood.daybook.loaded import load_items
+from wherestood.daybook.tables import ITEMS, Item, JournalRow, Plate
 from wherestood.errors import InputError
 
 __all__ = ["TakenBack", "next_to_take_back", "redo", "undo"]
@@ -91,8 +93,10 @@ def _take_back(
         session.act = replace(session.act, undoes=wanted)
         chosen = select(JournalRow).where(JournalRow.act == wanted)
         rows = session.scalars(chosen.order_by(JournalRow.number.desc())).all()
-        for row in rows:
-            _reverse(session, row)
+        _kept = load_items(session, {(r.table_name, r.item_id) for r in rows})
+        with session.no_autoflush:
+            for row in rows:
+                _reverse(session, row)
         last = rows[0]
         return TakenBack(wanted, last.person, last.time, last.why, len(rows))
 
@@ -110,11 +114,22 @@ def _wanted(session: Session, act: str, taking: _Taking) -> str:
         for one, action, _ in acts
         if action in _OF[taking] and one.startswith(act) and not _stands(one, last_of)
     ]
-    if taking == "undo" and not act and acts and acts[0][1] == "withdraw":
+    lasting = next((one for one, action, _ in acts if action in LASTING), None)
+    newer = [one for one, _, _ in acts]
+    reaches = found and lasting and newer.index(found[0]) > newer.index(lasting)
+    if taking == "undo" and not act and (reaches or (lasting and not found)):
         # Whoever takes the last act back means this one, and not another before it.
+        action = next(action for one, action, _ in acts if one == lasting)
         raise InputError(
-            "The last act withdrew content; what is withdrawn does not come back.",
+            "The last act merged another copy; a merge is not taken back as one."
+            if action == "merge"
+            else "The last act withdrew content; what is withdrawn does not come back.",
             "To take back an act before it, name it by its letters in the history.",
+        )
+    if act and any(one.startswith(act) and a == "merge" for one, a, _ in acts):
+        raise InputError(
+            "A merge is not taken back as one.",
+            "Take back single acts that came with it, by their letters in the history.",
         )
     if act and len(found) > 1:
         raise InputError(
@@ -148,12 +163,35 @@ def _reverse(session: Session, row: JournalRow) -> None:
         )
     if row.before is None:
         _refuse_changed(session, item, row, ("removed",), {"removed": False})
+        _refuse_used(session, item, row)
         item.removed = True
         return
     fields = [name for name in row.before if name != "revision"]
     _refuse_changed(session, item, row, fields, row.after or {})
     for name in fields:
         setattr(item, name, row.before[name])
+
+
+def _refuse_used(session: Session, item: Item, row: JournalRow) -> None:
+    """Refuse to take a plate back on which others put something since."""
+    if not isinstance(item, Plate):
+        return
+    same = select(JournalRow.item_id).where(JournalRow.act == row.act)
+    for kind in ITEMS.values():
+        if not hasattr(kind, "plate_id"):
+            continue
+        there = session.scalars(
+            select(kind)
+            .where(kind.plate_id == item.id, kind.removed.is_(False))
+            .where(kind.id.not_in(same))
+            .limit(1)
+        ).first()
+        if there is not None:
+            raise InputError(
+                f"The {name_of(there)} was put on {name_of(item)} since; nothing was "
+                "taken back.",
+                "Set that aside first, or set the plate aside with all that is on it.",
+            )
 
 
 def _refuse_changed(

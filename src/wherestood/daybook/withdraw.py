@@ -8,19 +8,30 @@ database is overwritten (`wherestood.daybook.scrub`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC
 from typing import Any
 
-from sqlalchemy import inspect, select, update
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from wherestood.daybook.book import Daybook
-from wherestood.daybook.connection import writing_by_flush
+from wherestood.daybook.act import Action
+from wherestood.daybook.blank_journal import blank_journal
+from wherestood.daybook.book import ADDRESS_FILE, DATABASE, OUT, TERRAIN, Daybook
+from wherestood.daybook.falling import (
+    falls_by,
+    own_words,
+    parts_of_names,
+    redacted,
+    stub_columns,
+    words_in,
+)
 from wherestood.daybook.keys import address_of
-from wherestood.daybook.redact import STUB, Needles, strings_in
-from wherestood.daybook.scrub import Pending, finish, note_pending
+from wherestood.daybook.originals.fixity import watched_files
+from wherestood.daybook.originals.passing import TAKING_IN
+from wherestood.daybook.redact import SHORTEST, STUB, Needles
+from wherestood.daybook.scrub import PENDING, Pending, finish, note_pending
 from wherestood.daybook.tables import (
     ITEMS,
     About,
@@ -34,9 +45,6 @@ from wherestood.errors import InputError
 __all__ = ["Withdrawn", "withdraw"]
 
 _FILES = {"scans": "file", "plans": "file"}
-#: What falls with an item, by the column that refers to it.
-_FALLS_WITH = ("plate_id", "informant_id", "fix_id")
-_ONLY_WITH = {"feature_id": ("feature_names",)}
 
 
 @dataclass(frozen=True)
@@ -57,6 +65,12 @@ class Withdrawn:
         Items in which the same words still stand.
     finished : bool
         False where another process still reads; the next opening finishes it.
+    parts_in : tuple of str
+        Other items in which a single word of a withdrawn name stands.
+    parts : tuple of str
+        These single words.
+    beside : tuple of str
+        Files in the daybook's folder that it knows nothing of: a bag, a report.
     """
 
     stubs: tuple[str, ...]
@@ -65,6 +79,9 @@ class Withdrawn:
     redacted: tuple[str, ...]
     still_in: tuple[str, ...]
     finished: bool
+    parts_in: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
 
 
 def withdraw(
@@ -75,6 +92,8 @@ def withdraw(
     person: str,
     why: str = "",
     everywhere: bool = False,
+    words: Sequence[str] = (),
+    dry_run: bool = False,
 ) -> Withdrawn:
     """Take the content of an item, and of all that falls with it, out for good.
 
@@ -86,50 +105,127 @@ def withdraw(
     daybook : Daybook
         Where.
     kind, item_id
-        The item.
+        The item. One that was withdrawn before may be named again to take `words`
+        out of what still repeats it.
     person, why : str
         Who withdraws it, and why: this stays to be read.
     everywhere : bool
         Whether the same words are taken out of every other item too.
+    words : sequence of str
+        Words besides that go from everywhere: another spelling, a first name.
+    dry_run : bool
+        Whether only to say what would go.
 
     Raises
     ------
     InputError
-        If there is no such item, or it was withdrawn before.
+        If there is no such item, it was withdrawn before and no words are given, or
+        these are too short or stand nowhere.
     """
-    with daybook.writing(person, why, action="withdraw") as session:
+    also = _checked(words, everywhere=everywhere)
+    if dry_run:
+        with daybook.reading() as session, session.no_autoflush:
+            return _found(daybook, session, kind, item_id, also, everywhere)[0]
+    action: Action = "withdraw all" if everywhere else "withdraw"
+    with daybook.writing(person, why, action=action) as session:
         item = session.get(kind, item_id)
-        if item is None or item.withdrawn:
-            if item is None:
-                raise InputError(f"There is no {kind.singular} {item_id!r} here.")
-            raise InputError(
-                f"The {_called(session, item)} was withdrawn before: nothing is left "
-                "of it.",
-                "Words elsewhere that repeated it go with what they stand in.",
-            )
-        falling = _falling_with(session, item)
-        needles = Needles(_words_of(session, falling))
-        taken, outside = _files(daybook, session, falling)
-        others = _others(session, falling)
-        quoting = _quoting(session, falling)
-        if everywhere:
-            quoting, others = [*quoting, *(o for o in others if o not in quoting)], []
-        redacted = [one for one in quoting if _redact_item(one, needles)]
-        still = [o for o in others if o not in redacted and _holds(o, needles)]
+        told, going = _found(daybook, session, kind, item_id, also, everywhere)
         assert session.act is not None
         time = session.clock().astimezone(UTC).isoformat(timespec="seconds")
-        for one in falling:
+        for one, columns in going.quoting.items():
+            for name, value in columns.items():
+                setattr(one, name, value)
+        for one in going.falling:
             _blank(one, time)
+        if not going.falling and item is not None:
+            item.withdrawn = time
         session.flush()
-        _blank_journal(session, falling, [*redacted], needles, everywhere=everywhere)
-        told = [
-            tuple(_called(session, one) for one in some)
-            for some in (falling, redacted, still)
-        ]
-        pending = Pending(act=session.act.id, files=tuple(taken))
-        note_pending(daybook.folder, pending)
-    finished = finish(daybook.folder, daybook.engine)
-    return Withdrawn(told[0], tuple(taken), outside, told[1], told[2], finished)
+        emptied = blank_journal(
+            session, going.falling, going.quoting, going.needles, everywhere=everywhere
+        )
+        if not (emptied or told.stubs or told.redacted):
+            raise InputError(
+                "These words stand in no item and no row of the journal: "
+                f"{', '.join(map(repr, also))}.",
+                "Give them as they were written, capitals and all.",
+            )
+        note_pending(daybook.folder, Pending(act=session.act.id, files=told.files))
+    return replace(told, finished=finish(daybook.folder, daybook.engine))
+
+
+@dataclass(frozen=True)
+class _Going:
+    """Hold what is emptied, what loses words, and these."""
+
+    falling: list[Item]
+    quoting: dict[Item, dict[str, Any]]
+    needles: Needles
+
+
+def _checked(words: Sequence[str], *, everywhere: bool) -> list[str]:
+    also = [" ".join(one.split()) for one in words]
+    short = [one for one in also if len(one) < SHORTEST]
+    if short:
+        raise InputError(
+            f"The words {short[0]!r} are too short to be taken out: they would be cut "
+            "out of others.",
+            f"Give at least {SHORTEST} letters.",
+        )
+    if also and not everywhere:
+        raise InputError(
+            "Words to be taken out were given, and not where.",
+            "Say --everywhere too.",
+        )
+    return also
+
+
+def _found(
+    daybook: Daybook,
+    session: Session,
+    kind: type[Item],
+    item_id: str,
+    also: list[str],
+    everywhere: bool,
+) -> tuple[Withdrawn, _Going]:
+    """Return what would go, and what would not; nothing is changed."""
+    item = session.get(kind, item_id)
+    if item is None:
+        raise InputError(f"There is no {kind.singular} {item_id!r} here.")
+    if item.withdrawn and not also:
+        raise InputError(
+            f"The {_called(session, item)} was withdrawn before: nothing is left "
+            "of it.",
+            "Where its words still stand elsewhere, take them out with --everywhere "
+            "--words WORDS.",
+        )
+    falling = [] if item.withdrawn else _falling_with(session, item)
+    others = _others(session, falling)
+    needles = Needles(_words_of(session, falling, others, also))
+    taken, outside = _files(daybook, session, falling)
+    searched = others if everywhere else _quoting(session, falling)
+    quoting = {
+        one: columns
+        for one in searched
+        if (columns := redacted(one.__tablename__, vars(one), needles))
+    }
+    still = [one for one in others if _holds(one, needles, quoting.get(one, {}))]
+    parts = {p for i in falling for p in parts_of_names(i.__tablename__, vars(i))}
+    surnames = Needles(parts)
+    maybe = [
+        one
+        for one in others
+        if parts and one not in still and _holds(one, surnames, quoting.get(one, {}))
+    ]
+    told = [
+        tuple(_called(session, one) for one in some)
+        for some in (falling, quoting, still, maybe)
+    ]
+    withdrawn = Withdrawn(
+        told[0], tuple(taken), outside, told[1], told[2], finished=True,
+        parts_in=told[3], parts=tuple(sorted(parts)) if maybe else (),
+        beside=_beside(daybook, set(taken) | _named_files(session)),
+    )  # fmt: skip
+    return withdrawn, _Going(falling, quoting, needles)
 
 
 def _called(session: Session, item: Item) -> str:
@@ -152,41 +248,33 @@ def _falling_with(session: Session, item: Item) -> list[Item]:
 def _referring(session: Session, item: Item) -> Iterable[Item]:
     table = item.__tablename__
     for name, kind in ITEMS.items():
-        for column in inspect(kind).columns:
-            falls = column.key in _FALLS_WITH or name in _ONLY_WITH.get(column.key, ())
-            if falls and column.info.get("table") == table:
-                yield from session.scalars(select(kind).where(column == item.id))
+        for column, meant in falls_by(name):
+            if meant == table:
+                wanted = select(kind).where(getattr(kind, column) == item.id)
+                yield from session.scalars(wanted)
         if issubclass(kind, About):
             yield from session.scalars(select(kind).where(kind.about_id == item.id))
 
 
-def _words_of(session: Session, items: list[Item]) -> set[str]:
-    """Return every text that items hold or ever held."""
+def _words_of(
+    session: Session, falling: list[Item], others: list[Item], also: Iterable[str]
+) -> set[str]:
+    """Return every text that items hold or ever held, and no other item's own."""
     found: set[str] = set()
-    for item in items:
-        for name in _content(item):
-            found.update(strings_in(getattr(item, name)))
-    ids = {item.id: _content(item) for item in items}
+    for item in falling:
+        found |= words_in(item.__tablename__, vars(item))
+    ids = [item.id for item in falling]
     rows = session.scalars(select(JournalRow).where(JournalRow.item_id.in_(ids)))
     for row in rows:
         for side in (row.before or {}, row.after or {}):
-            for name, value in side.items():
-                if name in ids[row.item_id]:
-                    found.update(strings_in(value))
-    return found - {STUB}
-
-
-def _content(item: Item) -> dict[str, Any]:
-    """Return the columns of an item that hold content, and what a stub has there."""
-    return {
-        column.key: None if column.nullable else STUB
-        for column in inspect(item).mapper.columns
-        if column.info.get("content")
-    }
+            found |= words_in(row.table_name, side)
+    tables = {item.__tablename__ for item in falling}
+    found -= own_words(tables, ((one.__tablename__, vars(one)) for one in others))
+    return found | set(also)
 
 
 def _blank(item: Item, time: str) -> None:
-    for name, stub in _content(item).items():
+    for name, stub in stub_columns(item.__tablename__).items():
         setattr(item, name, stub)
     item.withdrawn = time
 
@@ -209,78 +297,28 @@ def _quoting(session: Session, falling: list[Item]) -> list[Item]:
     return [fix for fix in session.scalars(chosen) if fix.id not in ids]
 
 
-def _redact_item(item: Item, needles: Needles) -> bool:
-    changed = False
-    for name in _content(item):
-        value = getattr(item, name)
-        cleaned = needles.taken_out_of(value)
-        if cleaned != value:
-            setattr(item, name, cleaned)
-            changed = True
-    return changed
+def _holds(item: Item, needles: Needles, changed: Mapping[str, Any]) -> bool:
+    """Tell whether words stand in an item, but for columns that lose them."""
+    columns = set(stub_columns(item.__tablename__)) - set(changed)
+    return any(needles.stand_in(getattr(item, name)) for name in columns)
 
 
-def _holds(item: Item, needles: Needles) -> bool:
-    return any(needles.stand_in(getattr(item, name)) for name in _content(item))
+def _named_files(session: Session) -> set[str]:
+    return {one.file for one in watched_files(session)}
 
 
-def _blank_journal(
-    session: Session,
-    falling: list[Item],
-    redacted: list[Item],
-    needles: Needles,
-    *,
-    everywhere: bool,
-) -> None:
-    """Empty the journal rows that told of what falls."""
-    stubs = {item.id: _content(item) for item in falling}
-    quoting = {item.id for item in redacted}
-    acts = _acts(session, stubs)
-    chosen = select(JournalRow)
-    if not everywhere:
-        wanted = JournalRow.item_id.in_([*stubs, *quoting])
-        chosen = chosen.where(wanted | JournalRow.act.in_(acts))
-    changes = []
-    for row in session.scalars(chosen.order_by(JournalRow.number)).all():
-        if row.item_id in stubs:
-            sides = [_stub_of(s, stubs[row.item_id]) for s in (row.before, row.after)]
-        elif row.item_id in quoting or everywhere:
-            sides = [needles.taken_out_of(side) for side in (row.before, row.after)]
-        else:
-            sides = [row.before, row.after]
-        why = STUB if row.why and acts.get(row.act) else needles.taken_out_of(row.why)
-        if row.action == "withdraw":
-            why = row.why
-        if (sides[0], sides[1], why) != (row.before, row.after, row.why):
-            changes.append((row.number, sides[0], sides[1], why))
-        session.expunge(row)
-    connection = session.connection()
-    writing_by_flush(connection, True)
-    for number, before, after, why in changes:
-        values = {"before": before, "after": after, "why": why}
-        where = JournalRow.number == number
-        connection.execute(update(JournalRow).where(where).values(**values))
-    writing_by_flush(connection, False)
-
-
-def _acts(session: Session, stubs: dict[str, Any]) -> dict[str, bool]:
-    """Return the acts that touched what falls, and whether nothing else was in them."""
-    mine = select(JournalRow.act).where(JournalRow.item_id.in_(stubs))
-    rows = session.execute(
-        select(JournalRow.act, JournalRow.item_id).where(JournalRow.act.in_(mine))
+def _beside(daybook: Daybook, known: set[str]) -> tuple[str, ...]:
+    """Return files in the folder that are none of the daybook's own."""
+    own = (DATABASE, ADDRESS_FILE, PENDING)
+    return tuple(
+        inside.as_posix()
+        for path in sorted(daybook.folder.rglob("*"))
+        if path.is_file()
+        and (inside := path.relative_to(daybook.folder)).parts[0] not in (OUT, TERRAIN)
+        and not inside.name.startswith(own)
+        and TAKING_IN not in inside.parts
+        and inside.as_posix() not in known
     )
-    alone: dict[str, bool] = {}
-    for act, item_id in rows:
-        alone[act] = alone.get(act, True) and item_id in stubs
-    return alone
-
-
-def _stub_of(
-    side: dict[str, Any] | None, stub: dict[str, Any]
-) -> dict[str, Any] | None:
-    if side is None:
-        return None
-    return {name: stub.get(name, value) for name, value in side.items()}
 
 
 def _files(

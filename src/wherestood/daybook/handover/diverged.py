@@ -16,11 +16,13 @@ from wherestood.daybook.replay import table_rows
 from wherestood.daybook.tables import ITEMS, JournalRow
 from wherestood.errors import InputError
 
-__all__ = ["Side", "Sides", "read_sides"]
+__all__ = ["MERGES", "Side", "Sides", "read_sides"]
 
 Row = dict[str, Any]
 #: Changed by every writing, and so never a matter of opinion.
 BOOKKEEPING = frozenset({"revision"})
+#: The setting that counts the merges of one copy; it stays with that copy.
+MERGES = "merges"
 
 
 @dataclass
@@ -46,6 +48,16 @@ class Side:
     since: list[Row] = field(default_factory=list)
     changed: dict[tuple[str, str], set[str]] = field(default_factory=dict)
     added: set[tuple[str, str]] = field(default_factory=set)
+
+    def worked_on(self) -> set[str]:
+        """Return ids of items under or about which something came or changed."""
+        return {
+            str(row[column])
+            for table, item_id in [*self.added, *self.changed]
+            if (row := self.items[table].get(item_id)) is not None
+            for column in ("plate_id", "about_id")
+            if row.get(column) and not row["removed"]
+        }
 
     def withdrawn(self) -> set[tuple[str, str]]:
         """Return the items whose content was taken out for good."""
@@ -92,8 +104,11 @@ def read_sides(ours: Session, theirs: Session, *, unrelated: bool) -> Sides:
 def _side(session: Session) -> Side:
     connection: Connection = session.connection()
     items = {name: dict(table_rows(connection, name)) for name in ITEMS}
+    own = [key for key, row in items["settings"].items() if row["key"] == MERGES]
+    for key in own:
+        del items["settings"][key]
     table = JournalRow.__table__
-    wanted = select(table).order_by(table.c.number)
+    wanted = select(table).where(table.c.item_id.not_in(own)).order_by(table.c.number)
     return Side(items, [dict(row) for row in connection.execute(wanted).mappings()])
 
 

@@ -101,7 +101,7 @@ def _name_by_new_keys(
     final: dict[Item, Row],
     renamed: list[Renamed],
 ) -> None:
-    """Let items that came with a renamed one name it by its new key."""
+    """Let what came with a renamed item name it by its new key."""
     everywhere = {one.before: one.after for one in renamed if one.table == "features"}
     by_plate: dict[str, dict[str, str]] = {}
     for one in renamed:
@@ -109,11 +109,12 @@ def _name_by_new_keys(
         if plate is not None and one.table in ("marks", "evidence", "statements"):
             by_plate.setdefault(plate, {})[one.before] = one.after
     for (table, item_id), row in final.items():
-        if item_id in ours.get(table, {}):
-            continue
+        here = ours.get(table, {}).get(item_id)
         keys = everywhere | by_plate.get(str(row.get("plate_id")), {})
         for column in _NAMING:
-            if keys and row.get(column) is not None:
+            # What stands here as it did names what it always named.
+            theirs = here is None or row.get(column) != here.get(column)
+            if keys and theirs and row.get(column) is not None:
                 row[column] = _spelt(row[column], keys)
 
 

@@ -7,30 +7,32 @@ whole of both stories, and rebuilds the tables.
 
 from __future__ import annotations
 
-import json
 import uuid
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, update
-from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.connection import writing_by_flush
+from wherestood.daybook.handover.both import Conflict, same_scans
 from wherestood.daybook.handover.diverged import Row, Sides, read_sides
+from wherestood.daybook.handover.kept_out import KeptOut, keep_out, same_files
 from wherestood.daybook.handover.keys_apart import Renamed, keep_keys_apart
-from wherestood.daybook.handover.settle import Conflict, Settled, settle
+from wherestood.daybook.handover.noted import add_notes, count_merge
+from wherestood.daybook.handover.settle import Settled, settle
+from wherestood.daybook.handover.withdraw_too import withdraw_too
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.originals.passing import arrive, sweep
 from wherestood.daybook.originals.take import named_files
 from wherestood.daybook.replay import apply_row
-from wherestood.daybook.tables import ITEMS, Base, JournalRow, Note, Words
+from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
 from wherestood.daybook.trouble import told_plainly
-from wherestood.daybook.withdraw import withdraw
+from wherestood.daybook.withdraw import Withdrawn
 from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
@@ -38,7 +40,6 @@ from wherestood.progress import SILENT, Progress
 __all__ = ["Merged", "merge"]
 
 Item = tuple[str, str]
-_KEPT_OURS = "kept of two that differ, in merging"
 _AT_ONCE = 1000
 
 
@@ -62,6 +63,14 @@ class Merged:
         Items withdrawn here because they withdrew them.
     left_out : int
         Their changes to items that were withdrawn here, or that are about these.
+    kept_out : KeptOut
+        What of theirs does not come, as it was withdrawn here.
+    withdrawals : tuple of Withdrawn
+        What was withdrawn here because they withdrew it; empty in a dry run.
+    held_here : tuple of str
+        Scans here whose file is, byte for byte, one that they withdrew elsewhere.
+    same_scans : tuple of (str, str)
+        Scans that came, each with one here of the same file.
     outside : tuple of str
         Files that they left in place, which may not be reached from here.
     """
@@ -75,6 +84,10 @@ class Merged:
     withdrawn: int
     left_out: int
     outside: tuple[str, ...]
+    kept_out: KeptOut
+    withdrawals: tuple[Withdrawn, ...] = ()
+    held_here: tuple[str, ...] = ()
+    same_scans: tuple[tuple[str, str], ...] = ()
 
 
 def merge(
@@ -88,6 +101,9 @@ def merge(
     progress: Progress = SILENT,
 ) -> Merged:
     """Merge another copy into a daybook, all in one act or not at all.
+
+    What they withdrew is withdrawn here before, so that a merge that is cut short
+    leaves nothing of it, whatever else it leaves undone.
 
     Parameters
     ----------
@@ -123,18 +139,23 @@ def merge(
         if dry_run or daybook.read_only:
             with daybook.reading() as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
-            settled, renamed = _settled(sides)
+            kept_out, settled, renamed = _settled(sides)
             files, outside = _files_of(sides, settled)
-            return _told(sides, settled, renamed, tuple(files), outside)
+            return _told(sides, kept_out, settled, renamed, tuple(files), outside)
 
         def has_row(file: str) -> bool:
             return file in named_files(daybook)
 
         with told_plainly(daybook.folder), ExitStack() as stack:
             sweep(daybook.folder, has_row)
-            with daybook.writing(person, why or "merged with another copy") as ours:
+            with daybook.reading() as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
-                settled, renamed = _settled(sides)
+            wanted = settle(sides, keep_out(sides)).to_withdraw
+            gone = withdraw_too(daybook, sides, wanted, person)
+            told_why = why or "merged with another copy"
+            with daybook.writing(person, told_why, action="merge") as ours:
+                sides = read_sides(ours, theirs, unrelated=unrelated)
+                kept_out, settled, renamed = _settled(sides)
                 files, outside = _files_of(sides, settled)
                 progress.stage("copying their files", max(len(files), 1))
                 for file, (item, sha256) in files.items():
@@ -152,19 +173,21 @@ def merge(
                     _set_file(settled.final[item], file, arrival.file)
                     progress.advance()
                 _write(ours, sides, settled)
-                _add_notes(ours, settled)
-    for table, item_id in settled.to_withdraw:
-        _withdraw_too(daybook, table, item_id, person)
-    return _told(sides, settled, renamed, tuple(files), outside)
+                add_notes(ours, settled)
+                count_merge(ours, len({row["act"] for row in settled.rows}))
+    told = _told(sides, kept_out, settled, renamed, tuple(files), outside)
+    return replace(told, withdrawals=gone, withdrawn=len(wanted))
 
 
-def _settled(sides: Sides) -> tuple[Settled, list[Renamed]]:
-    settled = settle(sides)
-    return settled, keep_keys_apart(sides.ours.items, settled.final)
+def _settled(sides: Sides) -> tuple[KeptOut, Settled, list[Renamed]]:
+    kept_out = keep_out(sides)
+    settled = settle(sides, kept_out)
+    return kept_out, settled, keep_keys_apart(sides.ours.items, settled.final)
 
 
 def _told(
     sides: Sides,
+    kept_out: KeptOut,
     settled: Settled,
     renamed: list[Renamed],
     files: tuple[str, ...],
@@ -183,6 +206,9 @@ def _told(
         withdrawn=len(settled.to_withdraw),
         left_out=settled.left_out,
         outside=outside,
+        kept_out=kept_out,
+        held_here=same_files(sides.theirs, sides.ours),
+        same_scans=same_scans(sides, settled.final),
     )
 
 
@@ -284,7 +310,7 @@ def _rows_of_merging(
         "time": session.clock().astimezone(UTC).isoformat(timespec="microseconds"),
         "person": session.act.person,
         "why": session.act.why,
-        "action": "change",
+        "action": "merge",
         "undoes": None,
     }
     rows = []
@@ -347,38 +373,3 @@ def _index(connection: Connection, settled: Settled) -> None:
         connection.execute(delete(Words).where(words.c.item_id.in_(some)))
     index = [words_of(ITEMS[table](**row)) for (table, _), row in settled.final.items()]
     _insert(connection, words, [row for row in index if row])
-
-
-def _add_notes(session: Session, settled: Settled) -> None:
-    """Keep what was not taken of theirs where whoever reads the item finds it."""
-    for one in settled.conflicts:
-        row = settled.final[one.table, one.item_id]
-        session.add(
-            Note(
-                about_table=one.table,
-                about_id=one.item_id,
-                plate_id=one.item_id if one.table == "plates" else row.get("plate_id"),
-                words=f"{one.column}: {_spoken(one.ours)} was {_KEPT_OURS}. "
-                f"The other copy has: {_spoken(one.theirs)}.",
-            )
-        )
-
-
-def _spoken(value: Any) -> str:
-    if isinstance(value, str):
-        return repr(value)
-    return json.dumps(value, ensure_ascii=False)
-
-
-def _withdraw_too(daybook: Daybook, table: str, item_id: str, person: str) -> None:
-    with daybook.reading() as session:
-        item = session.get(ITEMS[table], item_id)
-        if item is None or item.withdrawn:
-            return  # it fell with another one
-    withdraw(
-        daybook,
-        ITEMS[table],
-        item_id,
-        person=person,
-        why="withdrawn in the other copy",
-    )

@@ -2,50 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass
 from typing import Any
 
+from wherestood.daybook.act import WITHDRAWING
+from wherestood.daybook.handover.both import Conflict, both_decided, one_main_scan
 from wherestood.daybook.handover.diverged import Row, Sides
-from wherestood.daybook.tables import Base
+from wherestood.daybook.handover.kept_out import KeptOut, called, links
 
 __all__ = ["Conflict", "Settled", "settle"]
 
 Item = tuple[str, str]
-
-
-@dataclass(frozen=True)
-class Conflict:
-    """Hold one thing that both sides changed, each in its own way.
-
-    Attributes
-    ----------
-    table, item_id : str
-        The item.
-    called : str
-        What a person calls it.
-    column : str
-        Which of its columns.
-    ours, theirs : object
-        What either side has; ours is kept, theirs stays in the journal and in a note.
-    """
-
-    table: str
-    item_id: str
-    called: str
-    column: str
-    ours: Any
-    theirs: Any
-
-    def as_json(self) -> dict[str, Any]:
-        """Return it as a JSON record."""
-        return {
-            "table": self.table,
-            "item": self.called,
-            "column": self.column,
-            "kept": self.ours,
-            "theirs": self.theirs,
-        }
 
 
 @dataclass
@@ -73,8 +41,8 @@ class Settled:
     left_out: int
 
 
-def settle(sides: Sides) -> Settled:
-    """Settle each item that they touched.
+def settle(sides: Sides, kept_out: KeptOut) -> Settled:
+    """Settle each item that they touched, but for what does not come.
 
     A column that one side changed is as that side has it. Where both changed it, ours
     is kept and the difference listed. What one side set aside while the other worked
@@ -83,12 +51,16 @@ def settle(sides: Sides) -> Settled:
     ours, theirs = sides.ours, sides.theirs
     gone_here, gone_there = ours.withdrawn(), theirs.withdrawn()
     here = {(table, key) for table, rows in ours.items.items() for key in rows}
-    not_coming = gone_here | _falling(sides, gone_here)
+    not_coming = kept_out.items | gone_here
     skipped = not_coming | (gone_there & here)
     rows = [row for row in theirs.since if _item(row) not in skipped]
-    left_out = sum(_item(row) in not_coming for row in theirs.since)
+    left_out = sum(
+        _item(row) in not_coming and row["action"] not in WITHDRAWING
+        for row in theirs.since
+    )
     final: dict[Item, Row] = {}
     conflicts: list[Conflict] = []
+    worked_on = ours.worked_on(), theirs.worked_on()
     for item in dict.fromkeys(_item(row) for row in rows):
         table, item_id = item
         new = theirs.items[table][item_id]
@@ -99,77 +71,46 @@ def settle(sides: Sides) -> Settled:
         wanted = theirs.changed.get(item, set())
         both = wanted & ours.changed.get(item, set())
         differ = sorted(column for column in both if old[column] != new[column])
-        differ += _set_aside(item, sides)
+        differ += _set_aside(item, sides, worked_on)
         final[item] = {**old, **{c: new[c] for c in wanted if c not in differ}}
         if "removed" in differ:
             final[item]["removed"] = False
         conflicts += [
-            Conflict(table, item_id, _called(ours.items, item), c, old[c], new[c])
+            Conflict(table, item_id, called(ours.items, item), c, old[c], new[c])
             for c in dict.fromkeys(differ)
         ]
     _let_go(final, not_coming - here)
+    conflicts += one_main_scan(sides, final)
+    conflicts += both_decided(sides, final)
     to_withdraw = sorted((gone_there & here) - gone_here)
     return Settled(rows, final, conflicts, to_withdraw, left_out)
 
 
-def _falling(sides: Sides, gone: set[Item]) -> set[Item]:
-    """Return what they added that falls with something withdrawn here."""
-    falling: set[Item] = set()
-    while True:
-        fallen = gone | falling
-        more = {
-            (table, item_id)
-            for table, item_id in sides.theirs.added - falling
-            if any(
-                (link, sides.theirs.items[table][item_id].get(column)) in fallen
-                for column, link, required in _links(table)
-                if required or column == "plate_id"
-            )
-        }
-        if not more:
-            return falling
-        falling |= more
-
-
-def _let_go(final: dict[Item, Row], missing: set[Item]) -> None:
+def _let_go(final: dict[Item, Row], missing: Set[Item]) -> None:
     """Empty references to what does not come."""
     for (table, _), row in final.items():
-        for column, link, _required in _links(table):
+        for column, link, _required in links(table):
             if (link, row.get(column)) in missing:
                 row[column] = None
 
 
-def _links(table: str) -> list[tuple[str, str, bool]]:
-    """Return columns that refer to items, their tables, and whether they must."""
-    return [
-        (key.parent.name, key.column.table.name, not key.parent.nullable)
-        for key in Base.metadata.tables[table].foreign_keys
-    ]
-
-
-def _set_aside(item: Item, sides: Sides) -> Iterator[str]:
-    """Give ``removed`` where one side set an item aside and the other changed it."""
+def _set_aside(
+    item: Item, sides: Sides, worked_on: tuple[set[str], set[str]]
+) -> Iterator[str]:
+    """Give ``removed`` where one side set an item aside and the other worked on it."""
     table, item_id = item
     old, new = (side.items[table][item_id] for side in (sides.ours, sides.theirs))
     mine = sides.ours.changed.get(item, set())
     other = sides.theirs.changed.get(item, set())
     if old["removed"] == new["removed"]:
         return
-    here = "removed" in mine and old["removed"] and other - {"removed"}
-    there = "removed" in other and new["removed"] and mine - {"removed"}
+    their_work = other - {"removed"} or item_id in worked_on[1]
+    our_work = mine - {"removed"} or item_id in worked_on[0]
+    here = "removed" in mine and old["removed"] and their_work
+    there = "removed" in other and new["removed"] and our_work
     if here or there:
         yield "removed"
 
 
 def _item(row: Mapping[str, Any]) -> Item:
     return row["table_name"], row["item_id"]
-
-
-def _called(items: Mapping[str, Mapping[str, Row]], item: Item) -> str:
-    """Return what a person calls an item: its key, after its plate's."""
-    table, item_id = item
-    row = items[table][item_id]
-    key = str(row.get("key") or item_id)
-    plate = items["plates"].get(str(row.get("plate_id")))
-    on_plate = table in ("scans", "details", "marks", "evidence")
-    return f"{plate['key']}/{key}" if plate and on_plate else key

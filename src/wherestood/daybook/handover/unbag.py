@@ -318,8 +318,8 @@ def _bring_in(daybook: Daybook, person: str) -> tuple[str, ...]:
 
 
 def _bring_scans(daybook: Daybook, session: Session) -> Iterator[str]:
-    wanted = select(Scan).where(Scan.kept == "left in place").order_by(Scan.id)
-    for scan in session.scalars(wanted).all():
+    wanted = select(Scan).where(Scan.kept == "left in place", Scan.withdrawn.is_(None))
+    for scan in session.scalars(wanted.order_by(Scan.id)).all():
         plate = session.get_one(Plate, scan.plate_id)
         home = f"{ORIGINALS}/{safe_name(plate.key)}"
         file = _brought(daybook, scan.sha256, home)
@@ -329,7 +329,9 @@ def _bring_scans(daybook: Daybook, session: Session) -> Iterator[str]:
 
 
 def _bring_layers(daybook: Daybook, session: Session) -> Iterator[str]:
-    wanted = select(TerrainLayer).where(TerrainLayer.kept == "left in place")
+    wanted = select(TerrainLayer).where(
+        TerrainLayer.kept == "left in place", TerrainLayer.withdrawn.is_(None)
+    )
     for layer in session.scalars(wanted.order_by(TerrainLayer.id)).all():
         files = []
         for record in layer.files or ():

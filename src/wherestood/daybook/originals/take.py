@@ -145,6 +145,8 @@ def take_in(
     with daybook.reading() as session:
         there = None if again else same_file(session, sha256)
         address = "" if there is None else address_of(session, there)
+        if not again:
+            refuse_withdrawn(session, source, sha256)
         if there is None:
             find_plate(session, plate_key, new_plate)
     if there is not None:
@@ -242,6 +244,24 @@ def same_file(session: Session, sha256: str) -> Scan | None:
     return session.scalars(wanted.order_by(Scan.id)).first()
 
 
+def refuse_withdrawn(session: Session, source: Path, sha256: str) -> None:
+    """Refuse a file that was withdrawn from the daybook, known by its checksum.
+
+    Raises
+    ------
+    InputError
+        Naming the file, the day and the scan.
+    """
+    wanted = select(Scan).where(Scan.sha256 == sha256, Scan.withdrawn.is_not(None))
+    gone = session.scalars(wanted).first()
+    if gone is not None and same_file(session, sha256) is None:
+        raise InputError(
+            f"The file {source.name!r} was withdrawn from this daybook on "
+            f"{str(gone.withdrawn)[:10]}, as {address_of(session, gone)}.",
+            "If there is leave to have it again, say --again.",
+        )
+
+
 def is_whole_here(daybook: Daybook, scan: Scan) -> bool:
     """Tell whether a scan's file stands in its place, as it was when it came."""
     path = daybook.path(scan.file)
@@ -316,7 +336,9 @@ def _scan(
     details: ScanDetails,
     leave: bool,
 ) -> Scan:
-    others = select(Scan.id).where(Scan.plate_id == plate.id, Scan.removed.is_(False))
+    others = select(Scan.id).where(
+        Scan.plate_id == plate.id, Scan.removed.is_(False), Scan.withdrawn.is_(None)
+    )
     first = session.scalars(others.limit(1)).first() is None
     number = details.accession_number or seen.words.get("accession_number")
     return Scan(

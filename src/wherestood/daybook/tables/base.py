@@ -29,6 +29,7 @@ __all__ = [
     "Item",
     "Keyed",
     "OnPlate",
+    "checksum",
     "choice",
     "date_as_written",
     "link",
@@ -77,6 +78,15 @@ def date_as_written(about: str, *, required: bool = False) -> Any:
     """Describe a column that holds a date, EDTF as a person wrote it."""
     info = {"about": about, "content": True, "edtf": True}
     return mapped_column(String, nullable=not required, info=info, active_history=True)
+
+
+def checksum(about: str) -> Any:
+    """Describe a column that holds a file's checksum; a stub keeps it.
+
+    From it nothing of the file can be told, but the same file is known again.
+    """
+    info = {"about": about}
+    return mapped_column(String, nullable=False, info=info, active_history=True)
 
 
 def choice(about: str, *known: str, required: bool = False) -> Any:

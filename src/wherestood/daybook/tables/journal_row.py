@@ -28,8 +28,9 @@ class JournalRow(Base):
     person : str
         Who did it.
     action : str
-        ``add``, ``change``, ``remove``, ``restore``, ``undo``, ``redo`` or
-        ``withdraw``.
+        ``add``, ``change``, ``remove``, ``restore``, ``undo``, ``redo``,
+        ``withdraw``, ``withdraw all`` where the words went everywhere, or
+        ``merge``.
     table_name, item_id : str
         What was changed.
     plate_id : str or None

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped
 from wherestood.daybook.tables.base import (
     Keyed,
     OnPlate,
+    checksum,
     choice,
     date_as_written,
     link,
@@ -137,7 +138,7 @@ class Scan(OnPlate):
         "other",
     )
     main: Mapped[bool | None] = yes_or_no("whether marks are made on this copy")
-    sha256: Mapped[str] = prose("checksum of the file", required=True)
+    sha256: Mapped[str] = checksum("checksum of the file")
     size_bytes: Mapped[int | None] = whole_number("size of the file, bytes", 0)
     width_px: Mapped[int | None] = whole_number("width as opened, pixels", 1)
     height_px: Mapped[int | None] = whole_number("height as opened, pixels", 1)

@@ -1,0 +1,146 @@
+"""Say what of an item is content, and what falls with it when it is withdrawn."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping
+from functools import cache
+from types import MappingProxyType
+from typing import Any
+
+from sqlalchemy import inspect
+
+from wherestood.daybook.redact import SHORTEST, STUB, Needles, strings_in
+from wherestood.daybook.tables import ITEMS
+
+__all__ = [
+    "falls_by",
+    "own_words",
+    "parts_of_names",
+    "redacted",
+    "stub_columns",
+    "words_in",
+]
+
+#: What falls with an item, by the column that refers to it.
+_FALLS_WITH = frozenset({"plate_id", "informant_id", "fix_id"})
+_ONLY_WITH = {"feature_id": ("feature_names",)}
+#: Names of people, and how to reach them: found elsewhere however short.
+_NAMES = frozenset(
+    {
+        ("informants", "contact"), ("informants", "name"),
+        ("proposed_positions", "proposed_by"), ("requests", "asked_by"),
+        ("requests", "contact"),
+    }
+)  # fmt: skip
+#: Free words of a person, which others may repeat. A place, a date, a holder or a
+#: maker is nobody's words: taking "Kern" out of everywhere would ruin what others say.
+_FREE_WORDS = frozenset(
+    {
+        "because", "conditions", "consent_words", "description", "how_they_know",
+        "identified_by", "inscription", "note", "outcome", "quotation", "reason",
+        "said", "title", "what", "words",
+    }
+)  # fmt: skip
+#: Fewer words than these are anybody's.
+_FEWEST_WORDS = 3
+#: What people said is theirs wherever it stands, though two items say the same.
+_OF_PEOPLE = _NAMES | {("informants", "said"), ("statements", "words")}
+#: Columns by which files are found and times known; no words of a person.
+_NO_WORDS = frozenset(
+    {
+        "decided", "file", "files", "made", "perceptual_hash", "question", "sha256",
+        "version",
+    }
+)  # fmt: skip
+
+
+@cache
+def stub_columns(table: str) -> Mapping[str, Any]:
+    """Return the columns of a table that hold content, and what a stub has there."""
+    return MappingProxyType(
+        {
+            column.key: None if column.nullable else STUB
+            for column in inspect(ITEMS[table]).columns
+            if column.info.get("content")
+        }
+    )
+
+
+@cache
+def _columns_of_words(table: str) -> tuple[str, ...]:
+    return tuple(
+        column.key
+        for column in inspect(ITEMS[table]).columns
+        if column.info.get("content")
+        and not column.info.get("edtf")
+        and column.key not in _NO_WORDS
+    )
+
+
+def words_in(table: str, row: Mapping[str, Any]) -> set[str]:
+    """Return the texts of an item that others may repeat: names, and free words."""
+    found: set[str] = set()
+    for column in _columns_of_words(table):
+        value = row.get(column)
+        if (table, column) in _NAMES and isinstance(value, str):
+            found.add(value)
+        elif column in _FREE_WORDS and isinstance(value, str):
+            found.update([value] if len(value.split()) >= _FEWEST_WORDS else ())
+    return found - {STUB}
+
+
+def parts_of_names(table: str, row: Mapping[str, Any]) -> set[str]:
+    """Return the single words of a person's name: a surname may stand alone."""
+    name = row.get("name") if table == "informants" else None
+    words = re.findall(r"\w[\w'-]*", name or "")
+    return {word for word in words if len(word) >= SHORTEST and word[0].isupper()}
+
+
+def redacted(table: str, row: Mapping[str, Any], needles: Needles) -> dict[str, Any]:
+    """Return those columns of an item that hold the words, without them."""
+    changed = {}
+    for column in _columns_of_words(table):
+        value = row.get(column)
+        if value is not None and (without := needles.taken_out_of(value)) != value:
+            changed[column] = without
+    return changed
+
+
+def falls_by(table: str) -> list[tuple[str, str]]:
+    """Return the columns by which an item of a table falls, and the tables meant.
+
+    What an item is *about* (`wherestood.daybook.tables.About`) comes besides.
+    """
+    return [
+        (column.key, str(column.info["table"]))
+        for column in inspect(ITEMS[table]).columns
+        if column.info.get("table")
+        and (column.key in _FALLS_WITH or table in _ONLY_WITH.get(column.key, ()))
+    ]
+
+
+def own_words(
+    falling: Collection[str], items: Iterable[tuple[str, Mapping[str, Any]]]
+) -> set[str]:
+    """Return texts that other items have in a field of their own, word for word.
+
+    A holder, a plate size or a scanner's name is no repetition of what is withdrawn:
+    each item says it of itself. What people said is another matter.
+
+    Parameters
+    ----------
+    falling : collection of str
+        Tables of what falls: only fields that these have too are looked at.
+    items : iterable of (str, mapping)
+        The other items' tables and columns.
+    """
+    found: set[str] = set()
+    columns = {
+        name: [c for c in _columns_of_words(name) if (name, c) not in _OF_PEOPLE]
+        for name in set(falling)
+    }
+    for table, row in items:
+        for column in columns.get(table, ()):
+            found.update(strings_in(row[column]))
+    return found

@@ -1,0 +1,87 @@
+"""Tell in words what was withdrawn, or would be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wherestood.daybook.withdraw import Withdrawn
+
+__all__ = ["WithdrawnTold", "withdrawn_in_words"]
+
+_SHOWN = 10
+
+
+@dataclass(frozen=True)
+class WithdrawnTold:
+    """Hold sentences about a withdrawal.
+
+    Attributes
+    ----------
+    said : tuple of str
+        What went.
+    warned : tuple of str
+        What a person should look at.
+    """
+
+    said: tuple[str, ...]
+    warned: tuple[str, ...]
+
+
+def withdrawn_in_words(
+    done: Withdrawn, *, everywhere: bool = False, dry_run: bool = False
+) -> WithdrawnTold:
+    """Return what was withdrawn, or in a dry run would be."""
+    said, warned = [], []
+    if done.stubs:
+        names = ", ".join(done.stubs)
+        said.append(
+            f"Would withdraw {names}. A stub of each would be left."
+            if dry_run
+            else f"Withdrew {names}. A stub of each is left."
+        )
+    deleted = "Would delete" if dry_run else "Deleted"
+    said += [f"{deleted} {name}" for name in done.files]
+    places = ", ".join(done.redacted)
+    if everywhere:
+        places = f"{places + ' and ' if places else ''}the journal"
+    if places:
+        same = "same words" if done.stubs else "words"
+        taken = "would be taken" if dry_run else "were taken"
+        said.append(f"The {same} {taken} out of {places}.")
+    warned += [
+        f"Note: {name} is outside the daybook and still there; delete it."
+        for name in done.left_in_place
+    ]
+    if done.beside:
+        more = len(done.beside) - _SHOWN
+        names = ", ".join(done.beside[:_SHOWN]) + (f" and {more} more" * (more > 0))
+        warned.append(
+            f"Note: these files in the folder are none of the daybook's, and may hold "
+            f"it: {names}. Look at them."
+        )
+    if done.still_in:
+        warned.append(
+            f"Note: the same words {'would ' if dry_run else ''}still stand in "
+            f"{', '.join(done.still_in)}. "
+            + (
+                "They are names of files or settings there, which the program needs: "
+                "withdraw each of these as well."
+                if everywhere
+                else "To take them out there too, withdraw each of these as well, or "
+                "name the words, with --everywhere --words: a change would leave them "
+                "in the journal."
+            )
+        )
+    if done.parts_in:
+        words = " ".join(f"--words {word}" for word in done.parts)
+        warned.append(
+            f"Note: single words of the name stand in {', '.join(done.parts_in)}. Read "
+            f"these; --everywhere {words} takes the words out, now or later."
+        )
+    if not done.finished:
+        warned.append(
+            "Note: another program has the daybook open, the disk is full, or a file "
+            "in out/ cannot be deleted. What was withdrawn is overwritten when the "
+            "daybook is next opened."
+        )
+    return WithdrawnTold(tuple(said), tuple(warned))
