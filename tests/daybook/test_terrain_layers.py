@@ -149,6 +149,19 @@ def test_the_same_model_again_is_refused(daybook: Daybook, tmp_path: Path) -> No
         take_terrain(daybook, path, "Ada")
 
 
+def test_a_lost_model_is_put_back_by_taking_it_in_again(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    take_terrain(daybook, tile(tmp_path / "a.tif"), "Ada")
+    copy = daybook.path(layer(daybook, "terrain-1").files[0]["file"])  # type: ignore[index]
+    copy.unlink()
+    assert [one.trouble for one in verify(daybook)] == ["missing"]
+    with pytest.raises(InputError, match="gone or damaged, and put back now"):
+        take_terrain(daybook, tmp_path / "a.tif", "Ada")
+    assert copy.read_bytes() == (tmp_path / "a.tif").read_bytes()
+    assert verify(daybook) == []
+
+
 @pytest.mark.parametrize("first", ["tile", "zip"])
 def test_the_same_heights_in_a_zip_or_out_of_it_are_refused(
     daybook: Daybook, tmp_path: Path, first: str

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import TERRAIN, Daybook
+from wherestood.daybook.originals.lost import put_lost_back
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.originals.passing import arrive, sweep
 from wherestood.daybook.originals.take import named_files
@@ -108,7 +109,7 @@ def take_plan(
         )
     sha256 = file_sha256(path, progress)
     with daybook.reading() as session:
-        _refuse_again(session, path, sha256, sheet)
+        _refuse_again(daybook, session, path, sha256, sheet)
         home = _home(session)
         if lies is not None:
             odd = check_place(session, lies, path.name)
@@ -155,14 +156,16 @@ def _lies(path: Path, sheet: SheetFile) -> FilePlace | None:
     return None if sheet.kind == "pdf" else place_of_file(path, sheet.directory)
 
 
-def _refuse_again(session: Session, path: Path, sha256: str, sheet: SheetFile) -> None:
+def _refuse_again(
+    daybook: Daybook, session: Session, path: Path, sha256: str, sheet: SheetFile
+) -> None:
     """Refuse a plan that is there already; another page of its file is another plan."""
     wanted = select(Plan).where(Plan.sha256 == sha256, Plan.removed.is_(False))
     for there in session.scalars(wanted):
         if (there.page or 1) == sheet.page:
             raise InputError(
                 f"The plan {path.name!r} is in the daybook already, as {there.key}.",
-                "Nothing needs doing.",
+                put_lost_back(daybook, [(there.file or "", sha256)], {sha256: path}),
             )
 
 

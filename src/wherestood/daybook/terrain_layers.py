@@ -14,6 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import TERRAIN, Daybook
+from wherestood.daybook.originals.lost import put_lost_back
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.originals.passing import arrive, sweep
 from wherestood.daybook.originals.take import named_files
@@ -135,7 +136,7 @@ def take_terrain(
     checksums = {file: file_sha256(file, progress) for file in files}
     box = _joined([box_of(source) for source in sources])
     with daybook.reading() as session:
-        _refuse_again(session, path, set(checksums.values()))
+        _refuse_again(daybook, session, path, checksums)
         others = _others(daybook, session)
     near = {o.key: o.checksums for o in others if overlap_of(box, o.box) is not None}
     again = held_already(path, checksums, near)
@@ -252,15 +253,19 @@ def _files_of(path: Path, sources: Sequence[Source]) -> Iterator[Path]:
         yield file
 
 
-def _refuse_again(session: Session, path: Path, checksums: set[str]) -> None:
+def _refuse_again(
+    daybook: Daybook, session: Session, path: Path, checksums: dict[Path, str]
+) -> None:
     wanted = select(TerrainLayer).where(TerrainLayer.removed.is_(False))
     for layer in session.scalars(wanted):
         there = {record.get("sha256") for record in layer.files or ()}
-        if there and there == checksums:
+        if there and there == set(checksums.values()):
+            named = [(str(r["file"]), str(r["sha256"])) for r in layer.files or ()]
+            sources = {sha256: file for file, sha256 in checksums.items()}
             raise InputError(
                 f"The elevation model {path.name!r} is in the daybook already, as "
                 f"{layer.key}.",
-                "Nothing needs doing.",
+                put_lost_back(daybook, named, sources),
             )
 
 
