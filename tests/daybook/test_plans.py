@@ -191,6 +191,7 @@ def test_evidence_of_a_plate_parts_errors_as_its_camera_feels_them(
         (TracedThing("fence", "line", [[1, 1]], "surveyed"), "line of 1 points"),
         (TracedThing("hut", "outline", [[1, 1], [2, 2]], "surveyed"), "outline of 2"),
         (TracedThing("hut", "point", [[1, np.nan]], "surveyed"), "no number"),
+        (TracedThing("hut", "point", [[1, 1]], "surveyed", -2.0), "cannot be"),
         (TracedThing("hut", "point", [[1, 1]], "guessed"), "'guessed'"),  # type: ignore[arg-type]
     ],
 )

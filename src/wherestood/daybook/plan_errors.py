@@ -12,6 +12,9 @@ from wherestood.errors import PlanError
 
 __all__ = ["TracedErrors", "errors_of_traced"]
 
+#: No error is nothing: what evidence rests on must be above 0 [m].
+_LEAST_M = 0.01
+
 
 @dataclass(frozen=True)
 class TracedErrors:
@@ -57,7 +60,7 @@ def errors_of_traced(session: Session, features: Sequence[Feature]) -> TracedErr
             [record["points_px"] for record in records],
             [float(record["drawn_sd_m"]) for record in records],
         )
-        found.shared_m[plan_id] = max(round(parts.shared_m, 3), 0.001)
+        found.shared_m[plan_id] = max(round(parts.shared_m, 3), _LEAST_M)
         for feature, own_m in zip(traced, parts.own_m, strict=True):
-            found.own_m[feature.id] = round(float(own_m), 3)
+            found.own_m[feature.id] = max(round(float(own_m), 3), _LEAST_M)
     return found

@@ -144,6 +144,11 @@ def _as_kept(
                 "Give pixels of the whole sheet, from its upper left corner.",
             )
     sd = thing.drawn_sd_m
+    if sd is not None and not (np.isfinite(sd) and sd >= 0.0):
+        raise PlanError(
+            f"{called} was drawn {sd} m off, which cannot be.",
+            "Give metres, 0 or more.",
+        )
     if sd is None:
         pins = pinning.pins.ground_m
         diagonal = float(np.linalg.norm(pins.max(axis=0) - pins.min(axis=0)))
