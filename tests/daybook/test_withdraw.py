@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from pathlib import Path
 from typing import Any
@@ -217,6 +218,24 @@ def test_a_withdrawal_that_never_happened_deletes_nothing(tmp_path: Path) -> Non
     with Daybook.open(tmp_path / "daybook") as daybook:
         assert daybook.path("originals/a.tif").exists()
         assert not (daybook.folder / PENDING).exists()
+
+
+def test_a_note_that_came_with_a_folder_deletes_nothing_outside_it(
+    tmp_path: Path,
+) -> None:
+    """Somebody who means harm may write any file into the note."""
+    mine = tmp_path / "mine.txt"
+    mine.write_text("mine", encoding="utf-8")
+    with Daybook.create(tmp_path / "daybook") as daybook:
+        with daybook.writing("Ada") as session:
+            session.add(Plate(key="1987.12"))
+        with daybook.reading() as session:
+            act = session.scalars(select(JournalRow.act)).first()
+        note = {"act": act, "files": ["../mine.txt", str(mine)]}
+        (daybook.folder / PENDING).write_text(json.dumps(note), encoding="utf-8")
+    with Daybook.open(tmp_path / "daybook") as daybook:
+        assert daybook.finished
+    assert mine.read_text(encoding="utf-8") == "mine"
 
 
 def test_words_are_taken_out_long_after_the_withdrawal(told: Daybook) -> None:

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 from wherestood.daybook.connection import is_sqlite
 from wherestood.daybook.forced import force_folder
 from wherestood.daybook.tables import Base, JournalRow
+from wherestood.daybook.within import lies_within
 
 __all__ = ["PENDING", "Pending", "finish", "note_pending"]
 
@@ -80,7 +81,8 @@ def finish(folder: Path, engine: Engine) -> bool:
             committed = session.scalars(chosen.limit(1)).first() is not None
         if committed or not pending.act:
             for name in pending.files:
-                _delete(folder / name)
+                if lies_within(name):  # the note may have come with a folder
+                    _delete(folder / name)
             _empty(folder / OUT)
             if not _overwritten(engine):
                 return False
