@@ -36,6 +36,7 @@ from wherestood.fix.result import (
     Verdict,
 )
 from wherestood.fix.settings import LocateSettings
+from wherestood.ground.mapping import Doubts, Mapping
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import (
     Skyline,
@@ -51,6 +52,7 @@ from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.inputs import FileRecord, FixInputs, Making
 from wherestood.record.kept_evidence import EVIDENCE_FILE, keep_evidence
 from wherestood.record.map import map_figure
+from wherestood.record.mapping_json import mapping_of_fix
 from wherestood.record.page import page_text
 from wherestood.record.picture import Picture
 from wherestood.record.places import comparison_name, drawn_places
@@ -179,6 +181,25 @@ class LocatedPlate:
     def compare(self, first: str | int = 1, second: str | int = 2) -> TwoAnswers:
         """Set two proposed positions, by name or number, on the same evidence."""
         return two_answers(self.answer, self.inputs, first, second)
+
+    def on_ground(self, place: int = 0, doubts: Doubts | None = None) -> Mapping:
+        """Return what goes from the plate to the map, and back.
+
+        Parameters
+        ----------
+        place : int
+            Holds if the camera stood at this place, 1 the likeliest; 0 over all.
+        doubts : Doubts, optional
+            How far readings and the ground may be off.
+
+        Returns
+        -------
+        Mapping
+            For `wherestood.ground.points`, `drawn`, `on_plate`, `sizes`, `worth`,
+            `viewshed` and `whole_plate`.
+        """
+        form, land = self.published(), self.inputs.terrain
+        return mapping_of_fix(form, land, doubts).at_place(place)
 
     def _save_checks(self, folder: Path) -> list[str]:
         """Write the pictures of checks and of two answers; return their names."""

@@ -13,6 +13,7 @@ from wherestood.earth.frame import Frame
 from wherestood.fix.camera_draws import CameraDraws
 from wherestood.ground.cameras import PlateCameras
 from wherestood.ground.mapping import Doubts, KnownPlace, Mapping
+from wherestood.terrain.ground import height_m
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.meet import SolidGround
 from wherestood.terrain.model import Terrain
@@ -20,6 +21,7 @@ from wherestood.terrain.model import Terrain
 Array = NDArray[np.float64]
 WIDTH_PX, HEIGHT_PX = 3000, 2200
 CELL_M = 60.0
+TOWER_M, TOWER_SD_M = 36.0, 1.0
 NAMES = (
     "east_m", "north_m", "lens_m", "bearing_rad", "tilt_rad", "roll_rad",
     "principal_distance_px", "rise_px", "cross_px", "k1", "vertical_scale",
@@ -42,9 +44,21 @@ def root_of_doubts() -> Array:
     return root
 
 
-def draws_about(middle: Array, normal: Array) -> CameraDraws:
-    """Return cameras about one, for rows of normal numbers."""
+def draws_about(
+    middle: Array, normal: Array, land: Terrain | None = None
+) -> CameraDraws:
+    """Return cameras about one, for rows of normal numbers.
+
+    With a terrain each stands as high above its own ground as the first.
+    """
     values = middle + normal @ root_of_doubts()
+    if land is not None:
+        ground_m = height_m(
+            land,
+            np.append(values[:, 0], middle[0]),
+            np.append(values[:, 1], middle[1]),
+        ).astype(np.float64)
+        values[:, 2] += ground_m[:-1] - ground_m[-1]
     columns = dict(zip(NAMES, values.T.copy(), strict=True))
     return CameraDraws(**columns, reversed=np.zeros(len(values), dtype=np.bool_))
 
@@ -77,14 +91,16 @@ def middle_camera(land: Terrain) -> Array:
     row, column = np.unravel_index(part.argmax(), part.shape)
     east_m = land.west_m + (columns // 3 + column) * CELL_M
     north_m = land.south_m + (rows // 3 + row) * CELL_M
-    lens_m = float(part.max()) + 36.0  # a tower
+    lens_m = float(part.max()) + TOWER_M
     return np.array(
         [east_m, north_m, lens_m, 0.7, -0.06, 0.004, 3300, 40, 10, 0.004, 0, 0, 0.0]
     )
 
 
 @pytest.fixture(scope="session")
-def make_mapping(solid: SolidGround, middle_camera: Array) -> Callable[..., Mapping]:
+def make_mapping(
+    land: Terrain, solid: SolidGround, middle_camera: Array
+) -> Callable[..., Mapping]:
     """Return the function that makes a mapping of cameras about a middle one."""
 
     def made(
@@ -96,7 +112,7 @@ def make_mapping(solid: SolidGround, middle_camera: Array) -> Callable[..., Mapp
     ) -> Mapping:
         about = middle_camera if camera is None else camera
         normal = rng.standard_normal((count, len(NAMES)))
-        cameras = PlateCameras(draws_about(about, normal), WIDTH_PX, HEIGHT_PX)
+        cameras = PlateCameras(draws_about(about, normal, land), WIDTH_PX, HEIGHT_PX)
         place = KnownPlace(float(about[0]), float(about[1]), 0.97)
         return Mapping(
             solid,
@@ -105,11 +121,13 @@ def make_mapping(solid: SolidGround, middle_camera: Array) -> Callable[..., Mapp
             (place,),
             verdict,
             doubts or Doubts(),
+            lens_height_m=TOWER_M,
+            lens_height_sd_m=TOWER_SD_M,
         )
 
     return made
 
 
 @pytest.fixture(scope="session")
-def make_draws() -> Callable[[Array, Array], CameraDraws]:
+def make_draws() -> Callable[..., CameraDraws]:
     return draws_about

@@ -11,6 +11,7 @@ from wherestood.earth.frame import Frame
 from wherestood.ground.cameras import PlateCameras
 from wherestood.ground.mapping import Doubts, KnownPlace, Mapping
 from wherestood.ground.points import GRAZING, ground_points
+from wherestood.terrain.ground import height_m
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.meet import GROUND, SKY, SolidGround, meet_ground
 from wherestood.terrain.model import Terrain
@@ -34,7 +35,10 @@ def on_true_ground(draws, camera, wrong, land):
     """Return cameras that stand on the true ground, the model being wrong there."""
     column = np.rint((draws.east_m - land.west_m) / land.cell_m).astype(int)
     row = np.rint((draws.north_m - land.south_m) / land.cell_m).astype(int)
-    return replace(draws, lens_m=camera[2] + wrong[row, column])
+    here = np.array([camera[0]]), np.array([camera[1]])
+    tower_m = camera[2] - float(height_m(land, *here)[0])
+    ground_m = height_m(land, draws.east_m, draws.north_m).astype(float)
+    return replace(draws, lens_m=ground_m + tower_m + wrong[row, column])
 
 
 def test_ellipses_hold_nine_in_ten_of_the_true_points(
@@ -107,13 +111,13 @@ def test_doubt_along_the_ray_is_distance_squared_over_height(make_mapping):
         Frame.local(-27.5, 41.2), "ground", 25.0, refraction=1.0,
     )  # fmt: skip
     solid = SolidGround.of(HorizonModel.of(level))
-    height_m, distance_m, error_rad = 100.0, 2000.0, np.radians(0.05)
+    up_m, distance_m, error_rad = 100.0, 2000.0, np.radians(0.05)
     rng = np.random.default_rng(74)
     count = 3000
     base = make_mapping(rng, count=count).cameras.draws
     none = np.zeros(count)
     draws = replace(
-        base, east_m=none, north_m=none, lens_m=none + height_m, bearing_rad=none,
+        base, east_m=none, north_m=none, lens_m=none + up_m, bearing_rad=none,
         tilt_rad=none, roll_rad=none, rise_px=none, cross_px=none, k1=none,
         principal_distance_px=none + 3000.0, vertical_scale=none, warp_two_px=none,
         warp_three_px=none,
@@ -121,12 +125,12 @@ def test_doubt_along_the_ray_is_distance_squared_over_height(make_mapping):
     mapping = Mapping(
         solid, PlateCameras(draws, WIDTH_PX, HEIGHT_PX), (WIDTH_PX, HEIGHT_PX),
         (KnownPlace(0.0, 0.0, 1.0),), "located",
-        Doubts(3000.0 * error_rad, 0.0),
+        Doubts(3000.0 * error_rad, 0.0), lens_height_m=up_m, lens_height_sd_m=0.0,
     )  # fmt: skip
-    y = HEIGHT_PX / 2 + 3000.0 * height_m / distance_m
+    y = HEIGHT_PX / 2 + 3000.0 * up_m / distance_m
     found = ground_points(mapping, [WIDTH_PX / 2], [y], rng)
     nine_in_ten = np.sqrt(-2.0 * np.log(0.1))
-    along_m = nine_in_ten * distance_m**2 * error_rad / height_m
+    along_m = nine_in_ten * distance_m**2 * error_rad / up_m
     across_m = nine_in_ten * distance_m * error_rad
     assert found.what[0] == GROUND
     assert abs(found.ellipses.major_m[0] / along_m - 1.0) < FIVE_PERCENT

@@ -43,6 +43,8 @@ def plain_mapping(make_draws):
         (KnownPlace(0.0, 0.0, 1.0),),
         "located",
         SURE,
+        lens_height_m=LENS_M,
+        lens_height_sd_m=0.0,
     )
 
 

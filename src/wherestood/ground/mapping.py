@@ -109,6 +109,8 @@ class Mapping:
         from single doubts.
     place : int
         Which place's cameras these are, from 1; 0 for all.
+    lens_height_m, lens_height_sd_m : float
+        How high the lens stood above the ground under it, and its standard error [m].
     """
 
     ground: SolidGround
@@ -119,6 +121,8 @@ class Mapping:
     doubts: Doubts = Doubts()
     rough: bool = False
     place: int = 0
+    lens_height_m: float = 1.5
+    lens_height_sd_m: float = 0.3
 
     @property
     def settled(self) -> bool:
@@ -138,18 +142,6 @@ class Mapping:
             f"The camera's place is not settled ({self.verdict}): this holds {which}."
         )
 
-    def lens_off_m(self) -> Array:
-        """Return how far each camera's lens is above where it would be expected [m].
-
-        It stands on real ground, and the model is wrong there by about that much.
-        """
-        draws = self.cameras.draws
-        ground_m = height_m(self.ground.model.terrain, draws.east_m, draws.north_m)
-        above_m = draws.lens_m - ground_m.astype(np.float64)
-        if not np.isfinite(above_m).any():
-            return np.zeros(len(draws))
-        return np.asarray(np.nan_to_num(above_m - np.nanmedian(above_m)))
-
     def ground_off_m(self, distance_m: Array, rng: np.random.Generator) -> Array:
         """Draw how much higher than the model the ground is before each camera.
 
@@ -161,13 +153,16 @@ class Mapping:
         Returns
         -------
         (cameras, points) float64 array
-            Near the camera it goes with the error under it, so that a tripod stands
-            on its own ground; far off it is the model's own [m].
+            Near the camera it is the error under it, so that a tripod stands on its
+            own ground; far off it is the model's own [m].
         """
         near = np.exp(-np.nan_to_num(distance_m) / self.doubts.correlated_m)
         own = rng.normal(0.0, self.doubts.terrain_sd_m, distance_m.shape)
-        shared = self.lens_off_m()[:, None]
-        return np.asarray(near * shared + np.sqrt(1.0 - near**2) * own)
+        draws = self.cameras.draws
+        height = rng.normal(self.lens_height_m, self.lens_height_sd_m, len(draws))
+        ground_m = height_m(self.ground.model.terrain, draws.east_m, draws.north_m)
+        under = np.nan_to_num(draws.lens_m - ground_m.astype(np.float64) - height)
+        return np.asarray(near * under[:, None] + np.sqrt(1.0 - near**2) * own)
 
     def at_cameras(self, which: NDArray[np.int64]) -> Mapping:
         """Return the same with some of the cameras."""

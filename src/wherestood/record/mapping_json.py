@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import InputError, TerrainError
 from wherestood.fix.camera_draws import CameraDraws
+from wherestood.fix.settings import FootingHeight, LocateSettings
 from wherestood.ground.cameras import PlateCameras
 from wherestood.ground.mapping import Doubts, KnownPlace, Mapping
 from wherestood.plate.straight import straight_by_corners
@@ -73,6 +75,7 @@ def mapping_of_fix(
         else _made_up(form, land, places[0])
     )
     _require_ground(land, places[0], form)
+    height = _lens_height(form["settings"])
     model = HorizonModel.of(land, curvature_radius_m(form["station"]["lat"]))
     return Mapping(
         SolidGround.of(model),
@@ -82,7 +85,17 @@ def mapping_of_fix(
         form["verdict"],
         doubts or Doubts(),
         rough="draws" not in form,
+        lens_height_m=height.mean_m,
+        lens_height_sd_m=height.sd_m,
     )
+
+
+def _lens_height(settings: dict[str, Any]) -> FootingHeight:
+    """Return how high the lens stood, as the search took it."""
+    known = {field.name for field in fields(LocateSettings)}
+    return LocateSettings(
+        **{name: value for name, value in settings.items() if name in known}
+    ).lens_height
 
 
 def _place(one: dict[str, Any], land: Terrain, form: dict[str, Any]) -> KnownPlace:
