@@ -14,7 +14,6 @@ from PIL import Image
 
 from wherestood.daybook.change_items import add_item
 from wherestood.daybook.plan_files import take_plan
-from wherestood.daybook.plan_pins import pin_plan
 from wherestood.errors import InputError
 from wherestood.progress import SILENT
 from wherestood.server.desk import Desk
@@ -111,6 +110,11 @@ def test_plan_that_was_pinned_lies_on_the_map_too(
     ground = client.get(f"/api/plates/{plate_id}/ground").json()
     path = f"/api/ground/{ground['ground']}"
     level = len(ground["resolutions_m"]) - 1
+    assert client.get(f"/api/plans/{taken.id}/pinning").status_code == 400
+    sheet = Image.open(
+        io.BytesIO(client.get(f"/api/plans/{taken.id}/sheet.png").content)
+    )
+    assert sheet.size == (200, 200)
     unpinned = client.get(f"{path}/plans/{taken.id}/{level}/0/0.png")
     assert unpinned.status_code == 400
     assert "not pinned" in unpinned.json()["problem"]
@@ -125,7 +129,14 @@ def test_plan_that_was_pinned_lies_on_the_map_too(
         ))
         for one in at
     ]  # fmt: skip
-    pin_plan(desk.book, taken.key, "Ada", pins=pins)
+    asked = {"pins": pins, "dry_run": True}
+    told = client.put(f"/api/plans/{taken.id}/pinning", json=asked).json()
+    assert told["fit"] == "projective"
+    assert max(pin["left_over_m"] for pin in told["pins"]) < TWO_CELLS_M
+    assert client.get(f"/api/items/plans/{taken.id}").json()["pins"] is None
+    client.put(f"/api/plans/{taken.id}/pinning", json={"pins": pins})
+    now = client.get(f"/api/plans/{taken.id}/pinning").json()
+    assert now["pins"] == told["pins"]
     step_m = ground["resolutions_m"][level]
     points = [
         list(valley.lonlat(dx - valley.CELL_M / 2, valley.CELL_M / 2))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from rich.console import Console
@@ -19,9 +19,6 @@ from wherestood.cli.book import (
 from wherestood.cli.options import AsJson
 from wherestood.cli.plans import PlanKey
 from wherestood.cli.screen import say, say_json, warn
-
-if TYPE_CHECKING:
-    from wherestood.daybook.plan_pins import Relaid
 
 __all__ = ["pin"]
 
@@ -63,6 +60,7 @@ def pin(
     """Pin a plan to the ground, and say what is left over at each pin."""
     from wherestood.daybook.plan_pin_file import read_pins
     from wherestood.daybook.plan_pins import pin_plan
+    from wherestood.daybook.plan_told import pinning_told
 
     with open_daybook(daybook) as book:
         given = None
@@ -73,50 +71,11 @@ def pin(
             book, plan, person_named(person), pins=given, fit=fit, mirrored=mirrored,  # type: ignore[arg-type]
             why=why, dry_run=dry_run,
         )  # fmt: skip
-    say_json(_as_json(done)) if json else _say(done, dry_run=dry_run)
+    told = pinning_told(done)
+    say_json(told) if json else _say(told, dry_run=dry_run)
 
 
-def _as_json(done: Relaid) -> dict[str, Any]:
-    import numpy as np
-
-    pinning, left = done.plan.pinning, done.left_out
-    expected = pinning.radius90_m(pinning.pins.sheet_px)
-
-    def number(value: float) -> float | None:
-        return round(float(value), 3) if np.isfinite(value) else None
-
-    return {
-        "plan": done.plan.key,
-        "fit": pinning.kind,
-        "metres_per_px": round(pinning.metres_per_px, 5),
-        "shared_shift_sd_m": round(done.shared_shift_sd_m, 3),
-        "pins": [
-            {
-                "name": name,
-                "counts": bool(counted),
-                "wrong": round(float(wrong), 4),
-                "left_over_east_m": number(over[0]),
-                "left_over_north_m": number(over[1]),
-                "left_over_m": number(float(np.hypot(*over))),
-                "within90_m": number(radius),
-                "left_out_miss_m": number(float(np.hypot(*miss))),
-                "left_out_within90_m": number(held),
-            }
-            for name, counted, wrong, over, radius, miss, held in zip(
-                pinning.pins.names, pinning.counted, pinning.errors.wrong,
-                pinning.left_over_m, expected, left.miss_m, left.radius90_m,
-                strict=True,
-            )
-        ],
-        "left_out_tried": left.tried,
-        "left_out_inside": int(left.inside.sum()),
-        "moved": [{"feature": key, "m": round(m, 2)} for key, m in done.moved],
-        "warnings": list(pinning.warnings),
-    }  # fmt: skip
-
-
-def _say(done: Relaid, *, dry_run: bool) -> None:
-    told = _as_json(done)
+def _say(told: dict[str, Any], *, dry_run: bool) -> None:
     would = "would be " if dry_run else "is "
     say(
         f"Plan {told['plan']} {would}pinned, {told['fit']}: "

@@ -28,6 +28,7 @@ from wherestood.server.routes import (
     jobs,
     looking,
     map_layers,
+    plans,
     plates,
     state,
     traced,
@@ -81,8 +82,8 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     app.state.desk = desk
     add_handlers(app)
     for part in (
-        state, items, plates, looking, traced, ground, map_layers, views, fixes, jobs,
-        events, history, uploads, images,
+        state, items, plates, looking, traced, ground, map_layers, plans, views, fixes,
+        jobs, events, history, uploads, images,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)
