@@ -157,3 +157,23 @@ def test_ground_searched_that_cannot_be_read_is_refused_and_not_kept(
     assert "3km" in answer.json()["remedy"]
     assert "file" not in answer.json()["problem"]
     assert client.get(path).json()["ground_searched"] == before
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        ("scans", "file", "/etc/passwd"),
+        ("scans", "kept", "left in place"),
+        ("scans", "sha256", "0" * 64),
+        ("plans", "file", "/etc/passwd"),
+        ("terrain_layers", "files", []),
+    ],
+)
+def test_where_files_lie_is_not_written_from_the_page(
+    client: httpx.Client, table: str, column: str, value: Any
+) -> None:
+    assert column not in ITEM_FORMS[table].change.model_fields
+    answer = client.patch(
+        f"/api/items/{table}", json={"ids": [], "values": {column: value}}
+    )
+    assert answer.status_code == 400

@@ -72,6 +72,9 @@ class Grounds:
             raise NotThereError(
                 "This ground is not open any more.", "Ask for the plate's ground anew."
             )
+        with self._lock:  # who looks at it keeps it warm
+            if key in self._open:
+                self._open.move_to_end(key)
         return found
 
     def open(

@@ -10,6 +10,19 @@ type Listener = (changed: Schemas["Changed"] | null) => void;
 /** How long to wait before looking for a lost server again [ms]. */
 const LOOK_AGAIN_MS = 1500;
 const UNFINISHED = new Set(["waiting", "running"]);
+const BROKEN = new Set(["crashed", "interrupted"]);
+/** Where the browser keeps which tasks run, and which broken ones were left. */
+const FOLLOWED = "wherestood.followed";
+const LEFT = "wherestood.left";
+const MOST_LEFT = 200;
+
+function keptIds(name: string): string[] {
+  return (localStorage.getItem(name) ?? "").split(" ").filter(Boolean);
+}
+
+function keepIds(name: string, ids: string[]): void {
+  localStorage.setItem(name, ids.join(" "));
+}
 
 class Daybook {
   state = $state<Schemas["State"] | null>(null);
@@ -65,6 +78,7 @@ class Daybook {
     const events = new EventSource("/api/events");
     this.#events = events;
     events.addEventListener("open", () => {
+      void this.#catchUp();
       if (this.gone) void this.#back();
     });
     events.addEventListener("job", (event) => this.#job(JSON.parse(event.data) as Job));
@@ -102,8 +116,37 @@ class Daybook {
     for (const listener of this.#listeners) listener(null);
   }
 
+  /** Hear of tasks that ended while nobody listened, and of those that broke off. */
+  async #catchUp(): Promise<void> {
+    const jobs = await told(api.GET("/api/jobs", { params: { query: {} } })).catch(() => []);
+    const left = new Set(keptIds(LEFT));
+    const followed = new Set(keptIds(FOLLOWED));
+    for (const job of jobs) {
+      const over = !UNFINISHED.has(job.state);
+      const known = this.jobs.get(job.id);
+      if (over && ((known && UNFINISHED.has(known.state)) || followed.has(job.id))) this.#job(job);
+      else if (BROKEN.has(job.state) && !left.has(job.id)) this.jobs.set(job.id, job);
+    }
+    this.#noteFollowed();
+  }
+
+  /** Note what runs, for the page that comes after a reload. */
+  #noteFollowed(): void {
+    keepIds(
+      FOLLOWED,
+      this.running.map(({ id }) => id),
+    );
+  }
+
+  /** Put a task that broke off out of sight. */
+  leave(job: Job): void {
+    this.jobs.delete(job.id);
+    keepIds(LEFT, [...keptIds(LEFT), job.id].slice(-MOST_LEFT));
+  }
+
   #job(job: Job): void {
     this.jobs.set(job.id, job);
+    this.#noteFollowed();
     if (UNFINISHED.has(job.state)) return;
     this.#waiters.get(job.id)?.(job);
     this.#waiters.delete(job.id);
@@ -126,7 +169,7 @@ class Daybook {
   }
 
   async again(job: Job): Promise<void> {
-    this.jobs.delete(job.id);
+    this.leave(job);
     await this.try(() =>
       told(api.POST("/api/jobs/{job_id}/again", { params: { path: { job_id: job.id } } })),
     );

@@ -18,6 +18,8 @@ export interface Laid {
 
 /** Features are fetched so many at a time, and no more than so many in all. */
 const PAGE = 1000;
+/** So many points are carried at once. */
+const MOST_POINTS = 20_000;
 const MOST_FEATURES = 10_000;
 
 class Ground {
@@ -34,7 +36,8 @@ class Ground {
     daybook.onChange((changed) => {
       if (!this.#of) return;
       const tables = changed?.tables ?? ["terrain_layers", "plates", "features"];
-      if (tables.includes("terrain_layers") || tables.includes("plates"))
+      const mine = changed?.plate_ids.includes(this.#of) ?? true;
+      if (tables.includes("terrain_layers") || (tables.includes("plates") && mine))
         void this.open(this.#of, true);
       else if (tables.includes("features") || tables.includes("feature_names"))
         void this.layFeatures();
@@ -56,7 +59,8 @@ class Ground {
         api.GET("/api/plates/{plate_id}/ground", { params: { path: { plate_id: plateId } } }),
       );
       if (this.#of !== plateId) return;
-      this.told = ground;
+      // The same ground told again leaves the map as it is.
+      if (JSON.stringify(ground) !== JSON.stringify(this.told)) this.told = ground;
       this.missing = null;
       await this.layFeatures();
     } catch (reason) {
@@ -85,13 +89,17 @@ class Ground {
   ): Promise<([number, number] | null)[]> {
     const ground = this.told?.ground;
     if (!ground || points.length === 0) return [];
-    const done = await told(
-      api.POST("/api/ground/{ground}/transform", {
-        params: { path: { ground } },
-        body: { to, points },
-      }),
-    );
-    return done.points as ([number, number] | null)[];
+    const done: ([number, number] | null)[] = [];
+    for (let from = 0; from < points.length; from += MOST_POINTS) {
+      const part = await told(
+        api.POST("/api/ground/{ground}/transform", {
+          params: { path: { ground } },
+          body: { to, points: points.slice(from, from + MOST_POINTS) },
+        }),
+      );
+      done.push(...(part.points as ([number, number] | null)[]));
+    }
+    return done;
   }
 
   async layFeatures(): Promise<void> {

@@ -25,9 +25,7 @@ class Guide {
     const lettered = plate.details.length;
     const begun = this.#begun ?? { details: lettered, fixes: answers };
     // An answer that does not know of what was read since is to be asked for again.
-    const stale =
-      answers <= begun.fixes &&
-      (lettered > begun.details || (answer.whole?.changed.length ?? 0) > 0);
+    const stale = answers <= begun.fixes && (lettered > begun.details || answer.changed.length > 0);
     // A run that was given no skyline traced one itself.
     // The answer that the demo brings knows of nothing that somebody lettered.
     const asked = answers > 0 && lettered > 0 && !stale;

@@ -24,7 +24,15 @@ _EDGES = {"west_deg", "south_deg", "east_deg", "north_deg"}
 _LONG = {"fixes": {"answer", "question", "skyline_csv", "evidence_toml", "words"}}
 #: Kinds that come in by files or runs, and are not added by hand.
 NOT_ADDED = ("fixes", "fix_inputs", "scans", "terrain_layers")
-#: Kinds of which nothing is changed but whether they are set aside.
+#: Where files lie and what they hold is known by taking them in, not written by hand.
+_CUSTODY = {
+    "scans": {
+        "plate_id", "file", "kept", "original_name", "sha256", "size_bytes", "width_px",
+        "height_px", "perceptual_hash", "embedded",
+    },
+    "plans": {"file", "sha256", "page", "page_ppi", "width_px", "height_px"},
+    "terrain_layers": {"files", "kept", "crs", "cell_m", "overlaps", *_EDGES},
+}  # fmt: skip
 _NAMES = {"dates": "Dating", "evidence": "EvidenceItem"}
 
 
@@ -116,8 +124,9 @@ def _made(form: str, words: str, /, **fields: Any) -> type[BaseModel]:
 
 
 def _withheld(kind: type[Item]) -> set[str]:
-    edges = _EDGES if kind.__tablename__ == "features" else set()
-    return _MADE_BY_PROGRAM | edges
+    table = kind.__tablename__
+    edges = _EDGES if table == "features" else set()
+    return _MADE_BY_PROGRAM | edges | _CUSTODY.get(table, set())
 
 
 def _to_add(column: Column[Any], kind_of: Any, kind: type[Item]) -> Any:

@@ -185,7 +185,27 @@ class _Lane:
             job_id, folder, daybook = self.waiting.get()
             job = self.room.get(job_id)
             if job is not None and job.state == "waiting":
-                self._do(job, folder, daybook)
+                try:
+                    self._do(job, folder, daybook)
+                except Exception as error:  # the next task is to be done all the same
+                    self._could_not(job.id, error)
+
+    def _could_not(self, job_id: str, error: Exception) -> None:
+        """Tell of a task that could not be begun or followed."""
+        process, self.process = self.process, None
+        if process is not None:
+            process.kill()
+            _let_go(process)
+        trouble = Trouble(
+            problem=f"This could not be begun or followed ({error}).",
+            remedy="See whether the disk is full or the daybook was moved; then do "
+            "it again.",
+        )
+        with suppress(Exception):  # where nothing can be kept it is told at least
+            self.room._change(
+                job_id, keep=False, state="crashed", stage="", ended=_now(),
+                trouble=trouble,
+            )  # fmt: skip
 
     def _do(self, job: Job, folder: Path, daybook: Path | None) -> None:
         room = self.room

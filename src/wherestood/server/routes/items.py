@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from pydantic import BaseModel
+from pydantic import BaseModel, ValidationError
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.choose import Box, Wanted, page
@@ -157,7 +157,15 @@ def _add_routes(table: str, forms: ItemForms) -> None:
     def change_several(
         desk: DeskNeeded, book: Book, batch: BatchChange, why: Why = ""
     ) -> Any:
-        values = forms.change.model_validate(batch.values)
+        try:
+            values = forms.change.model_validate(batch.values)
+        except ValidationError as error:
+            first = error.errors()[0]
+            what = ".".join(str(part) for part in first["loc"])
+            raise InputError(
+                f"A {kind.singular} cannot be given this {what}: {first['msg']}.",
+                "Change something else, or give it in another form.",
+            ) from error
         given = values.model_dump(exclude_unset=True)
         given.pop("revision", None)
         if "key" in given:

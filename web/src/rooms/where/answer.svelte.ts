@@ -1,4 +1,6 @@
 /** @file The answer that is looked at: one fix of the open plate, with its map. */
+import { untrack } from "svelte";
+
 import { api, told, type Schemas } from "../../api/client";
 import { daybook } from "../../daybook/daybook.svelte";
 import { ground, type Metres } from "../../map/ground.svelte";
@@ -14,6 +16,8 @@ class Answer {
   fixId = $state<string | null>(null);
   whole = $state.raw<FixWhole | null>(null);
   map = $state.raw<Schemas["FixMap"] | null>(null);
+  /** What changed since that answer, in sentences. */
+  changed = $state.raw<string[]>([]);
   /** Items switched off for the next run. */
   without = $state<string[]>([]);
   /** Ridge lines that the run finds by itself are no items, and are switched off apart. */
@@ -37,14 +41,30 @@ class Answer {
       this.beside = null;
     }
     const newest = plate.fixes[0]?.id;
+    const there = plate.fixes.some(({ id }) => id === this.fixId);
+    if (!there && plate.whole) {
+      this.fixId = null;
+      [this.whole, this.map, this.changed] = [null, null, []];
+    }
     if (!this.fixId && newest) await this.open(newest);
+    else await this.#hearChanges();
+  }
+
+  /** Ask what changed since; the answer itself, and where the camera is tried, stay. */
+  async #hearChanges(): Promise<void> {
+    const fixId = this.fixId;
+    if (!fixId) return;
+    const whole = await daybook.try(() =>
+      told(api.GET("/api/fixes/{fix_id}", { params: { path: { fix_id: fixId } } })),
+    );
+    if (whole && this.fixId === fixId) this.changed = whole.changed;
   }
 
   /** Keep the newest answer open while the component that calls this is on the page. */
   during(): void {
     $effect(() => {
-      void plate.fixes;
-      void this.openNewest();
+      void plate.whole;
+      untrack(() => void this.openNewest());
     });
   }
 
@@ -72,6 +92,7 @@ class Answer {
       const whole = await told(api.GET("/api/fixes/{fix_id}", { params: { path } }));
       if (this.fixId !== fixId) return;
       this.whole = whole;
+      this.changed = whole.changed;
     });
     await this.layMap();
   }
