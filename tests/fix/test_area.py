@@ -115,7 +115,8 @@ def test_long_edges_bend_with_the_parallel() -> None:
     ("text", "words"),
     [
         ("nowhere.geojson", "neither numbers nor a file"),
-        ("8.5,46.1,3", "no unit"),
+        ("8.5,46.1,3", "no unit.*such as 3km"),
+        ("8.5,46.1,600", "no unit.*such as 600m or 0.6km"),
         ("8.5,46.1,3leagues", "'leagues'"),
         ("8.5,46.1,0km", "more than 0"),
         ("8.6,46.0,8.4,45.9", "no inside"),

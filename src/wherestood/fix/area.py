@@ -36,6 +36,8 @@ _METRES = {
     **dict.fromkeys(("yd", "yards"), 3.0 * _FOOT_M),
     **dict.fromkeys(("ch", "chains"), 66.0 * _FOOT_M),
 }
+#: A radius without a unit is more likely meant in metres from here on.
+_FEWEST_METRES = 50.0
 _WGS84 = pyproj.Geod(ellps="WGS84")
 _NUMBER = r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*"
 _BOX = re.compile(rf"^{_NUMBER},{_NUMBER},{_NUMBER},{_NUMBER}$")
@@ -147,6 +149,15 @@ def _from_box(text: str, west: float, south: float, east: float, north: float) -
     return Area(shapely.box(west, south, east, north), text)
 
 
+def _meant(radius: float, unit: str) -> str:
+    """Return a length as it may have been meant: nobody means 600 km, nor 3 m."""
+    if unit or radius <= 0.0:
+        return "3km"
+    if radius < _FEWEST_METRES:
+        return f"{radius:g}km"
+    return f"{radius:g}m or {radius / 1000.0:g}km"
+
+
 def _from_circle(text: str, lon: float, lat: float, radius: float, unit: str) -> Area:
     _check_lonlat(lon, lat, f"the point {text!r}")
     if unit not in _METRES:
@@ -154,7 +165,7 @@ def _from_circle(text: str, lon: float, lat: float, radius: float, unit: str) ->
         raise AreaError(
             f"The radius in {text!r} has {got}; m or km was expected, or miles, "
             "feet, yards or chains.",
-            f"Write {lon:g},{lat:g} and a length such as 3km.",
+            f"Write {lon:g},{lat:g} and a length such as {_meant(radius, unit)}.",
         )
     radius_m = radius * _METRES[unit]
     if not 0 < radius_m <= 500_000:
