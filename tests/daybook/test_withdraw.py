@@ -301,8 +301,11 @@ def test_a_surname_that_stands_alone_is_named_and_goes_when_asked(
 ) -> None:
     with told.writing("Ada") as session:
         session.add(Lead(what="Mrs Quexworth rang again", state="to do"))
+        # This one repeats her words too, and loses those.
+        session.add(Lead(what=f"Mrs Quexworth: {SAID}", state="to do"))
     done = withdraw(told, Informant, informant(told), person="Ada", everywhere=True)
-    assert done.parts_in == ("lead 'lead-1'",)
+    assert set(done.parts_in) == {"lead 'lead-1'", "lead 'lead-2'"}
+    assert done.still_in == ()
     assert done.parts == ("Philomena", "Quexworth")
     withdraw(
         told, Informant, informant(told), person="Ada", everywhere=True,

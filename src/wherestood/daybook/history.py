@@ -276,6 +276,8 @@ def _sentence(session: Session, row: JournalRow) -> str:
         said = address.startswith(f"{name.split()[0]}-")
         name = address if said else f"{name} {address}"
     if row.action in WITHDRAWING:
+        if (row.before or {}).get("withdrawn"):
+            return f"Took out more words of what {name} had held."
         if "withdrawn" in (row.after or {}):
             return f"Withdrew the content of {name}."
         return f"Took withdrawn words out of {name}."

@@ -298,9 +298,11 @@ def _quoting(session: Session, falling: list[Item]) -> list[Item]:
 
 
 def _holds(item: Item, needles: Needles, changed: Mapping[str, Any]) -> bool:
-    """Tell whether words stand in an item, but for columns that lose them."""
-    columns = set(stub_columns(item.__tablename__)) - set(changed)
-    return any(needles.stand_in(getattr(item, name)) for name in columns)
+    """Tell whether words stand in an item, once it has lost those it will lose."""
+    return any(
+        needles.stand_in(changed.get(name, getattr(item, name)))
+        for name in stub_columns(item.__tablename__)
+    )
 
 
 def _named_files(session: Session) -> set[str]:
