@@ -111,7 +111,7 @@ def a_date(
 
 def a_process(truth: int, random: np.random.Generator) -> Item:
     trust = 0.95
-    last, first = month_of(1878), month_of(1892)
+    last, first = month_of(1873), month_of(1887)  # half of the months, softly
     old = Span(None, None, last, first)
     share = float(old.agrees(np.array([truth]))[0])
     is_old = random.random() < share

@@ -149,6 +149,18 @@ LISTED: dict[str, Listed] = {
         "Write a field sheet: where to stand, which way to look and move.",
         "fix-3 --scan scan.tif --features near-and-far.geojson",
     ),
+    "when": Listed(
+        f"{_CLI}.when",
+        "when",
+        "Say when a plate was exposed, and by what.",
+        "1987.12 --sign leaf",
+    ),
+    "shelf": Listed(
+        f"{_CLI}.shelf",
+        "shelf",
+        "Say what a shelf of glass plates weighs.",
+        '--plates 300 --size "whole plate" --limit-kg 100',
+    ),
     "history": Listed(
         f"{_CLI}.daybook", "history", "Tell what was done, as a diary.", "1987.12"
     ),
@@ -177,7 +189,7 @@ LISTED: dict[str, Listed] = {
 }
 #: The commands by what they serve, in the order of the work; those of items too.
 PANELS: dict[str, tuple[str, ...]] = {
-    "One plate by itself": ("demo", "locate", "trace", "horizon", "sizes"),
+    "One plate by itself": ("demo", "locate", "trace", "horizon", "sizes", "shelf"),
     "A daybook, and what comes into it": (
         "daybook", "serve", "take-in", "catalogue-in", "gazetteer-in",
         "terrain-needed", "terrain-in",
@@ -190,7 +202,7 @@ PANELS: dict[str, tuple[str, ...]] = {
     "What people and papers say": (
         "sources", "statements", "informants", "dates", "leads", "notes",
     ),
-    "The answer": ("fix", "fixes", "proposals", "decisions"),
+    "The answer": ("fix", "fixes", "when", "proposals", "decisions"),
     "On the ground": ("ground", "field-sheet"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (

@@ -115,33 +115,16 @@ class Bound(Item):
 
 
 @dataclass(frozen=True)
-class InUse(Item):
-    """Say that the plate was exposed while something was in use: a process, a firm.
+class _Within(Item):
+    """Say that the exposure lies within a span.
+
+    Its weight lies inside the span, evenly, the rest outside, evenly: so that a wide
+    span and a narrow one of the same trust mean the same.
 
     Attributes
     ----------
     when : Span
-        Its span, ends soft where use began and ended slowly.
-    """
-
-    when: Span
-
-    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Return how far it was in use in each month."""
-        return self.when.agrees(months)
-
-
-@dataclass(frozen=True)
-class Exposed(Item):
-    """Say that the plate was exposed at some date.
-
-    Its weight lies inside its span, evenly, the rest outside, evenly: so that a wide
-    date and a narrow one of the same trust mean the same.
-
-    Attributes
-    ----------
-    when : Span
-        The date.
+        The span.
     """
 
     when: Span
@@ -152,16 +135,30 @@ class Exposed(Item):
 
     def right(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return the density inside: (months,) array, a month."""
-        inside = self.agrees(months)
-        total = inside.sum()
-        return inside / total if total > 0.0 else inside
+        return _density(self.agrees(months))
 
     def wrong(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return the density outside: (months,) array, a month."""
-        outside = np.where(self.agrees(months) > 0.0, 0.0, 1.0)
-        if not outside.any():
-            outside = np.ones(len(months))
-        return np.asarray(outside / outside.sum())
+        outside = 1.0 - self.agrees(months)
+        return _density(outside if outside.any() else np.ones(len(months)))
+
+
+def _density(weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    total = weights.sum()
+    return np.asarray(weights / total if total > 0.0 else weights)
+
+
+@dataclass(frozen=True)
+class InUse(_Within):
+    """Say that the plate was exposed while something was in use: a process, a firm.
+
+    The ends of its span are soft where use began and ended slowly.
+    """
+
+
+@dataclass(frozen=True)
+class Exposed(_Within):
+    """Say that the plate was exposed at some date."""
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from wherestood.dating.events import EVENTS
 from wherestood.daybook.tables import Dating, Feature, FeatureName, Plate
 from wherestood.evidence.years import years_of
 
@@ -160,12 +161,15 @@ def span_of_dates(dates: Iterable[Dated]) -> tuple[float, float] | None:
         read = years_of(dating.edtf)
         if read is None:
             continue
-        if dating.of in (None, "exposed"):
-            exposed.append(read)
-        elif dating.of == "not before":
+        event = EVENTS.get(dating.of or "exposed")
+        if event is None or event.says == "exposed":  # or what was in use for a span
+            early = 0.0 if event is None else event.least_months / 12.0
+            exposed.append((read[0] + early, read[1]))
+        elif event.says == "not before":
             first.append(read[0])
-        elif dating.of in ("not after", "printed", "published", "written on it"):
-            last.append(read[1])
+        elif event.says == "not after":
+            # A thing dated by its contract was finished some time later.
+            last.append(read[1] + event.most_months / 12.0)
     low = max([*first, *(span[0] for span in exposed)], default=-float("inf"))
     high = min([*last, *(span[1] for span in exposed)], default=float("inf"))
     if low == -float("inf") and high == float("inf"):

@@ -18,6 +18,38 @@ from wherestood.daybook.tables.base import (
 
 __all__ = ["Dating", "Informant", "Lead", "Source", "Statement"]
 
+#: The events of `wherestood.dating.events`, and what was in use for a span. Written
+#: out, since the command line reads them whenever it starts; a test compares them.
+DATED = (
+    "exposed",
+    "not before",
+    "not after",
+    "reported",
+    "announced",
+    "printed",
+    "mounted",
+    "published",
+    "written on it",
+    "exhibited",
+    "registered",
+    "acquired",
+    "shown, built",
+    "shown, contract let",
+    "shown, foundation laid",
+    "shown, moved here",
+    "shown, first mentioned",
+    "shown, name first used",
+    "shown, gone",
+    "shown, moved away",
+    "shown, last mentioned",
+    "missing, built",
+    "missing, contract let",
+    "missing, first mentioned",
+    "missing, gone",
+    "missing, last mentioned",
+    "in use",
+)
+
 
 class Source(Keyed):
     """Be where something is written or shown."""
@@ -118,15 +150,7 @@ class Dating(Keyed):
     told_by: ClassVar[tuple[str, ...]] = ("of", "edtf", "words")
 
     plate_id: Mapped[str] = link("plates", "the plate it dates", required=True)
-    of: Mapped[str | None] = choice(
-        "what it says",
-        "exposed",
-        "not before",
-        "not after",
-        "printed",
-        "published",
-        "written on it",
-    )
+    of: Mapped[str | None] = choice("what was dated", *DATED)
     edtf: Mapped[str] = date_as_written("the date, EDTF (ISO 8601-2)", required=True)
     words: Mapped[str | None] = prose("the words it was read from")
     trust: Mapped[float | None] = number("how probable it is right", 0.0, 1.0)

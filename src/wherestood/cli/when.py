@@ -1,0 +1,128 @@
+"""Answer ``wherestood when``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wherestood.cli.book import DaybookFolder, PlateKey, open_daybook
+from wherestood.cli.options import AsJson
+from wherestood.cli.screen import say_json, say_page
+from wherestood.errors import InputError
+
+__all__ = ["when"]
+
+
+def when(
+    plate: PlateKey,
+    period: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME",
+            help='A process, print or mount, as in "wet collodion negative"; may be '
+            "repeated.",
+        ),
+    ] = None,
+    sign: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME",
+            help="What the picture shows of the season: leaf, bare, snow, ...; may be "
+            "repeated.",
+        ),
+    ] = None,
+    periods: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Periods of your own region, TOML."),
+    ] = None,
+    signs: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Signs of your own region, TOML."),
+    ] = None,
+    between: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DATE/DATE", help="Months considered; 1839/1955 unless told."
+        ),
+    ] = None,
+    shadow: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="X,Y:X,Y[:X,Y]",
+            help="An upright thing's foot, its shadow's tip, and its top, pixels; may "
+            "be repeated. Needs a fix.",
+        ),
+    ] = None,
+    slope: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DEG,BEARING",
+            help="How the ground under the shadows rises; level unless told.",
+        ),
+    ] = None,
+    day: Annotated[
+        str | None,
+        typer.Option(metavar="DATE", help="The day of the shadows, where it is known."),
+    ] = None,
+    hour: Annotated[
+        str | None,
+        typer.Option(metavar="H:MM", help="The hour, where it is known."),
+    ] = None,
+    clock: Annotated[
+        str,
+        typer.Option(metavar="KIND", help="Its clock: local mean, by the sun or zone."),
+    ] = "local mean",
+    zone: Annotated[
+        float | None,
+        typer.Option(metavar="H", help="The zone's hours ahead of universal time."),
+    ] = None,
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Say when a plate of the daybook was exposed, and by what."""
+    from wherestood.daybook.when_exposed import Given, date_of_plate
+    from wherestood.record.date_form import date_form, sun_form
+    from wherestood.record.date_words import date_words
+    from wherestood.record.sun_words import bearing_words, sun_words
+
+    given = Given(
+        periods=tuple(period or ()),
+        signs=tuple(sign or ()),
+        own_periods=_text(periods),
+        own_signs=_text(signs),
+        between=between,
+        shadows=tuple(shadow or ()),
+        slope=slope,
+        day=day,
+        hour=hour,
+        clock=clock,
+        zone_hours=zone,
+    )
+    with open_daybook(daybook) as book:
+        told = date_of_plate(book, plate, given)
+    if json:
+        form = date_form(told.whole, told.contributions, told.offers, told.left_out)
+        sun = told.sun
+        form["sun"] = None if sun is None else sun_form(sun.directions, sun.fit)
+        say_json(form)
+        return
+    sections = date_words(told.whole, told.contributions, told.offers, told.left_out)
+    if told.sun is not None:
+        sections += sun_words(told.sun.directions, told.sun.fit, told.sun.where, zone)
+        if told.sun.bearing is not None:
+            sections.append(bearing_words(told.sun.bearing))
+    say_page(sections)
+
+
+def _text(path: Path | None) -> tuple[str, str] | None:
+    """Read a file of the person's own: its words and its name."""
+    if path is None:
+        return None
+    try:
+        return path.read_text(encoding="utf-8"), path.name
+    except (OSError, UnicodeDecodeError) as trouble:
+        raise InputError(
+            f"{path} cannot be read as text.", "Check its name, and that it is UTF-8."
+        ) from trouble

@@ -1,0 +1,116 @@
+"""Say in plain words when a plate was exposed, and by what."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wherestood.dating.advice import Offer
+from wherestood.dating.agreement import Contribution, what_conflicts
+from wherestood.dating.interval import Interval
+from wherestood.dating.months import month_words
+from wherestood.dating.weigh import Weighed
+from wherestood.record.doubt import odds_in_words
+from wherestood.record.page import Section
+
+__all__ = ["date_words"]
+
+#: Shorter moves are no moves [month].
+LEAST_MOVE = 1.0
+
+
+def date_words(
+    whole: Weighed,
+    told: Sequence[Contribution],
+    offers: Sequence[Offer],
+    left_out: Sequence[str] = (),
+) -> list[Section]:
+    """Return the page of words of a date.
+
+    Parameters
+    ----------
+    whole : Weighed
+        The probability of every month.
+    told : sequence of Contribution
+        What each item does to it.
+    offers : sequence of Offer
+        What would narrow it.
+    left_out : sequence of str
+        What counted nothing, and why.
+    """
+    sections = [Section("When", tuple(_when(whole)))]
+    if told:
+        sections.append(_contributions(told, whole))
+    disagree = [each for each in told if each.disagrees]
+    if disagree and whole.possible:
+        sections.append(Section("What disagrees", tuple(map(_disagrees, disagree))))
+    if offers:
+        sections.append(Section("What to look for next", tuple(map(_offer, offers))))
+    out = [*left_out]
+    out += [f"{key} counts nothing: it repeats another." for key in whole.repeats]
+    if out:
+        sections.append(Section("What does not count", tuple(out)))
+    return sections
+
+
+def _when(whole: Weighed) -> list[str]:
+    first, last = month_words(int(whole.months[0])), month_words(int(whole.months[-1]))
+    if not whole.groups:
+        return [
+            f"Nothing dates the plate: every month from {first} to {last} is alike."
+        ]
+    if not whole.possible:
+        groups = what_conflicts(whole)
+        named = "; ".join(group.items[0].what for group in groups)
+        return [
+            "No month fits all that is held for certain. These cannot be so together: "
+            f"{named}."
+            if groups
+            else "No month fits all that is held for certain.",
+            "Doubt one of them (a trust below 1), or look whether it dates what it is "
+            "taken to date.",
+        ]
+    nine, half = whole.interval(0.9), whole.interval(0.5)
+    assert nine is not None
+    assert half is not None
+    return [
+        f"Nine in ten: {nine.words} ({_months(nine)}).",
+        f"Even odds: {half.words}.",
+        f"Considered was every month from {first} to {last}, all alike before anything "
+        "counted. Where nobody said how sure an item is, it was taken to be right 9 "
+        "times in 10, a questioned date 3 times in 4.",
+    ]
+
+
+def _months(interval: Interval) -> str:
+    return "1 month" if interval.months == 1 else f"{interval.months} months"
+
+
+def _contributions(told: Sequence[Contribution], whole: Weighed) -> Section:
+    rows = [("what", "says", "right", "without it, nine in ten")]
+    for each in told:
+        says = "; ".join(item.what for item in each.group.items)
+        right = "" if each.right is None else odds_in_words(each.right)
+        without = "no month fits" if each.without is None else each.without.words
+        now = whole.interval(0.9)
+        if now is not None and each.without is not None and now.words == without:
+            without = "the same"
+        rows.append((each.group.name, says, right, without))
+    return Section("What each thing contributes", (), tuple(rows))
+
+
+def _disagrees(each: Contribution) -> str:
+    what = "; ".join(item.what for item in each.group.items)
+    right = odds_in_words(each.right or 0.0)
+    with_what = f" It cannot be so together with {', '.join(each.at_odds_with)}."
+    return (
+        f"{each.group.name} ({what}) disagrees with the rest: {right} that it is right."
+        f"{with_what if each.at_odds_with else ''}"
+    )
+
+
+def _offer(offer: Offer) -> str:
+    what = offer.what[:1].upper() + offer.what[1:]
+    return (
+        f"{what}: {offer.months_now:.0f} months would become some "
+        f"{offer.months_expected:.0f}."
+    )
