@@ -41,10 +41,10 @@ def test_step_to_the_right_opens_the_gap_as_told():
     right = np.array([np.cos(pair.near_rad), -np.sin(pair.near_rad)])
     step_m = 0.1
     grown = gap(pair, step_m * right) - pair.gap_rad
-    told = np.radians(step_m / pair.metres_a_degree)
+    told = np.radians(step_m / pair.m_per_deg)
     assert grown == pytest.approx(told, rel=0.02)
-    assert pair.px_a_metre == pytest.approx(C_PX * told / step_m, rel=1e-9)
-    assert pair.metres_a_finger == pytest.approx(2.0 * pair.metres_a_degree)
+    assert pair.px_per_m == pytest.approx(C_PX * told / step_m, rel=1e-9)
+    assert pair.m_per_finger == pytest.approx(2.0 * pair.m_per_deg)
 
 
 def test_photographer_arrives_in_three_steps_where_near_things_stand():

@@ -205,8 +205,8 @@ def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
     """
     gap_deg = math.degrees(pair.gap_rad)
     side = "right" if gap_deg >= 0.0 else "left"
-    metre_deg = 1.0 / pair.metres_a_degree
-    sure = math.degrees(pair.sd_rad) * pair.metres_a_degree
+    metre_deg = 1.0 / pair.m_per_deg
+    sure = math.degrees(pair.sd_rad) * pair.m_per_deg
     at = (
         "exactly in line with"
         if abs(gap_deg) < 0.05
@@ -218,8 +218,8 @@ def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
         f"give or take {math.degrees(gap_sd_rad):.1f} as the place is known. Where the "
         "picture shows another gap, the picture is right.",
         f"If it shows farther right than it should, go left; if farther left, right. A "
-        f"finger's width is {pair.metres_a_finger:.2g} m to go; one metre is "
-        f"{metre_deg:.2g} degrees, {pair.px_a_metre:.0f} px on the scan. Good to "
+        f"finger's width is {pair.m_per_finger:.2g} m to go; one metre is "
+        f"{metre_deg:.2g} degrees, {pair.px_per_m:.0f} px on the scan. Good to "
         f"{max(sure, 0.01):.2g} m, as the two are known.",
     ]
 

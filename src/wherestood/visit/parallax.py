@@ -68,13 +68,13 @@ class ParallaxPair:
         Their grid bearings from it [rad].
     gap_rad : float
         How far right of the near one the far one shows from the very spot [rad].
-    metres_a_degree : float
+    m_per_deg : float
         Step to the right by which the gap grows by a degree [m].
     by_east, by_north : float
         How the gap goes with a step [rad/m].
     sd_rad : float
         How far the gap may be off, since the things are [rad].
-    px_a_metre : float
+    px_per_m : float
         How far the gap on the plate goes with a step of 1 m to the right [px].
     """
 
@@ -85,16 +85,16 @@ class ParallaxPair:
     near_rad: float
     far_rad: float
     gap_rad: float
-    metres_a_degree: float
+    m_per_deg: float
     by_east: float
     by_north: float
     sd_rad: float
-    px_a_metre: float
+    px_per_m: float
 
     @property
-    def metres_a_finger(self) -> float:
+    def m_per_finger(self) -> float:
         """Return the step by which the gap goes by a finger's width [m]."""
-        return self.metres_a_degree * float(np.degrees(FINGER_RAD))
+        return self.m_per_deg * float(np.degrees(FINGER_RAD))
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ class Move:
 def parallax_pairs(
     things: Sequence[SeenThing],
     station_m: tuple[float, float],
-    px_a_radian: float,
+    px_per_rad: float,
     most: int = 4,
 ) -> list[ParallaxPair]:
     """Return the pairs that tell most, of things that show near one another.
@@ -128,7 +128,7 @@ def parallax_pairs(
     things : sequence of SeenThing
     station_m : (east, north)
         The very spot [m].
-    px_a_radian : float
+    px_per_rad : float
         Pixels of the plate to a radian: the principal distance [px].
     most : int
         How many at most.
@@ -144,7 +144,7 @@ def parallax_pairs(
         for near in things
         for far in things
         if near is not far
-        and (pair := _pair(near, far, station_m, px_a_radian)) is not None
+        and (pair := _pair(near, far, station_m, px_per_rad)) is not None
     ]
     chosen: list[ParallaxPair] = []
     reading = np.radians(0.1)
@@ -224,7 +224,7 @@ def _pair(
     near: SeenThing,
     far: SeenThing,
     station_m: tuple[float, float],
-    px_a_radian: float,
+    px_per_rad: float,
 ) -> ParallaxPair | None:
     """Return what two things tell; None if that is too little, or too wide apart."""
     off = [
@@ -250,7 +250,7 @@ def _pair(
         float(np.cos(near_rad) / near_m - np.cos(far_rad) / far_m),
         float(np.sin(far_rad) / far_m - np.sin(near_rad) / near_m),
         float(np.hypot(near.sd_m / near_m, far.sd_m / far_m)),
-        px_a_radian * rate,
+        px_per_rad * rate,
     )
 
 
