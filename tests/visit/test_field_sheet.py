@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import re
 import subprocess
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +20,8 @@ from wherestood.fix.camera_draws import CameraDraws
 from wherestood.record.fix_json import write_fix
 
 COUNT = 120
+#: Distance [m], and how far right of the middle of the view [rad].
+PLACES = {"gate & post": (28.0, 0.03), "rock": (34.0, -0.06), "peak": (3000.0, 0.0)}
 
 
 @pytest.fixture(scope="module")
@@ -61,9 +64,8 @@ def folder(scene, tmp_path_factory) -> Path:
         fix = replace(fix, draws=draws)
         write_fix(made / f"{verdict}.json", fix, inputs, scene.MAKING)
     bearing = np.radians(scene.BEARING_DEG)
-    places = {"gate & post": (28.0, 0.03), "rock": (34.0, -0.06), "peak": (3000.0, 0.0)}
     features = []
-    for name, (away, turn) in places.items():
+    for name, (away, turn) in PLACES.items():
         lon, lat = land.frame.to_lonlat(
             np.array([away * np.sin(bearing + turn)]),
             np.array([away * np.cos(bearing + turn)]),
@@ -156,3 +158,28 @@ def test_sheet_without_near_things_says_that_nothing_tells_the_last_metres(
     say,
 ) -> None:
     assert "nothing tells the last metres" in say("located.json", "--out", "far")
+
+
+def test_gaps_read_off_the_spot_tell_the_way_to_it(say, scene) -> None:
+    """Read 1 m to the right of the spot, looking 38 degrees: it lies north-west."""
+    line = ["located.json", "--features", "near.geojson", "--out", "gaps"]
+    line += ["--feature-sd", "0.05"]
+    told = say(*line, "--json")
+    form = json.loads(told[told.index("{") : told.rindex("}") + 1])
+    look, right = np.radians(scene.BEARING_DEG), np.radians(scene.BEARING_DEG + 90.0)
+    at = np.array([np.sin(right), np.cos(right)])
+
+    def bearing_deg(name: str) -> float:
+        away, turn = PLACES[name]
+        off = away * np.array([np.sin(look + turn), np.cos(look + turn)]) - at
+        return float(np.degrees(np.arctan2(*off)))
+
+    gaps = []
+    for number, (sentence, _) in enumerate(form["pairs"], start=1):
+        far = re.search(r"spot (.*?) \(", sentence)[1]
+        near = re.search(r" (?:right|left|line) (?:of|with) (.*?) \(", sentence)[1]
+        gaps += ["--gap", f"{number}={bearing_deg(far) - bearing_deg(near):.3f}"]
+    words = say(*line, *gaps)
+    assert re.search(r"north-west of where they were read, by (1\.|0\.9)", words), words
+    assert "There is no pair 9" in say(*line, "--gap", "9=1", code=2)
+    assert "is no gap" in say(*line, "--gap", "x", code=2)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,7 +16,14 @@ from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, say_written, warn
 from wherestood.errors import InputError
 
+if TYPE_CHECKING:
+    from wherestood.visit.field_sheet import FieldSheet
+    from wherestood.visit.parallax import Move
+
 __all__ = ["sheet"]
+
+#: How well a gap is read in the field: common practice with a rule at arm's length.
+READING_SD_DEG = 0.1
 
 
 def sheet(
@@ -43,6 +52,14 @@ def sheet(
             metavar="DATE", help="Day of the visit, for the compass; today unless told."
         ),
     ] = None,
+    gap: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="N=DEG",
+            help="A pair's number and its gap as read there, far right of near "
+            "positive, degrees: says which way to go. May be repeated.",
+        ),
+    ] = None,
     terrain: GroundFiles = None,
     place: PlaceNumber = 0,
     seed: Annotated[
@@ -60,6 +77,7 @@ def sheet(
     from wherestood.visit.write_sheet import write_sheet
 
     when = _day(day)
+    read = [_gap(text) for text in gap or []]
     opened = open_mapping(fix, terrain, daybook, place=place)
     frame = opened.mapping.ground.model.terrain.frame
     known = read_map_features(features, frame) if features else []
@@ -67,6 +85,7 @@ def sheet(
         opened.form, opened.mapping, known, when, np.random.default_rng(seed),
         feature_sd_m=feature_sd,
     )  # fmt: skip
+    move = _move(made, read)
     plate = Plate.open(scan) if scan else None
     pairs = list(zip(made.pairs, made.gap_sds_rad, strict=True))
     files = write_sheet(out, made, opened.mapping, plate)
@@ -78,6 +97,7 @@ def sheet(
                 "facts": dict(made.facts),
                 "pairs": [pair_sentences(pair, sd) for pair, sd in pairs],
                 "notes": list(made.notes),
+                "move": asdict(move) if move else None,
             }
         )
         return
@@ -85,9 +105,51 @@ def sheet(
         say(f"{name}: {words}.")
     for pair, sd in pairs:
         say(" ".join(pair_sentences(pair, sd)))
+    if move:
+        say(_move_words(move))
     for note in made.notes:
         warn(f"Note: {note}")
     say_written(files)
+
+
+def _gap(text: str) -> tuple[int, float]:
+    number, _, degrees = text.partition("=")
+    try:
+        return int(number), math.radians(float(degrees))
+    except ValueError as error:
+        raise InputError(
+            f"{text!r} is no gap of a pair.",
+            "Write the pair's number and degrees, as in 1=-3.2.",
+        ) from error
+
+
+def _move(made: FieldSheet, read: list[tuple[int, float]]) -> Move | None:
+    """Return the step to the likeliest spot by gaps read where somebody stood."""
+    from wherestood.visit.parallax import way_to_go
+
+    if not read:
+        return None
+    count = len(made.pairs)
+    for number, _ in read:
+        if not 1 <= number <= count:
+            raise InputError(
+                f"There is no pair {number}: the sheet has {count}.",
+                "Give gaps of the pairs that stand on the sheet, with its features.",
+            )
+    pairs = [made.pairs[number - 1] for number, _ in read]
+    return way_to_go(pairs, [gap for _, gap in read], math.radians(READING_SD_DEG))
+
+
+def _move_words(move: Move) -> str:
+    from wherestood.record.doubt import give_or_take, way_in_words
+
+    away_m = math.hypot(move.east_m, move.north_m)
+    return (
+        "By the gaps read, the likeliest spot lies "
+        f"{way_in_words(move.east_m, move.north_m)} of where they were read, by "
+        f"{give_or_take(away_m, move.sd_along_m, ' m')}; to either side of that it is "
+        f"known to {move.sd_across_m:.2g} m."
+    )
 
 
 def _day(text: str | None) -> date:

@@ -107,12 +107,16 @@ class Move:
         The step [m].
     sd_east_m, sd_north_m : float
         Its standard errors [m].
+    sd_along_m, sd_across_m : float
+        Standard errors of its length, and to either side of it [m].
     """
 
     east_m: float
     north_m: float
     sd_east_m: float
     sd_north_m: float
+    sd_along_m: float
+    sd_across_m: float
 
 
 def parallax_pairs(
@@ -197,8 +201,19 @@ def way_to_go(
         precision = (slopes * weight[:, None]).T @ slopes + prior
         step = np.linalg.solve(precision, slopes.T @ (weight * off) - prior @ at)
         at = at + np.clip(step, -guess_sd_m, guess_sd_m)
-    sd = np.sqrt(np.diag(np.linalg.inv(precision)))
-    return Move(-float(at[0]), -float(at[1]), float(sd[0]), float(sd[1]))
+    covariance = np.linalg.inv(precision)
+    sd = np.sqrt(np.diag(covariance))
+    length = float(np.hypot(*at))
+    along = at / length if length > 0.0 else np.array([0.0, 1.0])
+    across = np.array([along[1], -along[0]])
+    return Move(
+        -float(at[0]),
+        -float(at[1]),
+        float(sd[0]),
+        float(sd[1]),
+        float(np.sqrt(along @ covariance @ along)),
+        float(np.sqrt(across @ covariance @ across)),
+    )
 
 
 def _gaps_at(pairs: Sequence[ParallaxPair], at: Array) -> tuple[Array, Array]:
