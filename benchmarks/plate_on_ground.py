@@ -67,7 +67,7 @@ def scene() -> Mapping:
 def main() -> list[dict[str, object]]:
     """Return rows of the table."""
     mapping = scene()
-    for _ in whole_plate(mapping, rows=HEIGHT_PX):  # compiled, and the caches warm
+    for _ in whole_plate(mapping):  # compiled, and the caches warm
         break
     wall, begun = time.perf_counter(), time.process_time()
     met = 0
