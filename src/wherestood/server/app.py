@@ -34,6 +34,7 @@ from wherestood.server.routes import (
     traced,
     uploads,
     views,
+    when,
 )
 from wherestood.server.troubles import NotThereError, add_handlers
 
@@ -82,8 +83,8 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     app.state.desk = desk
     add_handlers(app)
     for part in (
-        state, items, plates, looking, traced, ground, map_layers, plans, views, fixes,
-        jobs, events, history, uploads, images,
+        state, items, plates, looking, traced, ground, map_layers, plans, views, when,
+        fixes, jobs, events, history, uploads, images,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -1,0 +1,49 @@
+"""The date of a plate is told with all that dates it."""
+
+from __future__ import annotations
+
+import httpx
+import pytest
+
+
+def _date(client: httpx.Client, plate_id: str, of: str, edtf: str) -> None:
+    values = {"plate_id": plate_id, "of": of, "edtf": edtf, "trust": 1.0}
+    answer = client.post("/api/items/dates", json=values)
+    assert answer.status_code == 200, answer.text
+
+
+def test_a_date_comes_with_every_month_and_what_counts(
+    client: httpx.Client, plate_id: str
+) -> None:
+    _date(client, plate_id, "shown, built", "1873-01")
+    _date(client, plate_id, "published", "1874-12")
+    answer = client.get(f"/api/plates/{plate_id}/when", params={"between": "1870/1879"})
+    assert answer.status_code == 200, answer.text
+    told = answer.json()
+    # Two years alike: 24 months, of which 22 hold nine tenths.
+    assert told["nine_in_ten"]["words"] == "January 1873 to October 1874"
+    assert sum(told["by_month"]) == pytest.approx(1.0, abs=1e-3)
+    assert (told["first_month"], len(told["by_month"])) == ("1873-01", 24)
+    assert [len(each["what"]) for each in told["contributions"]] == [1, 1]
+    assert told["sun"] is None
+
+
+def test_a_contradiction_is_named(client: httpx.Client, plate_id: str) -> None:
+    _date(client, plate_id, "shown, built", "1876")
+    _date(client, plate_id, "published", "1874")
+    told = client.get(f"/api/plates/{plate_id}/when").json()
+    assert told["possible"] is False
+    assert len(told["contradict"]) == 2
+    assert told["nine_in_ten"] is None
+
+
+def test_what_cannot_be_used_is_told_as_trouble(
+    client: httpx.Client, plate_id: str
+) -> None:
+    path = f"/api/plates/{plate_id}/when"
+    refused = client.get(path, params={"period": "wet colodion"})
+    assert refused.status_code == 400
+    assert "Near names" in refused.json()["remedy"]
+    no_fix = client.get(path, params={"shadow": "1,2:3,4:1,1"})
+    assert no_fix.status_code == 400
+    assert "no fix yet" in no_fix.json()["problem"]
