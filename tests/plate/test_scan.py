@@ -4,6 +4,7 @@ import re
 import struct
 import warnings
 import zlib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ import rasterio
 from rasterio.errors import NotGeoreferencedWarning
 
 from wherestood.errors import PlateError
+from wherestood.plate.pixels import open_image
 from wherestood.plate.scan import Plate
 
 LOSSLESS = 1.0 / 65535
@@ -239,3 +241,17 @@ def test_window_outside_the_scan_is_refused(tmp_path):
     plate = Plate.open(write(slope(), tmp_path / "scan.png"))
     with pytest.raises(PlateError, match="leaves the scan"):
         plate.window(300, 0, 40, 10)
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("s.png", '<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>'),
+        ("t.csv", "1,2\n3,4\n"),
+    ],
+)
+def test_what_is_no_photograph_is_refused(tmp_path: Path, name: str, text: str) -> None:
+    path = tmp_path / name
+    path.write_text(text, encoding="ascii")
+    with pytest.raises(PlateError, match=r"photograph|image that can be read"):
+        open_image(path)

@@ -23,6 +23,16 @@ __all__ = ["BY_FILE", "FilePlace", "check_place", "place_of_file"]
 
 #: Names of pins that the file gave begin so.
 BY_FILE = "file: "
+#: What is read, by how it begins: other kinds may name files here or elsewhere.
+_DRIVERS = {
+    b"II": "GTiff",
+    b"MM": "GTiff",
+    b"\x89PNG": "PNG",
+    b"\xff\xd8\xff": "JPEG",
+    b"\x00\x00\x00\x0cjP": "JP2OpenJPEG",
+    b"\xff\x4f\xff\x51": "JP2OpenJPEG",
+    b"RIFF": "WEBP",
+}
 _CORNERS = ("upper left", "upper right", "lower right", "lower left")
 #: A plan farther than this from all that the daybook holds is asked about [m].
 _FAR_M = 100_000.0
@@ -68,10 +78,15 @@ def place_of_file(path: Path, directory: int = 1) -> FilePlace | None:
         If what it says is no place on earth.
     """
     name = f"GTIFF_DIR:{directory}:{path}" if directory > 1 else str(path)
+    with path.open("rb") as stream:
+        start = stream.read(12)
+    driver = next((_DRIVERS[one] for one in _DRIVERS if start.startswith(one)), None)
+    if driver is None:
+        return None
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
-            with rasterio.open(name) as raster:
+            with rasterio.open(name, driver=driver) as raster:
                 gcps, gcp_crs = raster.gcps
                 size = (raster.width, raster.height)
                 crs, matrix = raster.crs, raster.transform

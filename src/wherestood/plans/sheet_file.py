@@ -225,7 +225,7 @@ def _open_tiff(path: Path, page: int | None) -> SheetFile:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
-            with rasterio.open(path) as raster:
+            with rasterio.open(path, driver="GTiff") as raster:
                 # Reduced copies inside a file are no pages of it; GDAL knows them.
                 names = [name for name in raster.subdatasets if "GTIFF_DIR:" in name]
     except RasterioError as error:

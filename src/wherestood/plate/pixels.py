@@ -43,6 +43,7 @@ _JPEG_BLOCK_PX = 64
 _JPEG_2000_SIGNATURES = (b"\x00\x00\x00\x0cjP  ", b"\xff\x4f\xff\x51")
 _SWAPPING_ORIENTATIONS = frozenset({5, 6, 7, 8})
 _WHITE = {"uchar": 255.0, "ushort": 65535.0}
+_LOADERS = ("tiffload", "jpegload", "pngload", "webpload")
 _READABLE = "TIFF, JPEG, PNG, WebP or JPEG 2000"
 
 
@@ -157,6 +158,12 @@ def open_image(path: str | Path, page: int = 0) -> ImageFile:
 def _open_by_vips(path: Path, page: int) -> ImageFile:
     try:
         image = _load(path, 0, access="sequential")
+        if not str(image.get("vips-loader")).startswith(_LOADERS):
+            # Drawings and tables of numbers can be opened too, of any size they like.
+            raise PlateError(
+                f"The file '{path.name}' is no photograph (expected {_READABLE}).",
+                "Give the scan itself, or export it as TIFF.",
+            )
         pages = _field(image, "n-pages", 1)
         if not 0 <= page < pages:
             raise PlateError(
