@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import pyvips
 
-from wherestood.plate.served.render import LOCAL_SLOPE, Viewing, render
+from wherestood.plate.served import render as drawn
+from wherestood.plate.served.render import LOCAL_PX, LOCAL_SLOPE, Viewing, render
 from wherestood.plate.served.request import read_request
 from wherestood.plate.served.tiled_copy import make_tiled_copy, open_tiled_copy
 
@@ -38,3 +39,23 @@ def test_faint_hill_in_haze_stands_out_and_no_more_than_it_may(
     above = shown[middle - 12 : middle - 2].mean()
     below = shown[middle + 2 : middle + 12].mean()
     assert 1.8 * step < above - below < STEEPEST * step
+
+
+@pytest.mark.parametrize("region", ["150,150,1,1", "0,0,2,1", "150,0,2,300"])
+def test_enlarged_piece_holds_no_more_than_the_filter_reaches(
+    tmp_path: Path, region: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pyvips.Image.black(SIDE_PX, SIDE_PX).write_to_file(str(tmp_path / "scan.tif"))
+    make_tiled_copy(tmp_path / "scan.tif", tmp_path / "copy.tif", negative=False)
+    held: list[tuple[int, int]] = []
+
+    def look(image: pyvips.Image) -> pyvips.Image:
+        held.append((image.width, image.height))
+        return image
+
+    monkeypatch.setattr(drawn, "_evened", look)
+    asked = read_request(region, "^900,600", "0", "default", "png", SIDE_PX, SIDE_PX)
+    render(open_tiled_copy(tmp_path / "copy.tif"), asked, Viewing(local=True))
+    [(across, down)] = held
+    assert across <= asked.across + 2 * LOCAL_PX
+    assert down <= asked.down + 2 * LOCAL_PX

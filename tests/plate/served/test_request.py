@@ -116,3 +116,14 @@ def test_what_cannot_be_is_refused(region: str, size: str) -> None:
 def test_canonical_form(region: str, size: str, rotation: str, canonical: str) -> None:
     """Section 4.8: w,h for sizes, full and max where they are."""
     assert read(region, size, rotation).canonical(WIDTH_PX, HEIGHT_PX) == canonical
+
+
+@pytest.mark.parametrize(
+    ("form", "most_px"), [("webp", 16_383), ("jpg", 65_535), ("png", 65_535)]
+)
+def test_side_that_its_format_cannot_hold_is_refused(form: str, most_px: int) -> None:
+    """JPEG has 16 bits for a side, WebP 14."""
+    size = f"^{most_px},2"
+    assert read_request("full", size, "0", "default", form, 600, 400).across == most_px
+    with pytest.raises(InputError, match="px a side"):
+        read_request("full", f"^{most_px + 1},2", "0", "default", form, 600, 400)

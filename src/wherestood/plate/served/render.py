@@ -95,7 +95,9 @@ def _scaled(copy: TiledCopy, piece: Piece, viewing: Viewing) -> pyvips.Image:
     x_factor = image.width / copy.width_px
     y_factor = image.height / copy.height_px
     # A margin serves the filters, so that tiles meet without a seam.
-    margin = math.ceil((LOCAL_PX if viewing.local else 4) * max(scale / 2**level, 1.0))
+    # The filter of tones reaches so far in what is shown: enlarged, few of the scan's.
+    reach = LOCAL_PX * scale / 2**level if viewing.local else 0.0
+    margin = max(math.ceil(reach), math.ceil(4 * max(scale / 2**level, 1.0)))
     left, top = piece.left * x_factor, piece.top * y_factor
     right = (piece.left + piece.width) * x_factor
     bottom = (piece.top + piece.height) * y_factor
@@ -112,6 +114,15 @@ def _scaled(copy: TiledCopy, piece: Piece, viewing: Viewing) -> pyvips.Image:
     x_left = min(round((left - x0) * x_scale), max(image.width - piece.across, 0))
     y_top = min(round((top - y0) * y_scale), max(image.height - piece.down, 0))
     if viewing.local:
+        # It is held in memory: no more of it than the filter reaches.
+        x_from, y_from = max(x_left - LOCAL_PX, 0), max(y_top - LOCAL_PX, 0)
+        image = image.crop(
+            x_from,
+            y_from,
+            min(piece.across + 2 * LOCAL_PX, image.width - x_from),
+            min(piece.down + 2 * LOCAL_PX, image.height - y_from),
+        )
+        x_left, y_top = x_left - x_from, y_top - y_from
         image = _evened(image)
     image = image.crop(
         x_left,

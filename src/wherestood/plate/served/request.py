@@ -19,6 +19,9 @@ QUALITIES = ("default", "color", "gray", "bitonal")
 FORMATS = ("jpg", "png", "webp")
 #: No answer has more pixels: `maxArea` of the image's information.
 MOST_PX = 36_000_000
+#: A longer side than its format holds is refused: JPEG's sides have 16 bits (ITU-T
+#: T.81, B.2.2), WebP's 14 (RFC 9649, section 2.7).
+_LONGEST_PX = {"jpg": 65_535, "png": 65_535, "webp": 16_383}
 _WHOLE = r"(\d{1,9})"
 _REAL = r"(\d{1,9}(?:\.\d{1,12})?|\.\d{1,12})"
 _REGION = re.compile(rf"{_WHOLE},{_WHOLE},{_WHOLE},{_WHOLE}\Z")
@@ -103,6 +106,12 @@ def read_request(
         raise _bad("quality", quality, ", ".join(QUALITIES))
     if form not in FORMATS:
         raise _bad("format", form, ", ".join(FORMATS))
+    if max(across, down) > _LONGEST_PX[form]:
+        raise InputError(
+            f"{across} x {down} px were asked for; a {form} has at most "
+            f"{_LONGEST_PX[form]} px a side.",
+            "Ask for a part, or a smaller size.",
+        )
     return Piece(
         left, top, width, height, across, down, mirrored, turned_deg, quality, form
     )
