@@ -14,6 +14,7 @@ from PIL import Image
 
 from wherestood.daybook.change_items import add_item
 from wherestood.daybook.plan_files import take_plan
+from wherestood.daybook.tables import Plan
 from wherestood.errors import InputError
 from wherestood.progress import SILENT
 from wherestood.server.desk import Desk
@@ -183,3 +184,28 @@ def test_plan_is_taken_in_once(desk: Desk, valley: Any, tmp_path: Path) -> None:
     assert (desk.book.folder / "terrain" / "old plans" / "p.tif").is_file()
     with pytest.raises(InputError, match=f"as {first.key}"):
         take_plan(desk.book, path, "Ada")
+
+
+def test_plan_in_the_daybook_that_lists_other_files_reads_none_of_them(
+    client: httpx.Client, desk: Desk, plate_id: str, valley: Any, tmp_path: Path
+) -> None:
+    assert desk.book is not None
+    private = plan_file(tmp_path / "private.tif", valley)
+    taken = take_plan(
+        desk.book, plan_file(tmp_path / "plan.tif", valley), valley.PERSON
+    )
+    # Such a row may come with somebody else's copy of a daybook.
+    with desk.book.reading() as session:
+        file = desk.book.folder / str(session.get_one(Plan, taken.id).file)
+    file.chmod(0o600)
+    file.write_text(
+        '<VRTDataset rasterXSize="200" rasterYSize="200">'
+        '<VRTRasterBand dataType="Byte" band="1"><SimpleSource>'
+        f'<SourceFilename relativeToVRT="0">{private}</SourceFilename>'
+        "<SourceBand>1</SourceBand></SimpleSource></VRTRasterBand></VRTDataset>"
+    )
+    ground = client.get(f"/api/plates/{plate_id}/ground").json()["ground"]
+    answer = client.get(f"/api/ground/{ground}/plans/{taken.id}/0/0/0.png")
+    assert answer.status_code == 400
+    assert "cannot be read" in answer.json()["problem"]
+    assert not list((desk.book.folder / "out" / "plans").glob("*"))

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import socket
+import subprocess
+import sys
 import time
 import zipfile
 from collections.abc import Iterator
@@ -13,8 +16,10 @@ from typing import Any
 import httpx
 import pytest
 
+from wherestood.errors import TerrainError
 from wherestood.server.desk import Desk
 from wherestood.server.uploads import Uploads
+from wherestood.terrain.intake import list_elevation_files
 
 LONGEST_S = 90.0
 
@@ -191,3 +196,34 @@ def test_what_nobody_came_back_for_is_taken_away_after_a_day(tmp_path: Path) -> 
     os.utime(tmp_path / old, (now_s - 90_000.0, now_s - 90_000.0))
     uploads.sweep(now_s)
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([new, "kept"])
+
+
+def test_elevation_list_asks_no_other_host_however_it_is_called(tmp_path: Path) -> None:
+    path = tmp_path / "heights.tif"
+    for host in ("/vsicurl/http://127.0.0.1:9/a.tif", "/vsi&#99;url/x"):
+        path.write_text(f"<VRTDataset><SourceFilename>{host}</SourceFilename></VRT>")
+        with pytest.raises(TerrainError, match="data on the network"):
+            list_elevation_files([path])
+    with zipfile.ZipFile(tmp_path / "heights.zip", "w") as archive:
+        archive.write(path, "heights.tif")
+    with pytest.raises(TerrainError, match="data on the network"):
+        list_elevation_files([tmp_path / "heights.zip"])
+
+
+def test_server_reads_rasters_without_asking_any_host() -> None:
+    asked: list[bytes] = []
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        listening.settimeout(0.2)
+        port = listening.getsockname()[1]
+        program = (
+            "import wherestood.server, rasterio\n"
+            f"try: rasterio.open('/vsicurl/http://127.0.0.1:{port}/a.tif')\n"
+            "except rasterio.errors.RasterioIOError: print('refused')"
+        )
+        done = subprocess.run(
+            [sys.executable, "-c", program], capture_output=True, text=True, check=True
+        )
+        with pytest.raises(TimeoutError):
+            asked.append(listening.accept()[0].recv(100))
+    assert done.stdout.strip() == "refused"
+    assert not asked

@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session
 from wherestood.daybook.tables import Feature, TerrainLayer
 from wherestood.errors import InputError, PlanError
 
-__all__ = ["BY_FILE", "FilePlace", "check_place", "place_of_file"]
+__all__ = ["BY_FILE", "FilePlace", "check_place", "place_of_file", "raster_driver"]
 
 #: Names of pins that the file gave begin so.
 BY_FILE = "file: "
@@ -78,9 +78,7 @@ def place_of_file(path: Path, directory: int = 1) -> FilePlace | None:
         If what it says is no place on earth.
     """
     name = f"GTIFF_DIR:{directory}:{path}" if directory > 1 else str(path)
-    with path.open("rb") as stream:
-        start = stream.read(12)
-    driver = next((_DRIVERS[one] for one in _DRIVERS if start.startswith(one)), None)
+    driver = raster_driver(path)
     if driver is None:
         return None
     try:
@@ -101,6 +99,13 @@ def place_of_file(path: Path, directory: int = 1) -> FilePlace | None:
         return None
     at = [(0, 0), (size[0], 0), size, (0, size[1])]
     return _place(path, at, [matrix @ one for one in at], _CORNERS, crs, "affine")
+
+
+def raster_driver(path: Path) -> str | None:
+    """Return what GDAL is to read a plan by, None for what is no picture."""
+    with path.open("rb") as stream:
+        start = stream.read(12)
+    return next((_DRIVERS[one] for one in _DRIVERS if start.startswith(one)), None)
 
 
 def _place(

@@ -29,6 +29,11 @@ from rasterio.windows import Window  # noqa: E402
 
 __all__ = ["ImageFile", "open_image"]
 
+# Wherever the program opens a picture, drawings and tables are not even looked into.
+pyvips.operation_block_set("VipsForeignLoad", True)
+for _kind in ("Tiff", "Jpeg", "Png", "Webp"):
+    pyvips.operation_block_set(f"VipsForeignLoad{_kind}", False)
+
 Grey = NDArray[np.float32]
 
 LARGEST_PX = 4_000_000_000

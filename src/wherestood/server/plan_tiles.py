@@ -12,6 +12,7 @@ import pyproj
 import rasterio
 import rasterio.shutil
 from numpy.typing import NDArray
+from rasterio._err import CPLE_BaseError
 from rasterio.crs import CRS
 from rasterio.enums import ColorInterp, Resampling
 from rasterio.errors import RasterioError
@@ -21,6 +22,7 @@ from wherestood.daybook import Daybook
 from wherestood.daybook.asked import whole_path
 from wherestood.daybook.book import OUT
 from wherestood.daybook.plan_copies import is_pinned_by_file, laid_copy
+from wherestood.daybook.plan_place import raster_driver
 from wherestood.daybook.tables import Plan
 from wherestood.earth.frame import Frame
 from wherestood.errors import InputError
@@ -58,17 +60,23 @@ def plan_copy(book: Daybook, plan: Plan) -> Path:
     with _ONE_AT_A_TIME:
         if copy.is_file():
             return copy
+        driver = raster_driver(source)
+        if driver is None:
+            raise InputError(
+                f"The plan {plan.key} cannot be read.", "Copy it again from its source."
+            )
         copy.parent.mkdir(parents=True, exist_ok=True)
         passing = copy.with_suffix(".part")
         try:
-            rasterio.shutil.copy(
-                source,
-                passing,
-                driver="COG",
-                COMPRESS="DEFLATE",
-                OVERVIEW_RESAMPLING="AVERAGE",
-            )
-        except RasterioError as error:
+            with rasterio.open(source, driver=driver) as opened:
+                rasterio.shutil.copy(
+                    opened,
+                    passing,
+                    driver="COG",
+                    COMPRESS="DEFLATE",
+                    OVERVIEW_RESAMPLING="AVERAGE",
+                )
+        except (RasterioError, CPLE_BaseError) as error:
             passing.unlink(missing_ok=True)
             raise InputError(
                 f"The plan {plan.key} cannot be read.", "Copy it again from its source."
@@ -111,7 +119,7 @@ def lay_plan(
         step, 0.0, west_m * frame.scale, 0.0, -step, north_m * frame.scale
     )
     with (
-        rasterio.open(copy) as plan,
+        rasterio.open(copy, driver="GTiff") as plan,
         WarpedVRT(
             plan,
             crs=_as_wkt(frame.crs),

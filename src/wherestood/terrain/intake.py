@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import html
 import re
 import warnings
 import zipfile
+import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -33,8 +35,10 @@ _RASTER_SUFFIXES = frozenset(
 )
 # An Arc/Info binary grid is a folder; this file in it holds the heights.
 _ADF_MAIN = "w001001.adf"
+_HEAD_BYTES = 512
+_XML = re.compile(rb"(\xef\xbb\xbf)?\s*<[?!A-Za-z]")
 _NETWORK_PREFIX = re.compile(
-    rb"/vsi(curl|s3|gs|az|adls|oss|swift|hdfs|webhdfs)|https?://|ftp://", re.IGNORECASE
+    r"/vsi(curl|s3|gs|az|adls|oss|swift|hdfs|webhdfs)|https?://|ftp://", re.IGNORECASE
 )
 
 
@@ -107,10 +111,9 @@ def list_elevation_files(paths: Sequence[Path | str]) -> tuple[ElevationFile, ..
     for path in map(Path, paths):
         for file in _files_of(path):
             found.setdefault(file.gdal_path, file)
-    files = _without_members_of_mosaics(tuple(found.values()))
-    for file in files:
+    for file in found.values():  # before any is opened
         _refuse_network_reference(file)
-    return files
+    return _without_members_of_mosaics(tuple(found.values()))
 
 
 def _files_of(path: Path) -> Iterator[ElevationFile]:
@@ -227,13 +230,37 @@ def _comparable(gdal_path: str) -> str:
 
 
 def _refuse_network_reference(file: ElevationFile) -> None:
-    if not file.gdal_path.lower().endswith(".vrt"):
+    """Refuse a list of rasters that names some on the network, whatever its name."""
+    if not _is_vrt(file) and not _starts_as_list(file):
         return
-    if _NETWORK_PREFIX.search(_text_of(file)):
+    # A reference in XML may be written by its characters' numbers.
+    if _NETWORK_PREFIX.search(html.unescape(_text_of(file).decode("latin-1"))):
         raise TerrainError(
             f"{file.name} refers to data on the network.",
             "Fetch the data first and give the files themselves.",
         )
+
+
+def _is_vrt(file: ElevationFile) -> bool:
+    return file.gdal_path.lower().endswith(".vrt")
+
+
+def _starts_as_list(file: ElevationFile) -> bool:
+    """Tell whether a file is XML, as lists of rasters and of services are."""
+    if file.checksum_path.suffix.lower() != ".zip":
+        with file.checksum_path.open("rb") as stream:
+            head = stream.read(_HEAD_BYTES)
+    else:
+        inside = file.gdal_path.rpartition("}/")[2]
+        try:
+            with (
+                zipfile.ZipFile(file.checksum_path) as archive,
+                archive.open(inside) as member,
+            ):
+                head = member.read(_HEAD_BYTES)
+        except (KeyError, OSError, zipfile.BadZipFile, zlib.error, NotImplementedError):
+            return False  # a grid that is a folder, or damaged: told when it is opened
+    return _XML.match(head) is not None
 
 
 def _text_of(file: ElevationFile) -> bytes:
