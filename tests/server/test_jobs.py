@@ -14,7 +14,7 @@ import pytest
 from wherestood.errors import InputError
 from wherestood.server.forms.jobs import Job
 from wherestood.server.jobs.record import keep_job, kept_jobs
-from wherestood.server.jobs.room import JobRoom
+from wherestood.server.jobs.room import JobRoom, _Lane
 from wherestood.server.jobs.time_left import TimeLeft
 
 LONGEST_S = 60.0
@@ -217,3 +217,49 @@ def test_without_an_earlier_task_no_time_is_told() -> None:
     left = TimeLeft(clock=lambda: 1.0)
     left.stage("search")
     assert left.told(1, 2) == (None, None)
+
+
+def test_worker_that_cannot_start_crashes_its_task_and_no_other_waits_for_ever(
+    tmp_path: Path,
+) -> None:
+    room = JobRoom((str(tmp_path / "no such program"),))
+    room.settle_in(tmp_path / "jobs", None)
+    for job in (start(room, "do"), start(room, "do")):
+        told = over(room, job)
+        assert told.state == "crashed"
+        assert told.trouble is not None
+        assert "no such program" in told.trouble.problem
+        assert told.trouble.remedy
+    assert {job.state for job in kept_jobs(tmp_path / "jobs")} == {"crashed"}
+    room.close()
+
+
+def test_page_that_fails_to_listen_holds_up_no_task(tmp_path: Path) -> None:
+    room = JobRoom((str(tmp_path / "no such program"),))
+    room.settle_in(tmp_path / "jobs", None)
+
+    def gone(_job: Job) -> None:
+        raise RuntimeError("Event loop is closed")
+
+    room.listen(gone)
+    assert over(room, start(room, "do")).state == "crashed"
+    room.close()
+
+
+def test_task_stays_with_the_daybook_it_was_begun_in(tmp_path: Path) -> None:
+    room = JobRoom((str(tmp_path / "no such program"),))
+    first, second = tmp_path / "first", tmp_path / "second"
+    room.settle_in(first / "jobs", first)
+    # Nothing takes it up yet, as while another task is done.
+    room._lanes["short"] = _Lane(room)
+    job = start(room, "do")
+    room.settle_in(second / "jobs", second)
+    room._lanes["short"].thread.start()
+    over(room, job)
+    assert [one.state for one in kept_jobs(first / "jobs")] == ["crashed"]
+    assert not kept_jobs(second / "jobs")
+    again = room.again(job.id, "Ada Moss")
+    over(room, again)
+    assert {one.id for one in kept_jobs(first / "jobs")} == {job.id, again.id}
+    assert not kept_jobs(second / "jobs")
+    room.close()

@@ -42,6 +42,8 @@ LANES: dict[str, str] = {
 PATIENCE_S = 8.0  # from a request to stop until the worker is ended
 _WORKER = ("-m", "wherestood.server.jobs.worker")
 Listener = Callable[[Job], None]
+#: Where what is known of a task is kept, and the daybook it works on.
+_Home = tuple[Path, Path | None]
 _OVER = ("done", "failed", "crashed", "cancelled", "interrupted")
 
 
@@ -63,6 +65,7 @@ class JobRoom:
     _folder: Path = field(default=Path(), init=False)
     _daybook: Path | None = field(default=None, init=False)
     _jobs: dict[str, Job] = field(default_factory=dict, init=False)
+    _homes: dict[str, _Home] = field(default_factory=dict, init=False)
     _stop: set[str] = field(default_factory=set, init=False)
     _lanes: dict[str, _Lane] = field(default_factory=dict, init=False)
     _listeners: list[Listener] = field(default_factory=list, init=False)
@@ -73,7 +76,10 @@ class JobRoom:
         with self._lock:
             going = {i: j for i, j in self._jobs.items() if j.state not in _OVER}
             self._folder, self._daybook = folder, daybook
-            self._jobs = {job.id: job for job in kept_jobs(folder)} | going
+            kept = {job.id: job for job in kept_jobs(folder)}
+            homes = {job_id: self._homes[job_id] for job_id in going}
+            self._homes = dict.fromkeys(kept, (folder, daybook)) | homes
+            self._jobs = kept | going
 
     def listen(self, listener: Listener) -> Callable[[], None]:
         """Have a listener told of every change; return what ends that."""
@@ -98,8 +104,9 @@ class JobRoom:
         *,
         person: str,
         plate_id: str | None = None,
+        home: _Home | None = None,
     ) -> Job:
-        """Begin a task as soon as its worker is free."""
+        """Begin a task as soon as its worker is free, in the daybook that is open."""
         job = Job(
             id=uuid.uuid4().hex[:12],
             kind=kind,
@@ -109,14 +116,15 @@ class JobRoom:
             stage="waiting for its turn",
         )
         with self._lock:
-            self._jobs[job.id] = job
-            keep_job(self._folder, job)
+            home = home or (self._folder, self._daybook)
+            keep_job(home[0], job)
+            self._jobs[job.id], self._homes[job.id] = job, home
             lane = self._lanes.get(LANES[kind])
             if lane is None:
                 lane = self._lanes[LANES[kind]] = _Lane(self)
                 lane.thread.start()
         self._say(job)
-        lane.waiting.put((job.id, self._folder, self._daybook))
+        lane.waiting.put((job.id, *home))
         return job
 
     def again(self, job_id: str, person: str) -> Job:
@@ -128,7 +136,12 @@ class JobRoom:
             )
         asked = {key: value for key, value in job.asked.items() if key != "person"}
         return self.start(
-            job.kind, job.title, asked, person=person, plate_id=job.plate_id
+            job.kind,
+            job.title,
+            asked,
+            person=person,
+            plate_id=job.plate_id,
+            home=self._homes.get(job_id),
         )
 
     def cancel(self, job_id: str) -> Job:
@@ -150,14 +163,15 @@ class JobRoom:
 
     def _say(self, job: Job) -> None:
         for listener in list(self._listeners):
-            listener(job)
+            with suppress(Exception):  # a page that has gone holds up no task
+                listener(job)
 
     def _change(self, job_id: str, *, keep: bool = True, **changed: Any) -> Job:
         with self._lock:
             job = self._jobs[job_id].model_copy(update=changed)
             self._jobs[job_id] = job
             if keep:
-                keep_job(self._folder, job)
+                keep_job(self._homes[job_id][0], job)
         self._say(job)
         return job
 
@@ -201,11 +215,14 @@ class _Lane:
             remedy="See whether the disk is full or the daybook was moved; then do "
             "it again.",
         )
-        with suppress(Exception):  # where nothing can be kept it is told at least
-            self.room._change(
-                job_id, keep=False, state="crashed", stage="", ended=_now(),
-                trouble=trouble,
-            )  # fmt: skip
+        self.room._stop.discard(job_id)
+        over: dict[str, Any] = {
+            "state": "crashed", "stage": "", "ended": _now(), "trouble": trouble,
+        }  # fmt: skip
+        try:
+            self.room._change(job_id, **over)
+        except OSError:  # where nothing can be kept it is told at least
+            self.room._change(job_id, keep=False, **over)
 
     def _do(self, job: Job, folder: Path, daybook: Path | None) -> None:
         room = self.room
