@@ -7,7 +7,7 @@ from sqlalchemy import func, select
 
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import Detail, JournalRow, Plate
+from wherestood.daybook.tables import Detail, JournalRow, Plate, Setting
 from wherestood.daybook.undo import redo, undo
 from wherestood.errors import InputError
 
@@ -79,3 +79,12 @@ def test_what_was_changed_again_since_is_not_taken_back(changed: Daybook) -> Non
     assert state(changed)[0] == "The mill"
     undo(changed, "Ada", act=first)
     assert state(changed) == ("The mill", True, True)
+
+
+def test_undo_takes_back_the_last_work_and_not_a_setting(changed: Daybook) -> None:
+    with changed.writing("Ben", "settings of the pages") as session:
+        session.add(Setting(key="pages", value={"units": "feet"}))
+    undo(changed, "Ada")
+    with changed.reading() as session:
+        assert find(session, Plate, "1987.12").title == "The mill"
+        assert session.scalars(select(Setting)).one().removed is False

@@ -14,7 +14,7 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
 from wherestood.daybook.counted import an
 from wherestood.daybook.loaded import load_items
-from wherestood.daybook.tables import ITEMS, Item, JournalRow, Plate
+from wherestood.daybook.tables import ITEMS, Item, JournalRow, Plate, Setting
 from wherestood.errors import InputError
 
 __all__ = ["TakenBack", "next_to_take_back", "redo", "undo"]
@@ -105,6 +105,8 @@ def _wanted(session: Session, act: str, taking: _Taking) -> str:
     """Return the act to be taken back, the newest of those that can be."""
     acts = session.execute(
         select(JournalRow.act, func.min(JournalRow.action), JournalRow.undoes)
+        # How the pages look is no work on plates, and is set back where it was set.
+        .where(JournalRow.table_name != Setting.__tablename__)
         .group_by(JournalRow.act, JournalRow.undoes)
         .order_by(func.max(JournalRow.number).desc())
     ).all()

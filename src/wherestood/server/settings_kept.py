@@ -19,7 +19,9 @@ def kept_settings(session: Session) -> SettingsTold:
     """Return what is remembered; what cannot be read is as usual."""
     row = _row(session)
     try:
-        return SettingsTold.model_validate((row.value if row else None) or {})
+        return SettingsTold.model_validate(
+            (row.value if row and not row.removed else None) or {}
+        )
     except ValidationError:
         return SettingsTold()
 
@@ -31,7 +33,7 @@ def keep_settings(book: Daybook, settings: SettingsTold, person: str) -> None:
         if row is None:
             session.add(Setting(key=KEY, value=settings.model_dump()))
         else:
-            row.value = settings.model_dump()
+            row.value, row.removed = settings.model_dump(), False
 
 
 def _row(session: Session) -> Setting | None:
