@@ -18,10 +18,12 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from wherestood.evidence.items import RidgeLine
+    from wherestood.evidence.items.tie import TieMark
     from wherestood.fix.area import Area, read_area
     from wherestood.fix.result import Proposed
     from wherestood.fix.settings import LocateSettings
     from wherestood.notebook import LocatedPlate, Picture, locate, machine_ridges
+    from wherestood.panorama import LocatedPanorama, locate_panorama, machine_ties
     from wherestood.plate.scan import Plate
     from wherestood.plate.skyline import (
         Skyline,
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Area",
     "LocateSettings",
+    "LocatedPanorama",
     "LocatedPlate",
     "Picture",
     "Plate",
@@ -42,11 +45,14 @@ __all__ = [
     "RidgeLine",
     "Skyline",
     "Terrain",
+    "TieMark",
     "TwoTracings",
     "__version__",
     "compare_tracings",
     "locate",
+    "locate_panorama",
     "machine_ridges",
+    "machine_ties",
     "read_area",
     "read_skyline_csv",
     "trace_skyline",
@@ -60,6 +66,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "Area": "wherestood.fix.area",
     "LocateSettings": "wherestood.fix.settings",
+    "LocatedPanorama": "wherestood.panorama",
     "LocatedPlate": "wherestood.notebook",
     "Picture": "wherestood.notebook",
     "Plate": "wherestood.plate.scan",
@@ -67,10 +74,13 @@ _HOMES = {
     "RidgeLine": "wherestood.evidence.items",
     "Skyline": "wherestood.plate.skyline",
     "Terrain": "wherestood.terrain.model",
+    "TieMark": "wherestood.evidence.items.tie",
     "TwoTracings": "wherestood.plate.two_tracings",
     "compare_tracings": "wherestood.plate.two_tracings",
     "locate": "wherestood.notebook",
+    "locate_panorama": "wherestood.panorama",
     "machine_ridges": "wherestood.notebook",
+    "machine_ties": "wherestood.panorama",
     "read_area": "wherestood.fix.area",
     "read_skyline_csv": "wherestood.plate.skyline",
     "trace_skyline": "wherestood.plate.trace",

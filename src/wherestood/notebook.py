@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from shapely.geometry import MultiPolygon
 
-import wherestood
 from wherestood.errors import InputError
 from wherestood.evidence.given import check_names, require_something
 from wherestood.evidence.items import (
@@ -69,7 +69,9 @@ __all__ = [
     "TwoAnswers",
     "locate",
     "machine_ridges",
+    "making_now",
     "ridges_of",
+    "settings_for",
 ]
 
 OUTPUTS = ("fix.json", "words.txt", "comparison.png", "map.png", "skyline.csv")
@@ -219,7 +221,7 @@ class LocatedPlate:
 
     def published(self) -> dict[str, Any]:
         """Return the fix in its published form."""
-        return fix_to_json(self.answer, self.inputs, _making())
+        return fix_to_json(self.answer, self.inputs, making_now())
 
     def save(self, folder: str | Path) -> tuple[Path, ...]:
         """Write the fix, its pictures and the skyline used, all or none.
@@ -230,7 +232,7 @@ class LocatedPlate:
             The files written.
         """
         target = Path(folder)
-        making = _making()
+        making = making_now()
         names = [comparison_name(place) for place in drawn_places(self.answer)]
         old = (RIVALS, EVIDENCE_FILE, CHECKS, TWO_ANSWERS)
         with folder_at_the_end(target, *old) as passing:
@@ -307,7 +309,7 @@ def locate(
         If there is no evidence that can be used, or a setting is not known.
     """
     area = within if isinstance(within, Area) else read_area(within)
-    full = _settings(plate, land, settings, changed)
+    full = settings_for(plate, land, settings, changed)
     before = as_checked(evidence)
     known = before.evidence
     plate, faults = plate_told(plate, known.camera)
@@ -365,7 +367,7 @@ def _search(
     )
 
 
-def _settings(
+def settings_for(
     plate: Plate,
     land: Terrain,
     settings: LocateSettings | None,
@@ -388,6 +390,7 @@ def _settings(
     return LocateSettings(**{**said, **changed})
 
 
-def _making() -> Making:
+def making_now() -> Making:
+    """Say when and by what version a record is made."""
     now = datetime.now(UTC).replace(microsecond=0)
-    return Making(now.isoformat(), wherestood.__version__)
+    return Making(now.isoformat(), version("wherestood"))

@@ -173,6 +173,35 @@ def test_foreground_is_foretold_by_the_skyline_and_tells_nothing_else(unknown) -
     assert log_det == pytest.approx(expected, rel=1e-4)
 
 
+def test_each_plate_foretells_its_own_foreground_where_plates_are_mixed() -> None:
+    level, rng = LEVELS[0], np.random.default_rng(12)
+    parts, expected = [], np.zeros(2)
+    for seed, block in ((4, slice(8, 13)), (5, slice(15, 17))):
+        noise = invented_noise(30, seed)
+        # One plate is tilted otherwise, and no ground is near any other.
+        noise[:, 4] += 0.02 * seed
+        noise[:, 1] = 1e9
+        residual = np.linalg.cholesky(dense(noise, level)) @ rng.normal(size=30)
+        residual[block] += 0.3
+        noise[block, 4] += rng.normal(0.0, 1e-3, block.stop - block.start)
+        jacobian = rng.normal(size=(30, 3))
+        alone = whitened(residual, jacobian, noise, residual, level, -3.0)
+        plain = whitened(residual, jacobian, noise, residual, level, NO_FOREGROUND)
+        assert sum(alone[:2]) < sum(plain[:2])
+        expected += alone[:2]
+        parts.append((residual, jacobian, noise))
+    residual, jacobian, noise = (
+        np.stack(pair, axis=1).reshape(60, *pair[0].shape[1:])
+        for pair in zip(*parts, strict=True)
+    )
+    before, inside = np.arange(60) - 2, np.zeros(60, dtype=np.bool_)
+    before[:2] = -1
+    work = filled(residual, jacobian, noise, residual, level)
+    together = whiten(work, level, -3.0, 1.0, (before, inside))
+    np.testing.assert_allclose(together, expected, rtol=ROUNDING)
+    assert np.flatnonzero(inside).tolist() == [16, 18, 20, 22, 24, 31, 33]
+
+
 def test_ridges_far_apart_share_nothing() -> None:
     level = LEVELS[0]
     noise = invented_noise(40, 5)

@@ -17,6 +17,7 @@ FLAGS = frozenset(  # options that take no value
         "--closes",
         "--dry-run",
         "--dublin-core",
+        "--each-own-lens",
         "--help",
         "--install-completion",
         "--json",

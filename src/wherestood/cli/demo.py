@@ -14,8 +14,8 @@ import pyproj
 import shapely
 import typer
 
-from wherestood.cli.locate import Question, located
 from wherestood.cli.options import AsJson
+from wherestood.cli.question import Question, located
 from wherestood.cli.screen import say, say_json, say_page, say_written, stages
 from wherestood.fix.settings import LocateSettings
 from wherestood.record.doubt import distance_in_words

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast
 
@@ -13,69 +12,34 @@ from wherestood.cli.arguments import (
     read_principal_distance,
     read_proposed,
 )
-from wherestood.cli.given_lines import given_lines
-from wherestood.cli.ground import open_ground
 from wherestood.cli.options import (
     AsJson,
     FarthestKm,
     Negative,
     Refraction,
-    ScanPath,
+    ScanPaths,
     SurfaceName,
     TerrainPaths,
 )
-from wherestood.cli.screen import (
-    say,
-    say_json,
-    say_page,
-    say_written,
-    stages,
-    warn,
-)
+from wherestood.cli.question import Question, located
+from wherestood.cli.question_of_plates import located_panorama
+from wherestood.cli.screen import say, say_json, say_page, say_written
 from wherestood.errors import InputError
-from wherestood.evidence.file import read_evidence
-from wherestood.evidence.given import hold_back as held_back
 from wherestood.evidence.ground_then import check_date
-from wherestood.evidence.items import Checked, Evidence, SkylinePiece
-from wherestood.evidence.placed import known_heights
-from wherestood.evidence.traced_lines import own_skyline
-from wherestood.fix.result import Proposed
 from wherestood.fix.settings import LocateSettings, Process, SurfaceKind
 from wherestood.record.atomic import check_folder
+from wherestood.record.panorama_words import panorama_words
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
-    from wherestood.evidence.items import RidgeLine
     from wherestood.notebook import LocatedPlate
-    from wherestood.plate.scan import Plate
-    from wherestood.plate.skyline import Skyline
-    from wherestood.terrain.model import Terrain
+    from wherestood.panorama import LocatedPanorama
 
-__all__ = ["Question", "locate", "located"]
-
-
-@dataclass(frozen=True)
-class Question:
-    """Hold the files of a question and what is known of its plate."""
-
-    scan: Path
-    terrain: tuple[Path, ...]
-    within: str
-    size: str | None = None
-    scan_ppi: float | None = None
-    negative: bool | None = None
-    skylines: tuple[Path, ...] = ()
-    ridge_lines: bool = True
-    evidence: Path | None = None
-    no_skyline: bool = False
-    proposed: tuple[Proposed, ...] = ()
-    footing_typed: bool = False
-    held_back: tuple[str, ...] = ()
-    date: str = ""
+__all__ = ["locate"]
 
 
 def locate(
-    scan: ScanPath,
+    scan: ScanPaths,
     terrain: TerrainPaths,
     within: Annotated[
         str,
@@ -109,7 +73,8 @@ def locate(
         list[Path] | None,
         typer.Option(
             metavar="FILE.csv",
-            help="A skyline already traced; a second reader's too, if there is one.",
+            help="A skyline already traced; a second reader's too, if there is one. Of "
+            "a panorama one a plate, in the same order.",
         ),
     ] = None,
     evidence: Annotated[
@@ -152,6 +117,13 @@ def locate(
             help="Use ridges below the skyline: the skyline file's, or else traced.",
         ),
     ] = True,
+    each_own_lens: Annotated[
+        bool,
+        typer.Option(
+            "--each-own-lens",
+            help="The plates of a panorama need not share a lens.",
+        ),
+    ] = False,
     footing: Annotated[
         str | None,
         typer.Option(
@@ -190,7 +162,7 @@ def locate(
         int, typer.Option(metavar="N", help="Seed of every random draw.")
     ] = 1,
 ) -> None:
-    """Find where a plate was taken, and say how sure that is."""
+    """Find where a plate, or a panorama of several, was taken, and how sure that is."""
     if out:
         check_folder(out)
     check_date(date or "")
@@ -220,7 +192,7 @@ def locate(
         seed=seed,
     )
     question = Question(
-        scan,
+        scan[0],
         tuple(terrain),
         within,
         size,
@@ -234,99 +206,22 @@ def locate(
         footing_typed=footing is not None,
         held_back=tuple(hold_back or ()),
         date=date or "",
+        beside=tuple(scan[1:]),
+        each_own_lens=each_own_lens,
     )
-    answer = located(question, settings)
+    answer: LocatedPlate | LocatedPanorama
+    if question.beside:
+        answer = located_panorama(question, settings)
+        page = panorama_words(answer.answer, answer.inputs)
+    else:
+        answer = located(question, settings)
+        page = plain_words(answer.answer, answer.inputs)
     files = answer.save(out) if out else ()
     if json:
         say_json(answer.published())
         return
-    say_page(plain_words(answer.answer, answer.inputs))
+    say_page(page)
     if files:
         say_written(files)
     else:
         say("Give --out DIR to keep the answer and its pictures.")
-
-
-def located(
-    question: Question, settings: LocateSettings, *, warnings: bool = True
-) -> LocatedPlate:
-    """Open everything a question names and search, showing progress."""
-    from wherestood import notebook
-    from wherestood.fix.area import RING_REACH, read_area
-    from wherestood.plate.scan import Plate
-
-    area = read_area(question.within)
-    plate = Plate.open(
-        question.scan,
-        size=question.size,
-        scan_ppi=question.scan_ppi,
-        trimmed=settings.trimmed,
-        negative=question.negative,
-    )
-    given = given_lines(question.skylines, plate)
-    for note in plate.notes:
-        warn(f"Note: {note}")
-    reach_m = RING_REACH * area.radius_m + settings.horizon_radius_m
-    land = open_ground(
-        question.terrain, area.centre, reach_m, settings, warnings=warnings
-    )
-    checked = _told(question, plate, land, warnings=warnings)
-    told = held_back(checked.evidence, question.held_back)
-    if question.date:
-        told = replace(told, date=question.date)
-    skyline = given[0] if given else _own_skyline(question, plate, told)
-    if not question.ridge_lines:
-        ridges: tuple[RidgeLine, ...] = ()
-    elif given and given[1]:
-        ridges = notebook.ridges_of(given[1])
-    elif told.ridge_lines or skyline is None:
-        ridges = ()
-    else:
-        ridges = notebook.machine_ridges(plate, skyline)
-    pieces = told.skylines if skyline is None else (SkylinePiece(skyline),)
-    evidence = replace(told, skylines=pieces, ridge_lines=(*told.ridge_lines, *ridges))
-    # What is typed goes before what the evidence file says, the usual included.
-    typed = {"footing": settings.footing} if question.footing_typed else {}
-    with stages() as shown:
-        answer = notebook.locate(
-            plate,
-            land,
-            Checked(evidence, checked.complaints),
-            within=area,
-            settings=settings,
-            proposed=question.proposed,
-            progress=shown,
-            **typed,
-        )
-    for complaint in answer.complaints[len(checked.complaints) :]:
-        warn(f"Warning: {complaint.problem} {complaint.remedy}")
-    return answer
-
-
-def _told(
-    question: Question, plate: Plate, land: Terrain, *, warnings: bool
-) -> Checked:
-    """Read the evidence file, if there is one, and say what is wrong with it."""
-    if question.evidence is None:
-        return Checked(Evidence(), ())
-    checked = read_evidence(
-        question.evidence,
-        width_px=plate.width_px,
-        height_px=plate.height_px,
-        has_height=known_heights(land),
-    )
-    for complaint in checked.complaints:
-        if warnings:
-            warn(f"Warning: {complaint}")
-    return checked
-
-
-def _own_skyline(question: Question, plate: Plate, told: Evidence) -> Skyline | None:
-    """Trace a skyline, unless the evidence file has one or can do without."""
-    if told.skylines or question.no_skyline:
-        return None
-    with stages() as shown:
-        skyline, note = own_skyline(plate, told, shown)
-    if note:
-        warn(f"Note: {note}")
-    return skyline

@@ -13,11 +13,19 @@ __all__ = [
     "Negative",
     "Refraction",
     "ScanPath",
+    "ScanPaths",
     "SurfaceName",
     "TerrainPaths",
 ]
 
 ScanPath = Annotated[Path, typer.Argument(metavar="SCAN", help="Scan of the plate.")]
+ScanPaths = Annotated[
+    list[Path],
+    typer.Argument(
+        metavar="SCAN...",
+        help="Scan of the plate; several are the plates of one panorama.",
+    ),
+]
 TerrainPaths = Annotated[
     list[Path],
     typer.Option(

@@ -23,7 +23,16 @@ from wherestood.earth.frame import Frame
 from wherestood.plate.skyline import Skyline
 from wherestood.terrain.model import Terrain
 
-__all__ = ["InventedCase", "invent_case", "invent_case_in"]
+__all__ = [
+    "InventedCase",
+    "area_around",
+    "invent_case",
+    "invent_case_in",
+    "is_worth_a_plate",
+    "open_places",
+    "stand_at",
+    "takes_in_skyline",
+]
 
 Array = NDArray[np.float64]
 
@@ -160,7 +169,7 @@ def invent_case_in(
         y_px,
         truth.where,
         truth.distance_m,
-        _area_around(station_m, settings.view.area_side_m, rng),
+        area_around(station_m, settings.view.area_side_m, rng),
         world.ground.latitude_deg,
         world.ground.longitude_deg,
         world.settings.refraction,
@@ -171,21 +180,21 @@ def _find_view(
     world: World, rng: np.random.Generator, settings: InventionSettings
 ) -> tuple[Array, float, CameraDraw]:
     """Try stations at random until one offers the view and the plate takes it in."""
-    candidates = _open_places(world, settings.view)
+    candidates = open_places(world, settings.view)
     bearings_deg = np.arange(0.0, 360.0, _PROFILE_STEP_DEG)
     for place in rng.permutation(candidates)[:_MOST_STATIONS]:
-        station_m, ground_m = _stand_at(world, place, settings.view, rng)
+        station_m, ground_m = stand_at(world, place, settings.view, rng)
         profile = elevation_profile(world.mesh, station_m, bearings_deg, steps=12)
         for _ in range(4):
             draw = draw_camera(rng, settings.plate)
-            if not _is_worth_a_plate(profile, draw.camera, settings.view):
+            if not is_worth_a_plate(profile, draw.camera, settings.view):
                 continue
-            if _takes_in_skyline(world, station_m, draw.camera, settings.view):
+            if takes_in_skyline(world, station_m, draw.camera, settings.view):
                 return station_m, ground_m, draw
     raise LookupError("no station of this world offers the view that was asked for")
 
 
-def _open_places(world: World, view: ViewSettings) -> NDArray[np.int64]:
+def open_places(world: World, view: ViewSettings) -> NDArray[np.int64]:
     """Return row and column of the nodes where a camera may stand."""
     allowed = world.open_m >= view.open_m
     edge = int(np.ceil(view.margin_m / world.cell_m))
@@ -197,7 +206,7 @@ def _open_places(world: World, view: ViewSettings) -> NDArray[np.int64]:
     return places
 
 
-def _stand_at(
+def stand_at(
     world: World, place: NDArray[np.int64], view: ViewSettings, rng: np.random.Generator
 ) -> tuple[Array, float]:
     """Set up the tripod somewhere in a mesh cell."""
@@ -211,7 +220,7 @@ def _stand_at(
     return np.array([east_m, north_m, ground_m + lens_m]), ground_m
 
 
-def _is_worth_a_plate(
+def is_worth_a_plate(
     profile: Silhouette, camera: CameraTruth, view: ViewSettings
 ) -> bool:
     """Tell whether the horizon in the view has the relief and distance wanted."""
@@ -228,7 +237,7 @@ def _is_worth_a_plate(
     )
 
 
-def _takes_in_skyline(
+def takes_in_skyline(
     world: World, station_m: Array, camera: CameraTruth, view: ViewSettings
 ) -> bool:
     """Tell whether enough of the skyline lies within the frame."""
@@ -237,7 +246,7 @@ def _takes_in_skyline(
     return bool(np.mean(np.isfinite(rows_px)) >= view.least_visible)
 
 
-def _area_around(station_m: Array, side_m: float, rng: np.random.Generator) -> Array:
+def area_around(station_m: Array, side_m: float, rng: np.random.Generator) -> Array:
     """Lay a square at random so that the station is well inside it."""
     south_west = station_m[:2] - side_m * rng.uniform(0.1, 0.9, 2)
     return np.concatenate([south_west, south_west + side_m])

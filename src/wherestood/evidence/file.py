@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -27,10 +28,19 @@ from wherestood.evidence.items.check import (
 from wherestood.evidence.items.evidence import KINDS, Evidence
 from wherestood.evidence.items.item import Item
 from wherestood.evidence.items.reference import Identity
+from wherestood.evidence.items.tie import TieMark
 from wherestood.evidence.items.traced import line_through
 from wherestood.plate.skyline import Skyline, read_skyline_csv
 
-__all__ = ["TABLES", "read_evidence"]
+__all__ = [
+    "TABLES",
+    "TIES",
+    "Keep",
+    "Reading",
+    "content_of",
+    "held_to_form",
+    "read_evidence",
+]
 
 #: Name of the tables of each kind, and the field of `Evidence` that holds them.
 TABLES = {
@@ -52,6 +62,8 @@ TABLES = {
     "changed_ground": "changed_ground",
 }
 
+#: Tables of what is seen on two plates of a panorama (`evidence.panorama_file`).
+TIES = "tie"
 LINE_SD_PX = 2.0
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)|\s*\(at end of document\)")
 #: What the file calls a field of an item.
@@ -62,8 +74,12 @@ _KEYS_OF = {
 }
 
 
+#: Says of a table's name and an item of it whether it is to be read.
+Keep = Callable[[str, dict[str, Any]], bool]
+
+
 @dataclass
-class _Reading:
+class Reading:
     """Hold a file while it is being read."""
 
     path: Path
@@ -90,6 +106,7 @@ def read_evidence(
     width_px: int | None = None,
     height_px: int | None = None,
     has_height: HasHeight | None = None,
+    keep: Keep | None = None,
 ) -> Checked:
     """Read an evidence file, keeping all that can be used.
 
@@ -101,6 +118,8 @@ def read_evidence(
         Size of the scan; what the file says where left out [px].
     has_height : callable, optional
         As of `check_evidence`.
+    keep : callable, optional
+        Says which items to read; all where left out.
 
     Returns
     -------
@@ -114,17 +133,17 @@ def read_evidence(
         If the file cannot be read, is no TOML, or is of another form.
     """
     path = Path(path)
-    content, text = _content(path)
+    content, text = content_of(path)
     scan = content.get("scan", {})
     scan = scan if isinstance(scan, dict) else {}
-    reading = _Reading(
+    reading = Reading(
         path,
         lines_of(text),
         width_px or _whole(scan.get("width_px")),
         height_px or _whole(scan.get("height_px")),
     )
-    faulty = _hold_to_form(content, reading)
-    evidence = _evidence(content, faulty, reading)
+    faulty = held_to_form(content, reading)
+    evidence = _evidence(content, faulty, reading, keep)
     checked = check_evidence(
         evidence,
         width_px=reading.width_px,
@@ -138,7 +157,14 @@ def read_evidence(
     return Checked(checked.evidence, tuple(ordered))
 
 
-def _content(path: Path) -> tuple[dict[str, Any], str]:
+def content_of(path: Path) -> tuple[dict[str, Any], str]:
+    """Return what an evidence file holds, and its text.
+
+    Raises
+    ------
+    EvidenceError
+        If the file cannot be read, is no TOML, or is of another form.
+    """
     if not path.is_file():
         raise EvidenceError(
             f"There is no evidence file '{path}'.", "Check the path.", field="file"
@@ -176,12 +202,13 @@ def _whole(value: object) -> int | None:
     return int(str(value)) if ok else None
 
 
-def _hold_to_form(content: dict[str, Any], reading: _Reading) -> set[Place]:
+def held_to_form(content: dict[str, Any], reading: Reading) -> set[Place]:
     """Complain of what departs from the form; return the items that do."""
     faulty: set[Place] = set()
     for place, problem, remedy in faults_of(content):
         table = str(place[0]) if place else ""
-        whole = place[:2] if table in TABLES and len(place) > 1 else place[:1]
+        many = table in TABLES or table == TIES
+        whole = place[:2] if many and len(place) > 1 else place[:1]
         faulty.add(whole)
         name = _name_of(whole, content)
         kind = _kind_of(table)
@@ -195,6 +222,8 @@ def _hold_to_form(content: dict[str, Any], reading: _Reading) -> set[Place]:
 
 
 def _kind_of(table: str) -> str:
+    if table == TIES:
+        return TieMark.kind
     if table in TABLES:
         return KINDS[TABLES[table]].kind
     return table if table in ("camera", "scan") else "evidence"
@@ -214,7 +243,10 @@ def _last(place: Place) -> str:
 
 
 def _evidence(
-    content: dict[str, Any], faulty: set[Place], reading: _Reading
+    content: dict[str, Any],
+    faulty: set[Place],
+    reading: Reading,
+    keep: Keep | None,
 ) -> Evidence:
     kinds: dict[str, tuple[Item, ...]] = {}
     for table, name in TABLES.items():
@@ -222,6 +254,8 @@ def _evidence(
         for number, given in enumerate(_tables(content.get(table))):
             place: Place = (table, number)
             if place in faulty or (table,) in faulty:
+                continue
+            if keep is not None and not keep(table, given):
                 continue
             item = _item(KINDS[name], given, place, reading)
             if item is not None:
@@ -246,7 +280,7 @@ def _evidence(
     )
 
 
-def _date(sound: dict[str, Any], reading: _Reading) -> str:
+def _date(sound: dict[str, Any], reading: Reading) -> str:
     date = str(sound.get("date", ""))
     try:
         check_date(date)
@@ -264,7 +298,7 @@ def _tables(given: object) -> list[dict[str, Any]]:
 
 
 def _item(
-    kind: type[Item], given: dict[str, Any], place: Place, reading: _Reading
+    kind: type[Item], given: dict[str, Any], place: Place, reading: Reading
 ) -> Item | None:
     """Make an item of its table; complain and return None where it cannot be."""
     values = dict(given)
@@ -297,7 +331,7 @@ def _identities(values: dict[str, Any]) -> tuple[Identity, ...]:
     )
 
 
-def _line(values: dict[str, Any], reading: _Reading) -> Skyline:
+def _line(values: dict[str, Any], reading: Reading) -> Skyline:
     sd_px = float(values.pop("sd_px", LINE_SD_PX))
     name, points = values.pop("file", None), values.pop("points_px", None)
     if reading.width_px is None or reading.height_px is None:
@@ -312,7 +346,7 @@ def _line(values: dict[str, Any], reading: _Reading) -> Skyline:
     return line_through(tuple(points), sd_px, reading.width_px, reading.height_px)
 
 
-def _place_of(complaint: Complaint, reading: _Reading) -> Place:
+def _place_of(complaint: Complaint, reading: Reading) -> Place:
     places = reading.places.get((complaint.kind, complaint.item))
     if not places:
         return (complaint.field,) if complaint.field else ()
@@ -321,7 +355,7 @@ def _place_of(complaint: Complaint, reading: _Reading) -> Place:
     return _within(place, complaint.field, reading)
 
 
-def _within(place: Place, name: str, reading: _Reading) -> Place:
+def _within(place: Place, name: str, reading: Reading) -> Place:
     """Return where in an item's table a field of it stands."""
     for key in _KEYS_OF.get(name, (name,)):
         if (*place, key) in reading.lines:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, Field, fields
 from pathlib import Path
 from typing import Any
@@ -10,19 +11,20 @@ import tomlkit
 from tomlkit.items import AoT, Array, Table
 
 from wherestood.errors import EvidenceError
-from wherestood.evidence.file import TABLES
+from wherestood.evidence.file import TABLES, TIES
 from wherestood.evidence.file_form import FORM
 from wherestood.evidence.file_geometry import geometry_to_values
 from wherestood.evidence.items.changed_ground import ChangedGround
 from wherestood.evidence.items.evidence import Evidence
-from wherestood.evidence.items.feature import Feature
+from wherestood.evidence.items.feature import Feature, Plan
 from wherestood.evidence.items.item import Item
 from wherestood.evidence.items.on_plate import Mark
 from wherestood.evidence.items.reference import Identity, id_of, identities_of
+from wherestood.evidence.items.tie import TieMark
 from wherestood.evidence.items.traced import RidgeLine, SkylinePiece
 from wherestood.plate.skyline import write_skyline_csv
 
-__all__ = ["write_evidence"]
+__all__ = ["write_evidence", "write_panorama_evidence"]
 
 #: What the form asks of an item even where it is as usual.
 _ALWAYS = ("id", "place", "relation")
@@ -88,6 +90,65 @@ def write_evidence(
             "Choose a folder that exists and may be written to.",
         ) from error
     return tuple(written)
+
+
+def write_panorama_evidence(
+    plates: Mapping[str, Evidence], ties: Sequence[TieMark], path: str | Path
+) -> Path:
+    """Write the evidence of several plates, traced lines aside, as one file.
+
+    Parameters
+    ----------
+    plates : mapping of str to Evidence
+        By the plate's name; what is said of the camera is taken from the first that
+        says anything.
+    ties : sequence of TieMark
+    path : str or Path
+        The file.
+
+    Raises
+    ------
+    EvidenceError
+        If the file cannot be written.
+    """
+    path = Path(path)
+    document = tomlkit.document()
+    document.add("wherestood", tomlkit.item(FORM))
+    date = next((one.date for one in plates.values() if one.date), "")
+    if date:
+        document.add("date", tomlkit.item(date))
+    cameras = [_changed(evidence.camera) for evidence in plates.values()]
+    said = next((camera for camera in cameras if set(camera) - {"id"}), None)
+    if said is not None:
+        document.add("camera", _table(said))
+    for table, name in TABLES.items():
+        tables = AoT([])
+        given: set[str] = set()
+        for plate, evidence in plates.items():
+            for item in getattr(evidence, name):
+                shared = isinstance(item, Feature | Plan | ChangedGround)
+                if shared and item.id in given:
+                    continue
+                given.add(item.id)
+                values = _values(item, path, table, [])
+                if not shared:
+                    values["plate"] = plate
+                tables.append(_table(values))
+        if len(tables):
+            document.add(table, tables)
+    if ties:
+        tables = AoT([])
+        for tie in ties:
+            tables.append(_table(_changed(tie)))
+        document.add(TIES, tables)
+    try:
+        path.write_text(tomlkit.dumps(document), encoding="utf-8")
+    except OSError as error:
+        raise EvidenceError(
+            f"The evidence file '{path.name}' cannot be written: {error.strerror}.",
+            "Choose a folder that exists and may be written to.",
+        ) from error
+    return path
 
 
 def _values(

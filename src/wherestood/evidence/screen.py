@@ -18,7 +18,14 @@ import numpy as np
 
 from wherestood.evidence.unknowns import UNKNOWN_M, UNKNOWN_SD, UNKNOWN_TANGENT
 
-__all__ = ["screen_stations"]
+__all__ = [
+    "LENSES_APART",
+    "NO_SAMPLE",
+    "TAKEN",
+    "screen_stations",
+    "screen_table",
+    "seen_through",
+]
 
 #: Samples added in one go over the bearings: enough to keep a core's arithmetic
 #: busy, few enough for its registers.
@@ -26,10 +33,10 @@ _AT_ONCE = 5
 #: Bearings taken together: what belongs to them stays in a core's nearest cache.
 _BLOCK = 304
 #: Variance of samples that only fill up the last go: they weigh nothing.
-_NO_SAMPLE = np.float32(1e12)
+NO_SAMPLE = np.float32(1e12)
 #: Where two peaks are told apart in lens: this many steps of ln c.
-_LENSES_APART = 2
-_TAKEN = np.float32(-1e30)
+LENSES_APART = 2
+TAKEN = np.float32(-1e30)
 
 # log2(1 + m) / m on 0 <= m < 1, within 4e-6: Chebyshev nodes, degree 7, from
 # highest to lowest.
@@ -124,7 +131,7 @@ def _screen_lens(  # type: ignore[no-untyped-def]
     """Fill the score of every bearing for one lens, block by block."""
     constant = log_prior + 0.5 * log(rise_precision * roll_precision)
     for n in range(plate.shape[0]):
-        if plate[n, 2] != _NO_SAMPLE:
+        if plate[n, 2] != NO_SAMPLE:
             constant -= 0.5 * log(plate[n, 4])
     for first in range(0, scores.size, _BLOCK):
         work[: 7 * _BLOCK] = np.float32(0.0)
@@ -149,7 +156,7 @@ def _screen_lens(  # type: ignore[no-untyped-def]
 def _best_apart(table, apart, log_distance, found):  # type: ignore[no-untyped-def]
     """Fill ``found`` with the highest of a table, each apart from those before."""
     lenses, bearings = table.shape
-    top = np.full(bearings, _TAKEN, dtype=np.float32)
+    top = np.full(bearings, TAKEN, dtype=np.float32)
     for k in range(lenses):
         for b in range(bearings):
             top[b] = max(top[b], table[k, b])
@@ -159,11 +166,11 @@ def _best_apart(table, apart, log_distance, found):  # type: ignore[no-untyped-d
         found[m, 0] = at_b * 2.0 * pi / bearings
         found[m, 1] = log_distance[at_k]
         found[m, 2] = top[at_b]
-        first = max(0, at_k - _LENSES_APART)
-        last = min(lenses, at_k + _LENSES_APART + 1)
+        first = max(0, at_k - LENSES_APART)
+        last = min(lenses, at_k + LENSES_APART + 1)
         for step in range(-apart, apart + 1):
             b = (at_b + step) % bearings
-            table[first:last, b] = _TAKEN
+            table[first:last, b] = TAKEN
             top[b] = table[:, b].max()
 
 
@@ -197,14 +204,16 @@ def _add_marks(turn, field, aim, log_weight, log_blunder, scores):  # type: igno
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _screen_one(  # type: ignore[no-untyped-def]
-    profile, ground_sd, plate, starts, log_distance, lens_log_prior, cover_sd,
-    rise_precision, roll_precision, apart, turns, fields, aim, log_weight,
-    log_blunder, found,
+def screen_table(  # type: ignore[no-untyped-def]
+    profile, ground_sd, plate, starts, lens_log_prior, cover_sd, rise_precision,
+    roll_precision, table,
 ):  # fmt: skip
-    """Fill the best separate (bearing, ln c, score) of one station."""
+    """Fill the score of every lens and bearing at one station.
+
+    ``plate`` and ``starts`` are what `seen_through` returns; ``table`` (lenses,
+    bearings) is float32.
+    """
     bearings = profile.shape[0]
-    lenses = log_distance.size
     # Twice round and a block, so that no sample needs a remainder.
     tangent = np.empty(2 * bearings + _BLOCK, dtype=np.float32)
     variance = np.empty(2 * bearings + _BLOCK, dtype=np.float32)
@@ -220,18 +229,32 @@ def _screen_one(  # type: ignore[no-untyped-def]
         tangent[b] = tangent[b - bearings]
         variance[b] = variance[b - bearings]
     work = np.empty(17 * _BLOCK, dtype=np.float32)
-    table = np.empty((lenses, bearings), dtype=np.float32)
-    for k in range(lenses):
+    for k in range(table.shape[0]):
         _screen_lens(
             plate[k], starts[k], tangent, variance, rise_precision, roll_precision,
             lens_log_prior[k], work, table[k],
         )  # fmt: skip
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _screen_one(  # type: ignore[no-untyped-def]
+    profile, ground_sd, plate, starts, log_distance, lens_log_prior, cover_sd,
+    rise_precision, roll_precision, apart, turns, fields, aim, log_weight,
+    log_blunder, found,
+):  # fmt: skip
+    """Fill the best separate (bearing, ln c, score) of one station."""
+    table = np.empty((log_distance.size, profile.shape[0]), dtype=np.float32)
+    screen_table(
+        profile, ground_sd, plate, starts, lens_log_prior, cover_sd, rise_precision,
+        roll_precision, table,
+    )  # fmt: skip
+    for k in range(log_distance.size):
         _add_marks(turns[k], fields[k], aim, log_weight, log_blunder, table[k])
     _best_apart(table, apart, log_distance, found)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _seen_through(  # type: ignore[no-untyped-def]
+def seen_through(  # type: ignore[no-untyped-def]
     x, y, sd, log_distance, bearings
 ):
     """Return samples and the bearings they begin at, for each lens."""
@@ -239,8 +262,8 @@ def _seen_through(  # type: ignore[no-untyped-def]
     rows = -(-x.size // _AT_ONCE) * _AT_ONCE
     plate = np.zeros((lenses, rows, 5), dtype=np.float32)
     starts = np.zeros((lenses, rows), dtype=np.int64)
-    plate[:, :, 2] = _NO_SAMPLE
-    plate[:, :, 4] = _NO_SAMPLE
+    plate[:, :, 2] = NO_SAMPLE
+    plate[:, :, 4] = NO_SAMPLE
     for k in range(lenses):
         c = np.exp(log_distance[k])
         for n in range(x.size):
@@ -267,7 +290,7 @@ def screen_stations(  # type: ignore[no-untyped-def]
     their features and its variance, ``log_weight`` (marks, features) and
     ``log_blunder`` (marks) the logs of their odds, together one for every mark.
     """
-    plate, starts = _seen_through(x, y, sd, log_distance, profiles.shape[1])
+    plate, starts = seen_through(x, y, sd, log_distance, profiles.shape[1])
     turns = np.empty((log_distance.size, mark_x.size))
     fields = np.empty(log_distance.size)
     widest = np.max(np.abs(x)) if x.size else 0.5

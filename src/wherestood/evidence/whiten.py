@@ -169,7 +169,24 @@ def _foreground(noise, n):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-untyped-def]
+def _foreground_by_plate(noise, n, before):  # type: ignore[no-untyped-def]
+    """Return the same, forecast from samples of its own plate alone."""
+    tracing = 2.0 * noise[n, 2] * noise[n, 2]
+    first = before[n]
+    if first < 0:
+        return 0.0, _ANY_TANGENT * _ANY_TANGENT
+    turn = min(noise[n, 5], _WIDEST_TURN)
+    off = noise[n, 4] - noise[first, 4]
+    second = before[first]
+    if second < 0:
+        return off, (_ANY_SLOPE * turn) ** 2 + tracing
+    ahead = min(noise[n, 5] / noise[first, 5], 1.5)
+    off -= ahead * (noise[first, 4] - noise[second, 4])
+    return off, (FOREGROUND_BEND * turn) ** 2 + tracing
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _fill_gains(work, level, foreground_log_odds, temper, plates=None):  # type: ignore[no-untyped-def]
     """Fill the filter's gains; return the log determinant, foreground included."""
     noise, step, fitted, gain = work.noise, work.step, work.fitted, work.gain
     long_var = level[0] * level[0]
@@ -228,7 +245,13 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
         innovation = fitted[n] - h * (k0 + k2)
         square = innovation * innovation / total
         if wary:
-            off, spread = _foreground(noise, n)
+            if plates is None:
+                off, spread = _foreground(noise, n)
+            else:
+                off, spread = _foreground_by_plate(noise, n, plates[0])
+                last = plates[0][n]
+                in_foreground = 0 <= last < n and plates[1][last]
+                plates[1][n] = False
             # Most samples the model explains well, and no logarithm need be taken.
             if (
                 in_foreground
@@ -247,6 +270,8 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
                 # What is nearer stands before the horizon, and never below it.
                 if g <= 0.0 or (apart < usual and fitted[n] > 0.0):
                     in_foreground = True
+                    if plates is not None:
+                        plates[1][n] = True
                     log_det += apart
                     f0, f1, f2 = k0, k1, k2
                     for column in range(6, GAIN):
@@ -284,15 +309,16 @@ def _fill_gains(work, level, foreground_log_odds, temper):  # type: ignore[no-un
 
 
 @numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
-def whiten(work, level, foreground_log_odds, temper):  # type: ignore[no-untyped-def]
+def whiten(work, level, foreground_log_odds, temper, plates=None):  # type: ignore[no-untyped-def]
     """Fill the normal equations; return the sum of squares and log determinant.
 
     All are those of the likelihood to the power ``temper``. Where foreground explains
     ``work.fitted`` (the residual less the present estimate) better, beyond its odds,
     the sample is left out of the equations: what the model cannot foretell must not
-    bend the whole fix.
+    bend the whole fix. ``plates``, where samples of several are mixed, says where each
+    one's sample before is, and has room for which are foreground.
     """
-    log_det = _fill_gains(work, level, foreground_log_odds, temper)
+    log_det = _fill_gains(work, level, foreground_log_odds, temper, plates)
     residual, gain, left = work.residual, work.gain, work.left
     square = 0.0
     r0 = r1 = r2 = 0.0

@@ -35,7 +35,7 @@ from wherestood.fix.learned import (
 from wherestood.fix.likely_cameras import LikelyCameras, likely_cameras
 from wherestood.fix.problem import Problem
 
-__all__ = ["advise"]
+__all__ = ["MOST_ADVICE", "advise"]
 
 Array = NDArray[np.float64]
 

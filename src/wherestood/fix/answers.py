@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +35,8 @@ class Chosen:
         East and north of that cell, and the height of the lens there [m].
     hand : int
         Which hand of the plate it is.
+    more_theta : (plates - 1, unknowns) float64 array or None
+        Those of the other plates of its panorama, at the same cell.
     """
 
     station: StationAnswer
@@ -42,6 +44,22 @@ class Chosen:
     theta: Array
     hand: int
     cell_m: Array
+    more_theta: Array | None = None
+
+    def of_plate(self, plate: int) -> Chosen:
+        """Return it with the unknowns of one plate of a panorama."""
+        if plate == 0 or self.more_theta is None:
+            return replace(self, more_theta=None)
+        return replace(self, theta=self.more_theta[plate - 1], more_theta=None)
+
+    def starts(self, hands: int, modes: int) -> Array:
+        """Return it as a starting point for one cell, NaN for all other modes."""
+        theta = self.theta
+        if self.more_theta is not None:
+            theta = np.concatenate((theta[None], self.more_theta))
+        begin = np.full((1, hands, modes, *theta.shape), np.nan)
+        begin[0, self.hand, 0] = theta
+        return begin
 
 
 def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
@@ -67,7 +85,10 @@ def answer_for(problem: Problem, posterior: Posterior, place: Place) -> Chosen:
             cells.ground_m[where] + problem.maker.lens_height_m,
         )
     )
-    return Chosen(station, camera, theta[best], hand, cell_m)
+    more = None
+    if cells.more_theta is not None:
+        more = cells.more_theta[where, hand, best % cells.mode_score.shape[2]]
+    return Chosen(station, camera, theta[best], hand, cell_m, more)
 
 
 def _sight_within(

@@ -24,7 +24,7 @@ from wherestood.fix import (
     decoys,
     doubled,
     posterior,
-    problem,
+    ready_ground,
     ridges,
     search,
     told,
@@ -153,9 +153,9 @@ def _tilt(asked: Problem) -> dict[str, Any]:
 
 def _ground(asked: Problem) -> dict[str, Any]:
     return {
-        "refined_above_m": problem.FINE_ENOUGH_M,
-        "refined_to_m": problem.REFINE_TO_M,
-        "smoothing_m": max(asked.source.cell_m, problem.GROUND_SMOOTHING_M),
+        "refined_above_m": ready_ground.FINE_ENOUGH_M,
+        "refined_to_m": ready_ground.REFINE_TO_M,
+        "smoothing_m": max(asked.source.cell_m, ready_ground.GROUND_SMOOTHING_M),
         "height_sd_m": profile.GROUND_SD_M,
         "water_sd_m": profile.TIDE_SD_M,
         "sideways_sd_cells": profile.SHIFT_CELLS,

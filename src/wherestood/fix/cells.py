@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from wherestood.evidence.profile import Profiles
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix.first_cameras import MODES, first_cameras
+from wherestood.fix.joint_scores import score_jointly
 from wherestood.fix.kept_profiles import KeptProfiles
 from wherestood.fix.problem import Problem
 from wherestood.progress import Progress
@@ -50,6 +52,8 @@ class Cells:
         Each camera's unknowns and their standard deviations.
     ground_m : (n,) float64 array
         Ground taken for the station [m].
+    more_theta, more_sd : (n, hands, modes, plates - 1, unknowns) float64 array
+        Those of the other plates of a panorama; None of a single plate.
     """
 
     east_m: Array
@@ -61,6 +65,8 @@ class Cells:
     theta: Array
     sd: Array
     ground_m: Array
+    more_theta: Array | None = None
+    more_sd: Array | None = None
 
     @property
     def inside(self) -> NDArray[np.bool_]:
@@ -85,17 +91,54 @@ class Cells:
 
     def take(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Cells:
         """Return some of the cells."""
-        return Cells(*(getattr(self, name)[which] for name in self.__annotations__))
+        return self._made(lambda name: getattr(self, name)[which])
+
+    def _made(self, value: Callable[[str], Array]) -> Cells:
+        """Return cells made field by field; what a single plate lacks stays so."""
+        names = (
+            name for name in self.__annotations__ if getattr(self, name) is not None
+        )
+        return Cells(**{name: value(name) for name in names})
+
+    def of_plate(self, plate: int) -> Cells:
+        """Return the cells with the cameras of one plate of a panorama."""
+        if plate == 0 or self.more_theta is None or self.more_sd is None:
+            return replace(self, more_theta=None, more_sd=None)
+        return replace(
+            self,
+            theta=self.more_theta[..., plate - 1, :],
+            sd=self.more_sd[..., plate - 1, :],
+            more_theta=None,
+            more_sd=None,
+        )
+
+    def starts(self, hopeless: NDArray[np.bool_] | None = None) -> Array:
+        """Return the cameras as starting points, those that are none left out.
+
+        Parameters
+        ----------
+        hopeless : (n, hands, modes) bool array, optional
+            Cameras to leave out; those without a score where not given.
+
+        Returns
+        -------
+        (n, hands, modes, unknowns) or (n, hands, modes, plates, unknowns) array
+        """
+        gone = ~np.isfinite(self.mode_score) if hopeless is None else hopeless
+        begin = self.theta.copy()
+        if self.more_theta is not None:
+            begin = np.concatenate((begin[..., None, :], self.more_theta), axis=-2)
+            gone = gone[..., None]
+        begin[..., 1] = np.where(gone, np.nan, begin[..., 1])
+        return begin
 
     def joined(self, *others: Cells) -> Cells:
         """Return these and other cells, in this order."""
         if not others:
             return self
-        return Cells(
-            *(
-                np.concatenate([getattr(part, name) for part in (self, *others)])
-                for name in self.__annotations__
-            )
+        parts = (self, *others)
+        return self._made(
+            lambda name: np.concatenate([getattr(part, name) for part in parts])
         )
 
 
@@ -111,6 +154,7 @@ def score_cells(
     profiles: Profiles | None = None,
     floor: float = -math.inf,
     closely: bool = True,
+    hasty: bool = False,
     kept: KeptProfiles | None = None,
 ) -> Cells:
     """Score cells of one size.
@@ -132,6 +176,9 @@ def score_cells(
         Cameras of less log density than this are not worth a close look.
     closely : bool
         Whether a climb from given cameras is followed by a close look.
+    hasty : bool
+        Whether cameras of a panorama that a screen finds hopeless, among the cells of
+        its chunk, may be let go without a climb.
     kept : KeptProfiles, optional
         Receives the horizons of the cells returned, in their order.
 
@@ -146,9 +193,7 @@ def score_cells(
         ground_m = profiles.ground_m
     known = np.flatnonzero(np.isfinite(ground_m))
     # The whole is laid out at once and filled: parts joined would need it twice.
-    cells = _unscored(
-        len(problem.hands), east_m[known], north_m[known], side_m, share[known]
-    )
+    cells = _unscored(problem, east_m[known], north_m[known], side_m, share[known])
     progress.advance(len(east_m) - len(known))
     for first in range(0, len(known), CHUNK):
         chunk = slice(first, first + CHUNK)
@@ -165,6 +210,7 @@ def score_cells(
             floor,
             closely=closely,
             kept=kept,
+            hasty=hasty,
         )
         progress.advance(len(chosen))
     return cells
@@ -177,14 +223,18 @@ def _part_of(profiles: Profiles, which: NDArray[np.int64]) -> Profiles:
 
 
 def _unscored(
-    hands: int,
+    problem: Problem,
     east_m: Array,
     north_m: Array,
     side_m: float,
     share: NDArray[np.float64] | NDArray[np.bool_],
 ) -> Cells:
     count = len(east_m)
+    hands = len(problem.hands)
     shape = (count, hands, MODES)
+    more = None
+    if problem.beside is not None:
+        more = np.zeros((*shape, len(problem.beside.plates), COUNT))
     return Cells(
         east_m,
         north_m,
@@ -195,6 +245,8 @@ def _unscored(
         np.zeros((*shape, COUNT)),
         np.zeros((*shape, COUNT)),
         np.zeros(count),
+        more,
+        None if more is None else np.zeros_like(more),
     )
 
 
@@ -209,13 +261,16 @@ def _score(
     *,
     closely: bool,
     kept: KeptProfiles | None,
+    hasty: bool,
 ) -> None:
     """Score some of the cells in place, on horizons made or to be made."""
     east_m, north_m = cells.east_m[chosen], cells.north_m[chosen]
     seen = made or problem.profiles(east_m, north_m)
     if kept is not None:
         kept.add(seen)
-    _fill(problem, cells, chosen, seen, starts, noise, floor, closely=closely)
+    _fill(
+        problem, cells, chosen, seen, starts, noise, floor, closely=closely, hasty=hasty
+    )
 
 
 def _fill(
@@ -228,6 +283,7 @@ def _fill(
     floor: float,
     *,
     closely: bool,
+    hasty: bool,
 ) -> None:
     """Score some of the cells in place."""
     cells.ground_m[chunk] = profiles.ground_m
@@ -235,16 +291,26 @@ def _fill(
     # A cell is marginalised over, not sampled at its middle.
     prior_sd[-2:] = cells.side_m[chunk][0] / math.sqrt(12.0)
     stations = stations_of(problem, cells.take(chunk), profiles, noise)
+    free = np.maximum(problem.weigh_free(stations), NOTHING_FITS)[:, None]
     aims = problem.seen.aims(stations)
-    free = np.zeros((1, 1))
-    if problem.free is not None:
-        said = problem.free.weigh(stations).log_likelihood
-        free = np.maximum(said, NOTHING_FITS)[:, None]
     for index, hand in enumerate(problem.hands):
+        begin = None if starts is None else starts[:, index]
+        close = closely and starts is not None
+        least = floor - float(np.max(free))
+        if problem.beside is not None:
+            found = score_jointly(
+                problem, index, begin, profiles, stations, noise, close, least, hasty
+            )
+            cells.mode_score[chunk, index] = found.score + hand.log_prior + free
+            cells.theta[chunk, index] = found.theta[:, :, 0]
+            cells.sd[chunk, index] = found.sd[:, :, 0]
+            if cells.more_theta is not None:
+                cells.more_theta[chunk, index] = found.theta[:, :, 1:]
+            if cells.more_sd is not None:
+                cells.more_sd[chunk, index] = found.sd[:, :, 1:]
+            continue
         seen = problem.seen.mirrored() if hand.reversed else problem.seen
-        if starts is not None:
-            begin = starts[:, index]
-        else:
+        if begin is None:
             begin = first_cameras(problem, hand, profiles, noise.doubt, seen, aims)
         found = score_stations(
             begin,
@@ -255,8 +321,8 @@ def _fill(
             prior_sd,
             problem.lens.limits,
             noise,
-            closely=closely and starts is not None,
-            floor=floor - float(np.max(free)),
+            closely=close,
+            floor=least,
             near=starts is not None,
             seen=seen,
             aims=aims,
@@ -293,7 +359,7 @@ def stations_of(
         error = LensHeight.beside_cover(sd_m, cover.cover_mean_m, cover.cover_sd_m)
     else:
         error = LensHeight.alone(sd_m)
-    if problem.seen.any:
+    if any(plate.seen.any for plate in problem.plates):
         error = error.on_slopes(*problem.maker.slopes(cells.east_m, cells.north_m))
     return Stations(
         cells.east_m,

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from wherestood.evidence.items import Evidence
-from wherestood.fix.advice import advise
+from wherestood.fix.advice import MOST_ADVICE, advise
 from wherestood.fix.answers import Chosen
-from wherestood.fix.checked import Checks
+from wherestood.fix.checked import Advice, Checks, HeldBack, MissingGround
 from wherestood.fix.groups import said_by_people
 from wherestood.fix.held_back import held_back
 from wherestood.fix.indeterminate import indeterminate
 from wherestood.fix.kept_ground import KeptGround
 from wherestood.fix.left_out import agreement_of_kinds, leave_out
 from wherestood.fix.likely_cameras import likely_cameras
-from wherestood.fix.missing_ground import missing_ground
+from wherestood.fix.missing_ground import MOST, missing_ground
 from wherestood.fix.problem import Problem
 from wherestood.progress import SILENT, Progress
 
@@ -23,7 +25,7 @@ __all__ = ["check"]
 
 def check(
     problem: Problem,
-    evidence: Evidence,
+    evidence: Sequence[Evidence],
     ground: KeptGround,
     chosen: Chosen,
     rng: np.random.Generator,
@@ -33,8 +35,8 @@ def check(
 
     Parameters
     ----------
-    evidence : Evidence
-        All that was given, used or not.
+    evidence : sequence of Evidence
+        All that was given of each plate, used or not.
     ground : KeptGround
         What is weighed again.
     chosen : Chosen
@@ -42,7 +44,14 @@ def check(
     """
     said = said_by_people(problem)
     whole = ground.less((), SILENT)
-    cameras = likely_cameras(problem, whole)
+    held: list[HeldBack] = []
+    advice: list[Advice] = []
+    missing: list[MissingGround] = []
+    for k, (plate, told) in enumerate(zip(problem.plates, evidence, strict=True)):
+        own, camera = whole.of_plate(k), chosen.of_plate(k)
+        held += held_back(plate, likely_cameras(plate, own))
+        advice += advise(plate, told, camera, own, rng)
+        missing += missing_ground(plate, camera)
     return Checks(
         agreement=agreement_of_kinds(problem, ground, progress),
         without_statements=(
@@ -50,8 +59,18 @@ def check(
             if said
             else None
         ),
-        held_back=held_back(problem, cameras),
+        held_back=tuple(held),
         indeterminate=indeterminate(problem, chosen, whole.spread()),
-        advice=advise(problem, evidence, chosen, whole, rng),
-        missing_ground=missing_ground(problem, chosen),
+        advice=_best(advice),
+        missing_ground=tuple(sorted(missing, key=lambda one: one.hill_m)[:MOST]),
     )
+
+
+def _best(advice: Sequence[Advice]) -> tuple[Advice, ...]:
+    """Return the best advice of all plates, the same thing once."""
+    found: dict[tuple[str, tuple[str, ...]], Advice] = {}
+    for one in sorted(advice, key=lambda one: one.area_after_m2):
+        # Nameless ground is told apart by where it lies.
+        where = () if one.subjects else (f"{one.lon_deg:.5f} {one.lat_deg:.5f}",)
+        found.setdefault((one.what, one.subjects or where), one)
+    return tuple(found.values())[:MOST_ADVICE]

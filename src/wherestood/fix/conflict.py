@@ -18,7 +18,15 @@ from wherestood.evidence.plate_rows import plate_state
 from wherestood.fix.answers import Chosen
 from wherestood.fix.cells import Cells, score_cells, stations_of
 from wherestood.fix.checked import Conflict
-from wherestood.fix.groups import RIDGES, SKYLINE, all_but, groups_of, only
+from wherestood.fix.groups import (
+    RIDGES,
+    TIES,
+    all_but,
+    groups_of,
+    of_plate,
+    only,
+    skylines_of,
+)
 from wherestood.fix.kept_ground import KeptGround
 from wherestood.fix.problem import Problem
 from wherestood.fix.told import items_told
@@ -68,7 +76,9 @@ def conflict_of(
         Whether a place would be called located: then a blunder or two, no more than
         the trust given leads one to expect, are no conflict.
     """
-    groups = {n: ids for n, ids in groups_of(problem).items() if n != RIDGES}
+    traced = {of_plate(RIDGES, k) for k in range(len(problem.plates))}
+    left = {RIDGES, TIES, *traced}
+    groups = {n: ids for n, ids in groups_of(problem).items() if n not in left}
     blunders = _blunders(problem, groups, chosen)
     if not blunders or len(groups) < 2:
         return None
@@ -169,17 +179,17 @@ def _probability(
     problem: Problem, groups: Mapping[str, tuple[str, ...]], count: int
 ) -> float:
     """Return how likely so many groups, or more, are blunders by their trust."""
-    marked = (*problem.marks.marks, *problem.seen.items.items)
-    trust = {item.id: item.trust for item in marked}
-    trust |= (
-        {item.id: item.trust for item in problem.free.items} if problem.free else {}
-    )
+    trust: dict[str, float] = {}
+    for plate in problem.plates:
+        marked = (*plate.marks.marks, *plate.seen.items.items)
+        trust |= {item.id: item.trust for item in marked}
+        trust |= {i.id: i.trust for i in plate.free.items} if plate.free else {}
     rates = [
         1.0 - float(np.mean([trust[one] for one in ids]))
         for ids in groups.values()
         if ids[0] in trust
     ]
-    if SKYLINE in groups:
+    for _ in skylines_of(problem):
         rates += [1.0 - SKYLINE_TRUST] * SKYLINE_COUNTS
     chance = np.array([1.0])
     for rate in rates:
@@ -195,7 +205,7 @@ class _Question:
     ground: KeptGround
     groups: Mapping[str, tuple[str, ...]]
     asked: dict[frozenset[str], bool] = field(default_factory=dict)
-    best_skyline: float | None = None
+    best_skyline: dict[tuple[str, ...], float] = field(default_factory=dict)
 
     def __call__(self, names: tuple[str, ...]) -> bool:
         """Say whether these groups fit at some camera of the kept ground."""
@@ -221,31 +231,36 @@ class _Question:
         hand, mode = np.unravel_index(
             int(np.argmax(cell.mode_score[0])), cell.mode_score[0].shape
         )
-        theta = cell.theta[0, hand, mode]
         stations = stations_of(part, cell, part.profiles(cell.east_m, cell.north_m))
-        if part.seen.any:
-            seen = part.seen
-            if part.hands[int(hand)].reversed:
-                seen = seen.mirrored()
-            state = plate_state(seen, seen.aims(stations), theta)
-            if (np.append(state.mark_odds, state.item_odds) >= 0.0).any():
-                return False
-        if part.free is not None:
-            free = part.free.weigh(stations)
-            wrong = (free.blunder_log_odds[0] >= 0.0) | (free.each[0] < IMPOSSIBLE)
-            if wrong.any():
-                return False
-        return not part.has_skyline or self._skyline_fits(cell, int(hand), theta)
+        for k, plate in enumerate(part.plates):
+            if plate.seen.any:
+                theta = cell.of_plate(k).theta[0, hand, mode]
+                seen = plate.seen
+                if plate.hands[int(hand)].reversed:
+                    seen = seen.mirrored()
+                state = plate_state(seen, seen.aims(stations), theta)
+                if (np.append(state.mark_odds, state.item_odds) >= 0.0).any():
+                    return False
+            if plate.free is not None:
+                free = plate.free.weigh(stations)
+                wrong = (free.blunder_log_odds[0] >= 0.0) | (free.each[0] < IMPOSSIBLE)
+                if wrong.any():
+                    return False
+        return not part.has_skyline or self._skyline_fits(
+            part, cell, int(hand), int(mode)
+        )
 
-    def _skyline_fits(self, cell: Cells, hand: int, theta: Array) -> bool:
-        """Say whether the skyline by itself fits about a camera."""
-        alone = only(self.problem, (SKYLINE,))
-        if self.best_skyline is None:
-            left_out = all_but(self.problem, (SKYLINE,))
+    def _skyline_fits(self, part: Problem, cell: Cells, hand: int, mode: int) -> bool:
+        """Say whether the skyline, or those of a panorama, fit about a camera."""
+        names = skylines_of(part)
+        alone = only(self.problem, names)
+        if names not in self.best_skyline:
+            left_out = all_but(self.problem, names)
             every = self.ground.less(left_out, SILENT, afresh=True).cells
-            self.best_skyline = float(every.log_density.max())
-        starts = np.full(cell.theta.shape, np.nan)
-        starts[0, hand, 0] = theta
+            self.best_skyline[names] = float(every.log_density.max())
+        cameras = cell.starts()
+        starts = np.full(cameras.shape, np.nan)
+        starts[0, hand, 0] = cameras[0, hand, mode]
         found = score_cells(
             alone,
             cell.east_m,
@@ -256,7 +271,7 @@ class _Question:
             starts,
             closely=False,
         )
-        return bool(found.log_density[0] - self.best_skyline > SKYLINE_FITS)
+        return bool(found.log_density[0] - self.best_skyline[names] > SKYLINE_FITS)
 
 
 def _listed(names: tuple[str, ...]) -> str:

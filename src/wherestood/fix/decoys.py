@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -44,6 +45,7 @@ def chance_of_match(
     misfit_px: Array,
     rng: np.random.Generator,
     progress: Progress,
+    others: Sequence[tuple[Chosen, Array]] = (),
 ) -> float:
     """Return the odds that a skyline from elsewhere would match as well.
 
@@ -53,6 +55,14 @@ def chance_of_match(
     that a search begins with, gives the odds. Plate and decoys are scored alike, on
     cells of that size and at a first look.
 
+    Parameters
+    ----------
+    chosen, misfit_px
+        The best camera, and what of the skyline it leaves [px].
+    others : sequence of (Chosen, array)
+        The same of the other plates of a panorama: seen from elsewhere all keep the
+        angles between them.
+
     Returns
     -------
     float
@@ -61,8 +71,10 @@ def chance_of_match(
     if not problem.has_skyline:
         return math.nan
     # Other evidence is of this ground alone.
-    plain = replace(problem, seen=NOTHING_MARKED, free=None)
-    decoys = _make_decoys(problem, chosen, misfit_px, rng)
+    plain = problem.each(_skyline_alone)
+    if plain.beside is not None:
+        plain = replace(plain, beside=plain.beside.without_ties())
+    decoys = _make_decoys(problem, ((chosen, misfit_px), *others), rng)
     if len(decoys) < FEWEST:
         return math.nan
     shape = problem.area.in_frame(problem.terrain.frame)
@@ -90,7 +102,7 @@ def chance_of_match(
 
     best = []
     for samples in decoys:
-        trial = replace(plain, hands=(Hand(samples, False, 0.0),))
+        trial = _trial(plain, samples)
         scored = here.scored(trial, side_m, progress)
         # Densities of different skylines cannot be compared, contrasts can: a
         # flat skyline is likely everywhere and stands out nowhere.
@@ -129,33 +141,70 @@ class _Ground:
         )
 
 
+def _skyline_alone(plate: Problem) -> Problem:
+    return replace(plate, seen=NOTHING_MARKED, free=None)
+
+
+def _trial(plain: Problem, decoy: tuple[SkylineSamples, ...]) -> Problem:
+    """Return the problem with the skylines of a decoy, the right way round."""
+    first, *others = (
+        replace(plate, hands=(Hand(samples, False, 0.0),))
+        for plate, samples in zip(plain.plates, decoy, strict=True)
+    )
+    if plain.beside is None:
+        return first
+    return replace(first, beside=replace(plain.beside, plates=tuple(others)))
+
+
 def _make_decoys(
-    problem: Problem, chosen: Chosen, misfit_px: Array, rng: np.random.Generator
-) -> list[SkylineSamples]:
+    problem: Problem,
+    found: Sequence[tuple[Chosen, Array]],
+    rng: np.random.Generator,
+) -> list[tuple[SkylineSamples, ...]]:
     """See the horizon from stations elsewhere through the same lens and gaps."""
     east, north = _stations_elsewhere(problem, rng, DECOYS * CANDIDATES)
     if east.size == 0:
         return []
-    samples = problem.hands[chosen.hand].samples
+    plates = [plate.hands[found[0][0].hand].samples for plate in problem.plates]
     table = problem.maker.make(east, north).table
     bearings = table.shape[1]
     azimuth = np.arange(bearings + 1) * (2 * np.pi / bearings)
-    c = math.exp(chosen.theta[INDEX["log_distance"]])
-    x = samples.table[:, 0]
-    reach = np.hypot(c, x)
-    rough = np.nan_to_num(misfit_px - np.nanmedian(misfit_px)) / samples.diagonal_px
-    wanted = _relief(samples.table)
+    begin = found[0][0].theta[0]
     made = []
     for station in range(east.size):
         line = table[station, :, 0]
-        turn = (rng.uniform(0, 2 * np.pi) + np.arctan2(x, c)) % (2 * np.pi)
-        y = np.interp(turn, azimuth, np.append(line, line[0])) * reach
-        y = y + rng.choice([-1.0, 1.0]) * np.roll(rough, int(rng.integers(x.size)))
-        decoy = samples.table.copy()
-        decoy[:, 1] = y - y.mean() + samples.table[:, 1].mean()
-        made.append(replace(samples, table=decoy))
-    off = [abs(math.log(max(_relief(one.table), 1e-6) / wanted)) for one in made]
-    return [made[index] for index in np.argsort(off)[:DECOYS]]
+        turned = rng.uniform(0, 2 * np.pi)
+        decoy = []
+        for samples, (chosen, misfit_px) in zip(plates, found, strict=True):
+            c = math.exp(chosen.theta[INDEX["log_distance"]])
+            x = samples.table[:, 0]
+            turn = turned + chosen.theta[0] - begin + np.arctan2(x, c)
+            height = np.interp(turn % (2 * np.pi), azimuth, np.append(line, line[0]))
+            decoy.append(_decoy(samples, height * np.hypot(c, x), misfit_px, rng))
+        made.append(tuple(decoy))
+
+    def off(decoy: tuple[SkylineSamples, ...]) -> float:
+        return sum(
+            abs(math.log(max(_relief(one.table), 1e-6) / _relief(own.table)))
+            for one, own in zip(decoy, plates, strict=True)
+            if len(own.table)
+        )
+
+    return [made[index] for index in np.argsort([off(one) for one in made])[:DECOYS]]
+
+
+def _decoy(
+    samples: SkylineSamples, y: Array, misfit_px: Array, rng: np.random.Generator
+) -> SkylineSamples:
+    """Return a skyline seen elsewhere, as rough as the plate's own."""
+    if not len(samples.table):
+        return samples
+    rough = np.nan_to_num(misfit_px - np.nanmedian(misfit_px)) / samples.diagonal_px
+    sign = rng.choice([-1.0, 1.0])
+    y = y + sign * np.roll(rough, int(rng.integers(len(samples.table))))
+    table = samples.table.copy()
+    table[:, 1] = y - y.mean() + samples.table[:, 1].mean()
+    return replace(samples, table=table)
 
 
 def _relief(table: Array) -> float:

@@ -106,8 +106,9 @@ def _screened(problem: Problem, cells: Cells, progress: Progress) -> Cells:
     near = found.take(likely)
     closer = _closely(problem, near, starts_from(near), floor, progress)
     progress.advance(int(np.count_nonzero(~likely)))
-    for name in ("log_score", "mode_score", "theta", "sd"):
-        getattr(found, name)[likely] = getattr(closer, name)
+    for name in ("log_score", "mode_score", "theta", "sd", "more_theta", "more_sd"):
+        if (values := getattr(found, name)) is not None:
+            values[likely] = getattr(closer, name)
     return found
 
 

@@ -16,7 +16,17 @@ from wherestood.evidence.screen import screen_stations
 from wherestood.evidence.water_rows import NO_EDGE
 from wherestood.fix.problem import Hand, Problem
 
-__all__ = ["APART_RAD", "FROM_MARKS", "MODES", "SCREENED_BEARINGS", "first_cameras"]
+__all__ = [
+    "APART_RAD",
+    "BEARING_SD_RAD",
+    "FROM_MARKS",
+    "MODES",
+    "MOST_SD",
+    "SCREENED_BEARINGS",
+    "SCREEN_COVER_M",
+    "SCREEN_SD",
+    "first_cameras",
+]
 
 Array = NDArray[np.float64]
 
@@ -26,15 +36,15 @@ MODES = 4
 APART_RAD = math.radians(3.0)
 #: Bearings round the circle that a screen looks along.
 SCREENED_BEARINGS = 900
-_SCREEN_COVER_M = 8.0
+SCREEN_COVER_M = 8.0
 #: The screen's tracing error is at least this: it knows no tilt and no lens error.
-_SCREEN_SD = 0.002
+SCREEN_SD = 0.002
 #: Of these, how many come from the marks beside a skyline; of one mark, one.
 FROM_MARKS = 2
 #: Errors that a first guess of bearing and of height on the plate may have.
-_BEARING_SD_RAD = 0.02
+BEARING_SD_RAD = 0.02
 _HEIGHT_SD = 0.05
-_MOST_SD = 4.0
+MOST_SD = 4.0
 #: Most that a mark's features are trusted together: a blunder is always possible.
 _SUREST = 1.0 - 1e-6
 #: Bearings tried for waters, those that count as one, and the sd of the axis's height.
@@ -115,10 +125,10 @@ def _by_waters(problem: Problem, items: ItemTable, levels: Array) -> Array:
     height, known = np.concatenate(heights, axis=2), np.concatenate(there, axis=2)
     height = np.where(known, height, 0.0)
     middle = height.sum(axis=2) / np.maximum(known.sum(axis=2), 1)
-    off = np.minimum(np.abs(height - middle[..., None]) / _HEIGHT_SD, _MOST_SD)
+    off = np.minimum(np.abs(height - middle[..., None]) / _HEIGHT_SD, MOST_SD)
     # The lens's axis itself is lifted and lowered, but not by any amount.
-    cost = np.where(known, off, _MOST_SD) ** 2
-    total = cost.sum(axis=2) + np.minimum(np.abs(middle) / _AXIS_SD, _MOST_SD) ** 2
+    cost = np.where(known, off, MOST_SD) ** 2
+    total = cost.sum(axis=2) + np.minimum(np.abs(middle) / _AXIS_SD, MOST_SD) ** 2
     found = np.empty((len(levels), MODES))
     each = np.arange(len(levels))
     for slot in range(MODES):
@@ -147,9 +157,9 @@ def _by_marks(problem: Problem, marks: MarkTable, targets: Array, count: int) ->
     for m in range(len(x)):
         off = bearing + turned[None, :, m, None] - azimuth[:, None, m, None]
         off = (off + np.pi) % (2.0 * np.pi) - np.pi
-        cost += np.minimum(np.abs(off) / _BEARING_SD_RAD, _MOST_SD) ** 2
+        cost += np.minimum(np.abs(off) / BEARING_SD_RAD, MOST_SD) ** 2
         level = y[m] + height - (reach[:, m] * tangent[:, m, None])[..., None]
-        cost += np.minimum(np.abs(level) / _HEIGHT_SD, _MOST_SD) ** 2
+        cost += np.minimum(np.abs(level) / _HEIGHT_SD, MOST_SD) ** 2
     cost -= 2.0 * problem.lens.log_density(grid)[None, :, None]
     flat = cost.reshape(len(cost), -1)
     starts = np.tile(problem.prior_mean, (len(cost), count, 1))
@@ -194,15 +204,15 @@ def _screened(
         profiles.ground_sd_m,
         np.ascontiguousarray(table[:, 0]),
         np.ascontiguousarray(table[:, 1]),
-        doubt * np.maximum(table[:, 2], _SCREEN_SD),
+        doubt * np.maximum(table[:, 2], SCREEN_SD),
         grid,
         problem.lens.log_density(grid),
-        doubt * _SCREEN_COVER_M,
+        doubt * SCREEN_COVER_M,
         math.hypot(problem.prior_sd[4], problem.prior_sd[2]),
         problem.prior_sd[3],
         max(1, round(APART_RAD / (2.0 * math.pi / bearings))),
         np.ascontiguousarray(marks.plate[:, 0]),
-        np.stack((targets[..., 0], targets[..., 2] + _BEARING_SD_RAD**2), axis=-1),
+        np.stack((targets[..., 0], targets[..., 2] + BEARING_SD_RAD**2), axis=-1),
         marks.log_weight,
         # The odds of a blunder, wherever it may lie.
         np.log1p(-np.minimum(np.exp(marks.log_weight).sum(axis=1), _SUREST)),

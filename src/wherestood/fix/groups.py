@@ -5,24 +5,27 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
-import numpy as np
-
 from wherestood.evidence.items import Item, Statement
 from wherestood.fix.problem import Problem
 
 __all__ = [
     "RIDGES",
     "SKYLINE",
+    "TIES",
     "all_but",
     "groups_of",
     "kinds_of",
+    "of_plate",
     "only",
     "said_by_people",
+    "skylines_of",
     "without",
 ]
 
 #: Names of what was traced, as a group and as its only item.
 SKYLINE, RIDGES = "skyline", "ridge lines"
+#: Of a panorama: its tie marks, and all that was traced on its plates.
+TIES, _TRACED = "tie marks", "skylines, ridge lines and ties"
 _MARKS, _SAID, _OTHERS = "marks", "what people say", "what needs no camera"
 _SHAPES = "upright edges, waters and sizes"
 
@@ -32,12 +35,15 @@ def groups_of(problem: Problem) -> dict[str, tuple[str, ...]]:
 
     Notes
     -----
-    An item without a group is one by itself; so is the skyline, and so are all ridge
-    lines together: they were traced in one go.
+    An item without a group is one by itself; so is a skyline, and so are all ridge
+    lines of a plate together: they were traced in one go. Of a panorama the names say
+    of which plate, and all tie marks are one group.
     """
     named: dict[str, list[str]] = {}
     for name in _traced(problem):
         named[name] = [name]
+    if _has_ties(problem):
+        named[TIES] = [TIES]
     for item in _items(problem):
         named.setdefault(item.group or item.id, []).append(item.id)
     return {name: tuple(ids) for name, ids in named.items()}
@@ -47,14 +53,20 @@ def kinds_of(problem: Problem) -> dict[str, tuple[str, ...]]:
     """Return the evidence divided by how it was come by, with the ids of the items."""
     traced = list(_traced(problem))
     # Ridge lines weigh cameras, and find none by themselves.
-    named = {" and ".join(traced): traced} if traced else {}
-    for mark in problem.marks.marks:
-        named.setdefault(_MARKS, []).append(mark.id)
-    for item in problem.seen.items.items:
-        named.setdefault(_SHAPES, []).append(item.id)
-    for item in problem.free.items if problem.free else ():
-        kind = _SAID if isinstance(item, Statement) else _OTHERS
-        named.setdefault(kind, []).append(item.id)
+    named = {}
+    if problem.beside is not None:
+        ties = [TIES] if _has_ties(problem) else []
+        named = {_TRACED: [*traced, *ties]} if traced else {}
+    elif traced:
+        named = {" and ".join(traced): traced}
+    for plate in problem.plates:
+        for mark in plate.marks.marks:
+            named.setdefault(_MARKS, []).append(mark.id)
+        for shape in plate.seen.items.items:
+            named.setdefault(_SHAPES, []).append(shape.id)
+        for item in plate.free.items if plate.free else ():
+            kind = _SAID if isinstance(item, Statement) else _OTHERS
+            named.setdefault(kind, []).append(item.id)
     return {name: tuple(ids) for name, ids in named.items()}
 
 
@@ -65,19 +77,30 @@ def said_by_people(problem: Problem) -> tuple[str, ...]:
 
 def without(problem: Problem, ids: Collection[str]) -> Problem:
     """Return the problem less some items."""
-    changed = replace(problem, seen=problem.seen.without(ids))
-    if SKYLINE in ids:
-        hands = tuple(
-            replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
-            for hand in problem.hands
-        )
-        seen = changed.seen.without_skyline()
-        changed = replace(changed, hands=hands, seen=seen)
-    if RIDGES in ids:
+    if problem.beside is None:
+        return _plate_without(problem, ids, SKYLINE, RIDGES)
+    first, *others = (
+        _plate_without(plate, ids, of_plate(SKYLINE, k), of_plate(RIDGES, k))
+        for k, plate in enumerate(problem.plates)
+    )
+    beside = replace(problem.beside, plates=tuple(others))
+    if TIES in ids:
+        beside = beside.without_ties()
+    return replace(first, beside=beside)
+
+
+def _plate_without(
+    plate: Problem, ids: Collection[str], skyline: str, ridges: str
+) -> Problem:
+    """Return one plate less some items."""
+    changed = replace(plate, seen=plate.seen.without(ids))
+    if skyline in ids:
+        changed = changed.without_skyline()
+    if ridges in ids:
         changed = replace(changed, ridges=())
-    if problem.free is not None:
-        left = tuple(item for item in problem.free.items if item.id not in ids)
-        free = replace(problem.free, items=left) if left else None
+    if plate.free is not None:
+        left = tuple(item for item in plate.free.items if item.id not in ids)
+        free = replace(plate.free, items=left) if left else None
         changed = replace(changed, free=free)
     return changed
 
@@ -93,14 +116,35 @@ def all_but(problem: Problem, ids: Collection[str]) -> frozenset[str]:
     return frozenset(every - set(ids))
 
 
+def skylines_of(problem: Problem) -> tuple[str, ...]:
+    """Return the names of all skylines."""
+    if problem.beside is None:
+        return (SKYLINE,) if problem.has_skyline else ()
+    return tuple(
+        of_plate(SKYLINE, k)
+        for k, plate in enumerate(problem.plates)
+        if plate.has_skyline
+    )
+
+
+def of_plate(name: str, plate: int) -> str:
+    """Return the name of what was traced on a plate of a panorama, from 0 on."""
+    return f"{name} of plate {plate + 1}"
+
+
 def _traced(problem: Problem) -> Iterator[str]:
-    if problem.has_skyline:
-        yield SKYLINE
-    if problem.ridges:
-        yield RIDGES
+    for k, plate in enumerate(problem.plates):
+        for name, there in ((SKYLINE, plate.has_skyline), (RIDGES, bool(plate.ridges))):
+            if there:
+                yield name if problem.beside is None else of_plate(name, k)
+
+
+def _has_ties(problem: Problem) -> bool:
+    return problem.beside is not None and len(problem.beside.ties.pair) > 0
 
 
 def _items(problem: Problem) -> Iterator[Item]:
-    yield from problem.marks.marks
-    yield from problem.seen.items.items
-    yield from problem.free.items if problem.free else ()
+    for plate in problem.plates:
+        yield from plate.marks.marks
+        yield from plate.seen.items.items
+        yield from plate.free.items if plate.free else ()

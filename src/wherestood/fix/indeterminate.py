@@ -69,9 +69,11 @@ def indeterminate(
     flagged = long_m > INDETERMINATE_RATIO * short_m
     seen = list(_features(problem))
     if not problem.has_skyline and not flagged:
-        information = _angles_information(problem, chosen)
-        if information is None:
+        parts = [_angles_information(plate, chosen) for plate in problem.plates]
+        told = [part for part in parts if part is not None]
+        if not told:
             return None
+        information = np.sum(told, axis=0)
         values, ways = np.linalg.eigh(information)
         flagged = values[1] > INDETERMINATE_RATIO**2 * max(values[0], 1e-30)
         if flagged:
@@ -104,14 +106,16 @@ def _features(problem: Problem) -> Iterator[tuple[str, float, float]]:
 
 
 def _aims(problem: Problem) -> Iterator[tuple[Placement, str]]:
-    if problem.marks.placement is not None:
-        for mark in problem.marks.marks:
-            yield problem.marks.placement, mark.id
-    if problem.free is not None:
-        for item in problem.free.items:
+    for plate in problem.plates:
+        if plate.marks.placement is not None:
+            for mark in plate.marks.marks:
+                yield plate.marks.placement, mark.id
+        if plate.free is None:
+            continue
+        for item in plate.free.items:
             if isinstance(item, InLine):
                 for name in item.speaks_of():
-                    yield problem.free.placement, name
+                    yield plate.free.placement, name
 
 
 def _angles_information(problem: Problem, chosen: Chosen) -> Array | None:

@@ -6,7 +6,7 @@ Nothing is searched anew: the cameras found there climb again from where they ar
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,6 +87,10 @@ class Weighing:
         area = self.cells.side_m**2 * self.stands_for
         with np.errstate(divide="ignore"):
             return np.asarray(np.log(self.mass / area))
+
+    def of_plate(self, plate: int) -> Weighing:
+        """Return the same with the cameras of one plate of a panorama."""
+        return replace(self, cells=self.cells.of_plate(plate))
 
     def spread(self) -> Spread:
         """Return mean, covariance and the ground held."""
@@ -225,15 +229,14 @@ def shift_reach_m(problem: Problem) -> float:
     A shift moves what the horizon tells, not what marks do: 0 without a skyline, and 0
     where marks alone would settle the station, which averaging would only blur.
     """
-    if not problem.has_skyline or len(problem.marks.plate) >= MARKS_THAT_SETTLE:
+    marks = max(len(plate.marks.plate) for plate in problem.plates)
+    if not problem.has_skyline or marks >= MARKS_THAT_SETTLE:
         return 0.0
     return SHIFT_CELLS * problem.terrain.source_cell_m
 
 
 def _starts(cells: Cells) -> Array:
     """Return cells' cameras as starts, those that are none or hopeless left out."""
-    starts = cells.theta.copy()
     best = cells.mode_score.max(axis=(1, 2), keepdims=True)
     hopeless = ~(cells.mode_score > np.maximum(best - CAMERAS_WITHIN, -1e29))
-    starts[hopeless, 1] = np.nan
-    return starts
+    return cells.starts(hopeless)

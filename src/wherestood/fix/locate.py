@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from wherestood.evidence.items import Evidence
-from wherestood.fix.answers import answer_for
+from wherestood.evidence.items import Evidence, RidgeLine
+from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.assumptions import assumptions_of, reversed_share
 from wherestood.fix.checks import check
@@ -34,6 +35,7 @@ from wherestood.fix.on_corners import (
 )
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
+    Place,
     Posterior,
     as_multi,
     find_places,
@@ -55,7 +57,7 @@ from wherestood.plate.straight import straight_plate
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.model import Terrain
 
-__all__ = ["PROBABILITIES", "locate"]
+__all__ = ["PROBABILITIES", "Answered", "Clock", "answered", "locate"]
 
 Array = NDArray[np.float64]
 
@@ -137,34 +139,77 @@ def _on_plate(
 ) -> Fix:
     """Find where the camera stood by a scan that is the plate and nothing else."""
     shown = progress or SILENT
-    clock = _Clock()
-    ridges = known.ridge_lines
+    clock = Clock()
     shown.stage("Preparing the terrain")
     problem = set_up(plate, terrain, skyline, area, settings, known)
     clock.mark("prepare")
+    return answered(problem, [known], proposed, shown, clock).fixes[0]
+
+
+@dataclass(frozen=True)
+class Answered:
+    """Hold the fix as each plate sees it, and the very cameras that fit best.
+
+    Attributes
+    ----------
+    fixes : tuple of Fix
+        One, or one for each plate of a panorama: station, regions and verdict are
+        common to all; camera, skylines and evidence are each plate's own.
+    chosen : Chosen
+        Of the likeliest place, all plates together.
+    """
+
+    fixes: tuple[Fix, ...]
+    chosen: Chosen
+
+
+def answered(
+    problem: Problem,
+    evidence: Sequence[Evidence],
+    proposed: Sequence[Proposed],
+    shown: Progress,
+    clock: Clock,
+) -> Answered:
+    """Search and return the fix as each plate sees it.
+
+    Parameters
+    ----------
+    evidence : sequence of Evidence
+        All that was given of each plate.
+    clock : Clock
+        Running since the problem was begun.
+    """
+    settings = problem.settings
     cells = weigh_ridges(problem, search(problem, shown))
     clock.mark("search")
     # A shift of the model moves what the horizon tells, not what marks do.
     posterior = posterior_of(cells, shift_reach_m(problem))
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
-    answers = [answer_for(problem, posterior, place) for place in places]
-    drawn = [computed_skyline(problem, answer) for answer in answers]
-    pixels, distance = drawn[0]
-    misfit = misfit_px(problem, pixels)
+    seen = [
+        _plate_seen(plate, _of_plate(posterior, k), places, evidence[k].ridge_lines)
+        for k, plate in enumerate(problem.plates)
+    ]
     doubled = share_when_doubled(problem, posterior, places[0], shown)
     clock.mark("doubled")
     rng = np.random.default_rng(settings.seed)
-    chance = chance_of_match(problem, answers[0], misfit, rng, shown)
+    first, *others = ((one.chosen[0], one.misfit[0]) for one in seen)
+    chance = chance_of_match(problem, *first, rng, shown, others)
     clock.mark("decoys")
     gathered = find_places(posterior, GATHERED_M, 1)[0].probability
+    best = answer_for(problem, posterior, places[0])
     ground = keep_ground(problem, posterior)
     left_out = leave_out_each(problem, ground, shown)
-    checks = check(problem, known, ground, answers[0], rng, shown)
-    draws = draw_cameras(
-        problem,
-        likely_cameras(problem, ground.less((), SILENT)),
-        np.random.default_rng(settings.seed),
-    )
+    checks = check(problem, evidence, ground, best, rng, shown)
+    whole = ground.less((), SILENT)
+    # Each plate's cameras, within the doubt that its own picture leaves.
+    draws = [
+        draw_cameras(
+            plate,
+            likely_cameras(plate, whole.of_plate(k)),
+            np.random.default_rng(settings.seed),
+        )
+        for k, plate in enumerate(problem.plates)
+    ]
     clock.mark("left out")
     told = marks_log_odds(problem, posterior, places[0])
     elsewhere = chance_elsewhere(posterior.ring, chance, gathered, told)
@@ -172,61 +217,114 @@ def _on_plate(
     conflict = conflict_of(
         problem,
         ground,
-        answers[0],
+        best,
         settled=judgement.verdict == "located",
         progress=shown,
     )
     judgement = with_conflict(judgement, conflict)
     clock.mark("judge")
-    return Fix(
-        verdict=judgement.verdict,
-        near_enough_m=settings.near_enough_m,
-        station=answers[0].station,
-        camera=answers[0].camera,
-        regions={p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES},
-        elsewhere=elsewhere,
-        alternatives=tuple(
+    tested = tuple(
+        proposed_told(problem, posterior, places[0], best, one, evidence[0].ridge_lines)
+        for one in proposed
+    )
+    regions = {p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES}
+    fixes = tuple(
+        Fix(
+            verdict=judgement.verdict,
+            near_enough_m=settings.near_enough_m,
+            station=one.chosen[0].station,
+            camera=one.chosen[0].camera,
+            regions=regions,
+            elsewhere=elsewhere,
+            alternatives=one.alternatives(places),
+            rms_px=rms_px(one.misfit[0]),
+            chance=chance,
+            evidence=one.evidence[0],
+            computed_skyline_px=one.lines[0][0],
+            horizon_distance_m=one.lines[0][1],
+            cells=_cell_table(posterior),
+            near_enough_share=places[0].probability,
+            reasons=judgement.reasons,
+            assumptions=assumptions_of(
+                one.plate, one.chosen[0], cells, posterior, doubled
+            ),
+            timing_s=clock.seconds,
+            share_when_doubled=doubled,
+            reversed_probability=(
+                reversed_share(problem, posterior)
+                if len(problem.hands) > 1
+                else math.nan
+            ),
+            ground_in_view=ground_in_view(one.plate, one.chosen[0]),
+            computed_ridges_px=one.ridges_px[0],
+            changed_ground=told_of_changed_ground(one.plate, one.chosen[0]),
+            left_out=left_out,
+            checks=replace(checks, conflict=conflict),
+            proposed=tested,
+            draws=drawn,
+        )
+        for one, drawn in zip(seen, draws, strict=True)
+    )
+    return Answered(fixes, best)
+
+
+@dataclass(frozen=True)
+class _PlateSeen:
+    """Hold how each place looks through one plate's camera, likeliest first."""
+
+    plate: Problem
+    chosen: tuple[Chosen, ...]
+    lines: tuple[tuple[Array, Array], ...]
+    misfit: tuple[Array, ...]
+    evidence: tuple[tuple[dict[str, Any], ...], ...]
+    ridges_px: tuple[Array, ...]
+
+    def alternatives(self, places: list[Place]) -> tuple[Alternative, ...]:
+        """Return all places but the first."""
+        return tuple(
             Alternative(
-                answer.station,
-                answer.camera,
-                place.probability,
-                *lines,
-                rms_px(misfit_px(problem, lines[0])),
-                evidence_rows(problem, answer, ridges, misfit_px(problem, lines[0])),
-                computed_ridges(problem, answer),
+                self.chosen[n].station,
+                self.chosen[n].camera,
+                places[n].probability,
+                *self.lines[n],
+                rms_px(self.misfit[n]),
+                self.evidence[n],
+                self.ridges_px[n],
             )
-            for answer, place, lines in zip(
-                answers[1:], places[1:], drawn[1:], strict=True
-            )
-        ),
-        rms_px=rms_px(misfit),
-        chance=chance,
-        evidence=evidence_rows(problem, answers[0], ridges, misfit),
-        computed_skyline_px=pixels,
-        horizon_distance_m=distance,
-        cells=_cell_table(posterior),
-        near_enough_share=places[0].probability,
-        reasons=judgement.reasons,
-        assumptions=assumptions_of(problem, answers[0], cells, posterior, doubled),
-        timing_s=clock.seconds,
-        share_when_doubled=doubled,
-        reversed_probability=(
-            reversed_share(problem, posterior) if len(problem.hands) > 1 else math.nan
-        ),
-        ground_in_view=ground_in_view(problem, answers[0]),
-        computed_ridges_px=computed_ridges(problem, answers[0]),
-        changed_ground=told_of_changed_ground(problem, answers[0]),
-        left_out=left_out,
-        checks=replace(checks, conflict=conflict),
-        proposed=tuple(
-            proposed_told(problem, posterior, places[0], answers[0], one, ridges)
-            for one in proposed
-        ),
-        draws=draws,
+            for n in range(1, len(places))
+        )
+
+
+def _plate_seen(
+    plate: Problem,
+    posterior: Posterior,
+    places: list[Place],
+    ridges: Sequence[RidgeLine],
+) -> _PlateSeen:
+    """Return how each place looks through a plate's camera there."""
+    chosen = [answer_for(plate, posterior, place) for place in places]
+    lines = [computed_skyline(plate, one) for one in chosen]
+    misfit = [misfit_px(plate, pixels) for pixels, _ in lines]
+    said = [
+        evidence_rows(plate, one, ridges, off)
+        for one, off in zip(chosen, misfit, strict=True)
+    ]
+    return _PlateSeen(
+        plate,
+        tuple(chosen),
+        tuple(lines),
+        tuple(misfit),
+        tuple(said),
+        tuple(computed_ridges(plate, one) for one in chosen),
     )
 
 
-class _Clock:
+def _of_plate(posterior: Posterior, plate: int) -> Posterior:
+    """Return the probabilities with the cameras of one plate."""
+    return replace(posterior, cells=posterior.cells.of_plate(plate))
+
+
+class Clock:
     """Measure how long each stage takes."""
 
     def __init__(self) -> None:

@@ -20,7 +20,7 @@ from wherestood.fix.problem import Problem
 from wherestood.fix.view import directions_in_view, known_along
 from wherestood.terrain.horizon import nearest_start_m
 
-__all__ = ["missing_ground"]
+__all__ = ["MOST", "missing_ground"]
 
 Array = NDArray[np.float64]
 

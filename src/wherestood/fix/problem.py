@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,8 +14,7 @@ from wherestood.camera.priors import (
     camera_prior,
     reversed_probability,
 )
-from wherestood.earth.curvature import curvature_radius_m
-from wherestood.errors import InputError, TerrainError
+from wherestood.errors import InputError
 from wherestood.evidence.camera_free import CameraFree, camera_free
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
 from wherestood.evidence.lean import Lean
@@ -35,28 +34,23 @@ from wherestood.evidence.samples import (
     SkylineSamples,
     sample_skyline,
 )
+from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.fix.area import Area
-from wherestood.fix.ground_then import GroundThen, as_ground, ground_then
+from wherestood.fix.beside import Beside
+from wherestood.fix.ground_then import GroundThen
 from wherestood.fix.lens import LensPrior, lens_prior
+from wherestood.fix.ready_ground import ready_ground
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
-from wherestood.terrain.ground import standing_ground
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.model import Terrain
-from wherestood.terrain.refine import refined
 
 __all__ = ["Hand", "Problem", "sampled_ridges", "set_up"]
 
 Array = NDArray[np.float64]
 
-#: Coarser models than this are refined by cubic interpolation before the search:
-#: the facets of a coarse bilinear surface look like crests that are not there [m].
-FINE_ENOUGH_M = 40.0
-REFINE_TO_M = 25.0
-#: Sd of the smoothing that gives the ground under a station [m], or one cell.
-GROUND_SMOOTHING_M = 60.0
 #: Decimals of a pixel in a skyline's file.
 KEPT_DECIMALS = 3
 
@@ -110,6 +104,8 @@ class Problem:
         Marks that do not count, to test the answer by.
     then : GroundThen or None
         What was done to the ground for the plate's years; None where nothing is told.
+    beside : Beside or None
+        The other plates of its panorama.
     """
 
     hands: tuple[Hand, ...]
@@ -130,6 +126,37 @@ class Problem:
     free: CameraFree | None = None
     held_back: MarkTable = NO_MARKS
     then: GroundThen | None = None
+    beside: Beside | None = None
+
+    @property
+    def plates(self) -> tuple[Problem, ...]:
+        """Return the plates, each as if by itself: one, or those of a panorama."""
+        if self.beside is None:
+            return (self,)
+        return (replace(self, beside=None), *self.beside.plates)
+
+    def without_skyline(self) -> Problem:
+        """Return it, one plate, as if no sky were seen."""
+        hands = tuple(
+            replace(hand, samples=replace(hand.samples, table=np.zeros((0, 5))))
+            for hand in self.hands
+        )
+        return replace(self, hands=hands, seen=self.seen.without_skyline())
+
+    def weigh_free(self, stations: Stations) -> Array:
+        """Return the log likelihood at stations of all that needs no camera."""
+        total = np.zeros(stations.count)
+        for plate in self.plates:
+            if plate.free is not None:
+                total = total + plate.free.weigh(stations).log_likelihood
+        return total
+
+    def each(self, change: Callable[[Problem], Problem]) -> Problem:
+        """Return it with every plate changed."""
+        if self.beside is None:
+            return change(self)
+        plates = tuple(change(plate) for plate in self.beside.plates)
+        return change(replace(self, beside=replace(self.beside, plates=plates)))
 
     def profiles(self, east_m: Array, north_m: Array) -> Profiles:
         """Return the horizons of stations, or their ground where no sky is seen."""
@@ -140,7 +167,7 @@ class Problem:
     @property
     def has_skyline(self) -> bool:
         """Say whether there is a skyline to compare with the horizon."""
-        return len(self.hands[0].samples.table) > 0
+        return any(len(plate.hands[0].samples.table) > 0 for plate in self.plates)
 
     @property
     def marks(self) -> MarkTable:
@@ -172,6 +199,7 @@ class Problem:
             ridge_doubt=2.0 * self.ridge_doubt,
             seen=self.seen.doubled(),
             free=self.free and self.free.doubled(),
+            beside=None if self.beside is None else self.beside.doubled(),
         )
 
 
@@ -182,6 +210,7 @@ def set_up(
     area: Area,
     settings: LocateSettings,
     evidence: Evidence | None = None,
+    first: Problem | None = None,
 ) -> Problem:
     """Bring the parts of a search together.
 
@@ -191,6 +220,8 @@ def set_up(
         Traced boundary of land and sky; None where no sky tells anything.
     evidence : Evidence, optional
         All else that is known: ridge lines, marks, what needs no camera.
+    first : Problem, optional
+        Another plate of the same panorama, whose terrain is ready.
 
     Raises
     ------
@@ -207,28 +238,16 @@ def set_up(
     known = evidence or Evidence()
     samples = _samples(plate, skyline, known)
     lens = lens_prior(plate, samples.diagonal_px, settings)
-    used = refined(terrain, REFINE_TO_M) if terrain.cell_m > FINE_ENOUGH_M else terrain
-    _check_ground(used, area)
     noise = SkylineNoise.usual(settings.surface)
-    then = ground_then(known, used, noise, settings)
-    standing, doubt = used, None
-    if then is not None and then.ground is not None:
-        used, standing = then.ground.terrain, then.ground.standing
-        doubt = as_ground(replace(used, elevation_m=then.ground.doubt_m))
+    if first is None:
+        window_rad = math.atan(samples.bin_width / math.exp(lens.mean))
+        maker, then = ready_ground(terrain, area, settings, known, noise, window_rad)
+    else:
+        maker, then = first.maker, first.then
     height = settings.lens_height
-    smoothing_m = max(terrain.cell_m, GROUND_SMOOTHING_M)
-    radius_m = float(curvature_radius_m(area.centre[1]))
-    maker = ProfileMaker(
-        HorizonModel.of(used, radius_m),
-        standing_ground(standing, smoothing_m),
-        as_ground(standing),
-        height.mean_m,
-        math.atan(samples.bin_width / math.exp(lens.mean)),
-        farthest_m=settings.horizon_radius_m,
-        over_water=height.over == "water",
-        lens_height_sd_m=height.sd_m,
-        doubt=doubt,
-    )
+    standing = maker.model.terrain
+    if then is not None and then.ground is not None:
+        standing = then.ground.standing
     standing_model = replace(maker.model, terrain=standing)
     trimmed = plate.trimmed or settings.trimmed
     camera = camera_prior(
@@ -363,19 +382,3 @@ def _priors(
     sd[CAMERA + 3] = REFRACTION_SD / max(1.0 - refraction, 0.05)
     sd[CAMERA + 4] = sd[CAMERA + 5] = 1.0  # set from the cell's side, level by level
     return mean, sd
-
-
-def _check_ground(terrain: Terrain, area: Area) -> None:
-    """Refuse a search where nothing is known of the ground."""
-    west, south, east, north = area.in_frame(terrain.frame).bounds
-    rows, columns = terrain.elevation_m.shape
-    first = max(0, int((west - terrain.west_m) / terrain.cell_m))
-    last = min(columns, int((east - terrain.west_m) / terrain.cell_m) + 2)
-    low = max(0, int((south - terrain.south_m) / terrain.cell_m))
-    high = min(rows, int((north - terrain.south_m) / terrain.cell_m) + 2)
-    part = terrain.elevation_m[low:high, first:last]
-    if part.size == 0 or not np.isfinite(part).any():
-        raise TerrainError(
-            "No height is known anywhere in the ground searched.",
-            "Give an elevation model that covers it, or another area.",
-        )

@@ -18,6 +18,7 @@ from wherestood.fix.answers import Chosen, answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
+from wherestood.fix.first_cameras import MODES
 from wherestood.fix.groups import RIDGES, SKYLINE
 from wherestood.fix.kept_ground import shift_reach_m
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
@@ -118,7 +119,7 @@ def proposed_told(
         because,
         off_sds,
         off_deg,
-        _as_place(problem, other, share, ridges),
+        _as_place(problem.plates[0], other.of_plate(0), share, ridges),
         math.hypot(station.east_m - east, station.north_m - north),
     )
 
@@ -173,11 +174,11 @@ def _differences(
 ) -> Iterator[tuple[str, float]]:
     """Give how much worse each item fares at another camera than at the best."""
     if problem.has_skyline:
-        alone = replace(problem, seen=NOTHING_MARKED, free=None, ridges=())
+        alone = problem.each(_skyline_alone)
         yield SKYLINE, _at(alone, other) - _at(alone, chosen)
-    if problem.ridges:
+    if any(plate.ridges for plate in problem.plates):
         power = POWER * problem.noise.whole_power
-        odds = [ridge_log_odds(problem, one).sum() for one in (other, chosen)]
+        odds = [_ridges_at(problem, one) for one in (other, chosen)]
         yield RIDGES, float(power * (odds[0] - odds[1]))
     before = {item.id: item for item in items_told(problem, chosen)}
     for item in items_told(problem, other):
@@ -194,10 +195,20 @@ def _differences(
             )
 
 
+def _skyline_alone(plate: Problem) -> Problem:
+    return replace(plate, seen=NOTHING_MARKED, free=None, ridges=())
+
+
+def _ridges_at(problem: Problem, chosen: Chosen) -> float:
+    """Return the log odds of all ridge lines at a camera."""
+    return sum(
+        float(ridge_log_odds(plate, chosen.of_plate(k)).sum())
+        for k, plate in enumerate(problem.plates)
+    )
+
+
 def _at(problem: Problem, chosen: Chosen) -> float:
     """Return the log density of the best camera at a chosen one's own cell."""
-    starts = np.full((1, len(problem.hands), 4, len(chosen.theta)), np.nan)
-    starts[0, chosen.hand, 0] = chosen.theta
     found = score_cells(
         problem,
         chosen.cell_m[:1],
@@ -205,6 +216,6 @@ def _at(problem: Problem, chosen: Chosen) -> float:
         4.0,
         np.ones(1),
         SILENT,
-        starts,
+        chosen.starts(len(problem.hands), MODES),
     )
     return float(found.log_density.max(initial=-np.inf))

@@ -40,7 +40,7 @@ def weigh_ridges(problem: Problem, cells: Cells) -> Cells:
     as well, and `POWER` besides.
     """
     density = cells.log_density
-    if not problem.ridges or not density.size:
+    if not any(plate.ridges for plate in problem.plates) or not density.size:
         return cells
     likely = np.flatnonzero(density > density.max() - WITHIN)
     part = cells.take(likely)
@@ -49,24 +49,51 @@ def weigh_ridges(problem: Problem, cells: Cells) -> Cells:
     gain = np.zeros(part.mode_score.shape)
     for hand in range(len(problem.hands)):
         cell, mode = np.nonzero(asked[:, hand])
-        # The level of roughness is unknown, and the same for all lines.
-        levels = _scores(
-            problem,
-            hand,
-            part.east_m[cell],
-            part.north_m[cell],
-            part.ground_m[cell] + problem.maker.lens_height_m,
-            part.side_m[cell],
-            part.theta[cell, hand, mode],
-        ).sum(axis=2)
-        total = np.logaddexp.reduce(levels, axis=1) - math.log(levels.shape[1])
-        gain[cell, hand, mode] = POWER * problem.noise.whole_power * total
+        for k, plate in enumerate(problem.plates):
+            if not plate.ridges:
+                continue
+            # The level of roughness is unknown, and the same for all lines.
+            levels = _scores(
+                plate,
+                hand,
+                part.east_m[cell],
+                part.north_m[cell],
+                part.ground_m[cell] + problem.maker.lens_height_m,
+                part.side_m[cell],
+                part.of_plate(k).theta[cell, hand, mode],
+            ).sum(axis=2)
+            total = np.logaddexp.reduce(levels, axis=1) - math.log(levels.shape[1])
+            own = _seen_by_it_alone(problem, part, k)[cell, hand, mode]
+            gain[cell, hand, mode] += POWER * problem.noise.whole_power * own * total
     top = np.argmax(part.mode_score, axis=2)[..., None]
     gain = np.where(asked, gain, np.take_along_axis(gain, top, axis=2))
     log_score, mode_score = cells.log_score.copy(), cells.mode_score.copy()
     mode_score[likely] = part.mode_score + gain
     log_score[likely] += _risen(part.mode_score, mode_score[likely])
     return replace(cells, log_score=log_score, mode_score=mode_score)
+
+
+def _seen_by_it_alone(problem: Problem, cells: Cells, plate: int) -> Array:
+    """Return the share of a plate's view that no plate before it shows.
+
+    The same ridge, traced on two plates, counts once.
+    """
+
+    def ends(k: int) -> tuple[Array, Array]:
+        theta = cells.of_plate(k).theta
+        samples = problem.plates[k].hands[0].samples
+        half = np.arctan2(
+            0.5 * samples.width_px / samples.diagonal_px, np.exp(theta[..., 1])
+        )
+        return theta[..., 0], half
+
+    middle, half = ends(plate)
+    share = np.ones(middle.shape)
+    for k in range(plate):
+        other, reach = ends(k)
+        off = np.abs((other - middle + np.pi) % (2.0 * np.pi) - np.pi)
+        share -= np.clip((half + reach - off) / (2.0 * half), 0.0, 1.0)
+    return np.clip(share, 0.0, 1.0)
 
 
 def ridge_log_odds(problem: Problem, chosen: Chosen) -> Array:

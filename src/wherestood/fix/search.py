@@ -121,7 +121,9 @@ def search(problem: Problem, progress: Progress) -> Cells:
     bearings = min(SCREENED_BEARINGS, problem.maker.bearings)
     coarse = replace(problem, maker=replace(problem.maker, bearings=bearings))
     kept = KeptProfiles()
-    finest = score_cells(coarse, east, north, side, share, progress, kept=kept)
+    finest = score_cells(
+        coarse, east, north, side, share, progress, kept=kept, hasty=True
+    )
     best = finest.log_density.max(initial=LIGHT)
     finest = share_cameras(
         coarse, finest, progress, floor=best - KEEP_AT_FIRST, closely=False, kept=kept
@@ -180,7 +182,7 @@ def _worth_a_look(
 ) -> NDArray[np.bool_]:
     """Say which first cells the evidence that needs no camera leaves standing."""
     worth = np.ones(east.size, dtype=bool)
-    if problem.free is None:
+    if all(plate.free is None for plate in problem.plates):
         return worth
     ground, sd = problem.maker.heights(east, north)
     known = np.flatnonzero(np.isfinite(ground))
@@ -195,7 +197,7 @@ def _worth_a_look(
         lens_sd_m=float(np.median(sd[known])),
         side_m=side,
     )
-    said = np.maximum(problem.free.weigh(stations).log_likelihood, NOTHING_FITS)
+    said = np.maximum(problem.weigh_free(stations), NOTHING_FITS)
     worth[known] = said > said.max() - HOPELESS
     return worth
 
@@ -225,11 +227,9 @@ def starts_from(parents: Cells) -> Array:
     A camera far below the best anywhere is let go, but every cell keeps its own
     best: it is here because a neighbour is likely.
     """
-    starts = parents.theta.copy()
     own = parents.mode_score.max(axis=(1, 2), keepdims=True)
     enough = np.minimum(own, parents.mode_score.max() - KEEP_AT_FIRST)
-    hopeless = ~(parents.mode_score >= enough)
-    starts[..., 1] = np.where(hopeless, np.nan, starts[..., 1])
+    starts = parents.starts(~(parents.mode_score >= enough))
     starts[..., COUNT - 2 :] = 0.0
     return starts
 

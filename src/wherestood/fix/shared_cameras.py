@@ -71,6 +71,8 @@ def share_cameras(
         mode_score=cells.mode_score.copy(),
         theta=cells.theta.copy(),
         sd=cells.sd.copy(),
+        more_theta=None if cells.more_theta is None else cells.more_theta.copy(),
+        more_sd=None if cells.more_sd is None else cells.more_sd.copy(),
     )
     neighbours = _neighbours(cells)
     tried = np.full(cells.log_score.shape, -np.inf)
@@ -130,6 +132,7 @@ def _from_neighbours(
     best = cells.mode_score.max(axis=2)
     which = cells.mode_score.argmax(axis=2)
     count, hands, modes = cells.mode_score.shape
+    cameras = cells.starts()
     offers = []
     for hand in range(hands):
         near = np.where(neighbours >= 0, best[neighbours, hand], -np.inf)
@@ -140,12 +143,12 @@ def _from_neighbours(
         tried[take, hand] = offered[take]
         offers.append((take, neighbours[take, from_[take]]))
     chosen = np.unique(np.concatenate([take for take, _ in offers]))
-    starts = np.full((chosen.size, hands, modes, cells.theta.shape[-1]), np.nan)
+    starts = np.full((chosen.size, hands, modes, *cameras.shape[3:]), np.nan)
     for hand, (take, giver) in enumerate(offers):
         to = np.searchsorted(chosen, take)
-        starts[to, hand, 0] = cells.theta[giver, hand, which[giver, hand]]
+        starts[to, hand, 0] = cameras[giver, hand, which[giver, hand]]
         # Where in its own cell the giver stood is nothing to this one.
-        starts[to, hand, 0, -2:] = 0.0
+        starts[to, hand, 0, ..., -2:] = 0.0
     return starts, chosen
 
 
@@ -175,5 +178,9 @@ def _take_in(cells: Cells, chosen: Indices, found: Cells) -> None:
         cells.mode_score[at, hand, to] = new[better]
         cells.theta[at, hand, to] = theta[better]
         cells.sd[at, hand, to] = found.sd[better, hand, 0]
+        if cells.more_theta is not None and found.more_theta is not None:
+            cells.more_theta[at, hand, to] = found.more_theta[better, hand, 0]
+        if cells.more_sd is not None and found.more_sd is not None:
+            cells.more_sd[at, hand, to] = found.more_sd[better, hand, 0]
     total = np.logaddexp.reduce(cells.mode_score[chosen], axis=2)
     cells.log_score[chosen] = np.maximum(total, LIGHT)

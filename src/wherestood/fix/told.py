@@ -17,12 +17,11 @@ from wherestood.evidence.stations import Stations
 from wherestood.fix.answers import Chosen
 from wherestood.fix.apart import apart_deg, apart_m
 from wherestood.fix.cells import Cells, score_cells, stations_of
-from wherestood.fix.groups import only
 from wherestood.fix.posterior import Place, Posterior
 from wherestood.fix.problem import Problem
 from wherestood.progress import SILENT
 
-__all__ = ["CELLS", "ItemTold", "items_told", "marks_log_odds"]
+__all__ = ["CELLS", "ItemTold", "items_told", "marks_log_odds", "station_of"]
 
 Array = NDArray[np.float64]
 
@@ -66,7 +65,13 @@ class ItemTold:
 
 def items_told(problem: Problem, chosen: Chosen) -> tuple[ItemTold, ...]:
     """Return what became of all that is marked, and of camera-free items."""
-    stations = _station(problem, chosen)
+    if problem.beside is not None:
+        return tuple(
+            told
+            for k, plate in enumerate(problem.plates)
+            for told in items_told(plate, chosen.of_plate(k))
+        )
+    stations = station_of(problem, chosen)
     told: list[ItemTold] = []
     if problem.seen.any:
         reversed_ = problem.hands[chosen.hand].reversed
@@ -155,12 +160,10 @@ def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> floa
     Seen from elsewhere marks are tied to what they are not, all of them and not one in
     twenty: each may lie anywhere on the plate.
     """
-    if not len(problem.marks.plate):
+    if not any(len(plate.marks.plate) for plate in problem.plates):
         return 0.0
-    alone = only(problem, [mark.id for mark in problem.marks.marks])
-    # Heights on the skyline are for the chance of the skyline's match to count.
-    alone = replace(alone, seen=replace(problem.seen, items=NO_ITEMS))
-    none = replace(alone, seen=alone.seen.anywhere())
+    alone = problem.each(_marks_alone)
+    none = alone.each(_tied_to_nothing)
     members = place.members[np.argsort(-posterior.mass[place.members])[:CELLS]]
     cells = posterior.cells.take(members)
     area = problem.area.in_frame(problem.terrain.frame).area
@@ -170,13 +173,21 @@ def marks_log_odds(problem: Problem, posterior: Posterior, place: Place) -> floa
     return float(right - elsewhere)
 
 
+def _marks_alone(plate: Problem) -> Problem:
+    # Heights on the skyline are for the chance of the skyline's match to count.
+    seen = replace(plate.seen, items=NO_ITEMS)
+    return replace(plate.without_skyline(), free=None, seen=seen)
+
+
+def _tied_to_nothing(plate: Problem) -> Problem:
+    return replace(plate, seen=plate.seen.anywhere())
+
+
 def _total(problem: Problem, cells: Cells) -> float:
     """Return the log of the density summed over cells' areas."""
     parts = []
     for side in np.unique(cells.side_m):
         part = cells.take(cells.side_m == side)
-        starts = part.theta.copy()
-        starts[~np.isfinite(part.mode_score), 1] = np.nan
         found = score_cells(
             problem,
             part.east_m,
@@ -184,13 +195,14 @@ def _total(problem: Problem, cells: Cells) -> float:
             float(side),
             part.share,
             SILENT,
-            starts,
+            part.starts(),
         )
         parts.append(found.log_weight)
     return float(np.logaddexp.reduce(np.concatenate(parts)))
 
 
-def _station(problem: Problem, chosen: Chosen) -> Stations:
+def station_of(problem: Problem, chosen: Chosen) -> Stations:
+    """Return the chosen station by itself, as evidence looks from it."""
     east, north, lens = chosen.cell_m
     profiles = problem.profiles(np.array([east]), np.array([north]))
     empty = np.zeros((1, 1))

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from wherestood.evidence.dependence import repeats_of_derived
-from wherestood.evidence.file_write import write_evidence
+from wherestood.evidence.file_write import write_evidence, write_panorama_evidence
 from wherestood.evidence.items import CameraFacts, Evidence
+from wherestood.evidence.items.tie import TieMark
 from wherestood.record.inputs import FixInputs
 
-__all__ = ["EVIDENCE_FILE", "apart_from_lines", "keep_evidence"]
+__all__ = [
+    "EVIDENCE_FILE",
+    "apart_from_lines",
+    "keep_evidence",
+    "keep_panorama_evidence",
+]
 
 EVIDENCE_FILE = "evidence.toml"
 
@@ -43,3 +50,23 @@ def keep_evidence(inputs: FixInputs, folder: Path) -> Path | None:
         rest, path, width_px=inputs.plate.width_px, height_px=inputs.plate.height_px
     )
     return path
+
+
+def keep_panorama_evidence(
+    inputs: Sequence[FixInputs],
+    names: Sequence[str],
+    ties: Sequence[TieMark],
+    folder: Path,
+) -> Path | None:
+    """Write one evidence file for all plates; return None where there is none."""
+    rest = {
+        name: apart_from_lines(one.evidence)
+        for name, one in zip(names, inputs, strict=True)
+    }
+    told = any(
+        one.features or any(True for _ in one.items()) or one.camera != CameraFacts()
+        for one in rest.values()
+    )
+    if not told and not ties:
+        return None
+    return write_panorama_evidence(rest, ties, folder / EVIDENCE_FILE)

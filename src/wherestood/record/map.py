@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from pathlib import PurePath
 
 import numpy as np
-import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, PathPatch
@@ -17,10 +18,16 @@ from wherestood.earth.frame import Frame
 from wherestood.fix.result import Fix, StationAnswer
 from wherestood.record.changed_ground import draw_changed_ground
 from wherestood.record.drawn_evidence import draw_evidence
-from wherestood.record.drawn_proposed import draw_proposed, proposed_nearby
+from wherestood.record.drawn_proposed import draw_proposed
 from wherestood.record.hillshade import Extent, draw_ground
 from wherestood.record.inputs import FixInputs
 from wherestood.record.legend import LINE_IN, map_key, map_lines, map_words, title
+from wherestood.record.map_extents import (
+    bounds,
+    close_extent,
+    inside,
+    square_about,
+)
 from wherestood.record.palette import (
     GRAPHITE,
     IRON_BLUE,
@@ -51,7 +58,9 @@ MOST_PLACES = 9
 REGION_LINES = {0.9: (1.1, (4, 2.2)), 0.5: (1.7, (4, 1.6))}  # width [pt], dashes
 
 
-def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
+def map_figure(
+    fix: Fix, inputs: FixInputs, beside: Sequence[tuple[Fix, FixInputs]] = ()
+) -> Figure:
     """Return the map of a fix: the whole ground searched, and the place close by.
 
     Parameters
@@ -60,6 +69,8 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
         The answer.
     inputs : FixInputs
         What it was made from.
+    beside : sequence of (Fix, FixInputs)
+        The same of the other plates of a panorama, whose views are drawn too.
 
     Returns
     -------
@@ -69,12 +80,14 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
     frame = inputs.terrain.frame
     regions = {p: in_frame(r, frame) for p, r in fix.regions.items()}
     ground = inputs.area.in_frame(frame)
-    whole = _square(_bounds(ground, fix, regions, frame), 0.11)
-    close = _close_extent(fix, regions, CLOSE_SHARE * (whole[1] - whole[0]))
+    whole = square_about(bounds(ground, fix, regions, frame), 0.11)
+    close = close_extent(fix, regions, CLOSE_SHARE * (whole[1] - whole[0]))
     foot_in = LINE_IN * len(map_lines(fix, inputs)) + 0.25
     height_in = HEAD_IN + WHOLE_IN + TICKS_IN + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
-    title(figure, "Where the camera stood", fix, inputs)
+    names = ", ".join(PurePath(str(one.plate.path)).stem for _, one in beside)
+    more = f"with {names}" if names else ""
+    title(figure, "Where the camera stood", fix, inputs, more)
 
     def square(left: float, side_in: float, down_in: float = 0.0) -> Axes:
         bottom = 1 - (HEAD_IN + down_in + side_in) / height_in
@@ -82,11 +95,15 @@ def map_figure(fix: Fix, inputs: FixInputs) -> Figure:
 
     overview = square(0.055, WHOLE_IN)
     _panel(overview, fix, inputs, regions, ground, whole, enlarged=close)
+    for other, own in beside:
+        _draw_view(overview, other, own, whole)
     _frame_ticks(overview, frame)
     down_in = 0.05
     if close is not None:
         near = square(0.655, CLOSE_IN, 0.2)
         _panel(near, fix, inputs, regions, ground, close, near_view=True)
+        for other, own in beside:
+            _draw_view(near, other, own, close)
         near.set_title(_close_title(fix), loc="left", fontsize=8, color=GRAPHITE, pad=4)
         _outline(overview, close)
         down_in = CLOSE_IN + 0.5
@@ -140,7 +157,7 @@ def _draw_rivals(axes: Axes, fix: Fix, extent: Extent, enlarged: Extent | None) 
     for number, other in enumerate(fix.alternatives[:MOST_PLACES], start=2):
         place = other.station
         at = (place.east_m, place.north_m)
-        if not _inside(*at, extent) or (enlarged and _inside(*at, enlarged)):
+        if not inside(*at, extent) or (enlarged and inside(*at, enlarged)):
             continue
         shown = True
         draw_tripod(
@@ -162,16 +179,7 @@ def _draw_station(
     """Draw the likeliest station: its view if it is an answer, the circle asked."""
     station, camera = fix.station, fix.camera
     answered = fix.verdict != "not determined"
-    if answered:
-        to_grid_deg = camera.grid_bearing_deg - camera.bearing_deg
-        left, right = edge_bearings_deg(camera, *inputs.plate_px)
-        draw_wedge(
-            axes,
-            station.east_m,
-            station.north_m,
-            (left + to_grid_deg, right + to_grid_deg),
-            0.45 * (extent[1] - extent[0]),
-        )
+    _draw_view(axes, fix, inputs, extent)
     if near_view:
         axes.add_patch(
             Circle(
@@ -191,6 +199,22 @@ def _draw_station(
         camera.grid_bearing_deg,
         colour=IRON_BLUE if answered else PENCIL,
         width_pt=2.2 if answered else 1.1,
+    )
+
+
+def _draw_view(axes: Axes, fix: Fix, inputs: FixInputs, extent: Extent) -> None:
+    """Draw how far to either side a plate sees, if the place is an answer."""
+    if fix.verdict == "not determined":
+        return
+    station, camera = fix.station, fix.camera
+    to_grid_deg = camera.grid_bearing_deg - camera.bearing_deg
+    left, right = edge_bearings_deg(camera, *inputs.plate_px)
+    draw_wedge(
+        axes,
+        station.east_m,
+        station.north_m,
+        (left + to_grid_deg, right + to_grid_deg),
+        0.45 * (extent[1] - extent[0]),
     )
 
 
@@ -321,70 +345,3 @@ def _round_values(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], int
     first = math.ceil(low / step)
     found = np.arange(first, math.floor(high / step) + 1, dtype=np.float64) * step
     return found, decimals
-
-
-def _bounds(
-    ground: Polygon | MultiPolygon,
-    fix: Fix,
-    regions: dict[float, MultiPolygon],
-    frame: Frame,
-) -> Extent:
-    """Return the box that holds ground, regions, station and what is proposed near."""
-    here = Polygon(_corners(fix.station.east_m, fix.station.north_m, 1.0))
-    shapes = [
-        ground,
-        here,
-        *proposed_nearby(fix, frame, ground),
-        *(r for r in regions.values() if not r.is_empty),
-    ]
-    west, south, east, north = shapely.total_bounds(shapes)
-    return float(west), float(east), float(south), float(north)
-
-
-def _close_extent(
-    fix: Fix, regions: dict[float, MultiPolygon], widest_m: float
-) -> Extent | None:
-    """Return a window about the station, None where it would enlarge nothing.
-
-    It holds the rivals close by and the piece of region the station lies in: of
-    nine tenths, or of a half where that is too wide, or else none.
-    """
-    station, near_m = fix.station, fix.near_enough_m
-    here = Polygon(_corners(station.east_m, station.north_m, 1.6 * near_m))
-    others = [
-        Polygon(_corners(other.station.east_m, other.station.north_m, 0.4 * near_m))
-        for other in fix.alternatives
-    ]
-    rivals = [o for o in others if o.centroid.distance(here.centroid) < 3 * near_m]
-    for share in (0.9, 0.5, None):
-        pieces = regions[share].geoms if share in regions else []
-        touching = [p for p in pieces if p.distance(here.centroid) < near_m]
-        west, south, east, north = shapely.total_bounds([here, *rivals, *touching])
-        box = _square((float(west), float(east), float(south), float(north)), 0.08)
-        if box[1] - box[0] < widest_m:
-            return box
-    return None
-
-
-def _corners(
-    east_m: float, north_m: float, reach_m: float
-) -> list[tuple[float, float]]:
-    signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
-    return [(east_m + a * reach_m, north_m + b * reach_m) for a, b in signs]
-
-
-def _square(extent: Extent, margin: float) -> Extent:
-    """Return the smallest square about a box, with a margin."""
-    west, east, south, north = extent
-    half_m = (0.5 + margin) * max(east - west, north - south)
-    middle_east, middle_north = (west + east) / 2, (south + north) / 2
-    return (
-        middle_east - half_m,
-        middle_east + half_m,
-        middle_north - half_m,
-        middle_north + half_m,
-    )
-
-
-def _inside(east_m: float, north_m: float, extent: Extent) -> bool:
-    return extent[0] <= east_m <= extent[1] and extent[2] <= north_m <= extent[3]

@@ -51,7 +51,14 @@ from wherestood.record.sureness import (
     within_sentence,
 )
 
-__all__ = ["FIELD_CARE", "place_in_words", "plain_words", "position_in_words"]
+__all__ = [
+    "FIELD_CARE",
+    "agreement_lines",
+    "not_learned_lines",
+    "place_in_words",
+    "plain_words",
+    "position_in_words",
+]
 
 # A place's spread near that of an even circle (0.7 of its radius) says nothing.
 MOST_SPREAD = 0.5  # of the distance asked
@@ -104,7 +111,7 @@ def plain_words(fix: Fix, inputs: FixInputs) -> tuple[Section, ...]:
         table_section(fix, inputs),
         Section("Ground that changed", changed_ground_lines(fix, inputs)),
         Section("What is assumed", _assumed(fix, inputs)),
-        Section("What the plate did not tell", _not_learned(fix.camera, inputs)),
+        Section("What the plate did not tell", not_learned_lines(fix.camera, inputs)),
         Section("Before anybody goes there", _field_care(fix)),
     ]
     return tuple(section for section in sections if section.lines or section.table)
@@ -229,21 +236,29 @@ def _other_places(fix: Fix) -> tuple[str, ...]:
 
 
 def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
-    lines = list(fix.reasons)
+    misfit, ridges, share, *notes = _agreement(fix, inputs)
+    tried = (
+        chance_sentence(fix),
+        "" if fix.verdict == "located" else doubled_sentence(fix),
+    )
+    lines = (*fix.reasons, misfit, ridges, *tried, share, *notes)
+    return tuple(line for line in lines if line)
+
+
+def agreement_lines(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
+    """Say how the lines traced on a plate agree with the ground."""
+    return tuple(line for line in _agreement(fix, inputs) if line)
+
+
+def _agreement(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
+    misfit = ""
     if inputs.has_skyline and math.isfinite(fix.rms_px):
-        lines.append(
+        misfit = (
             f"The traced skyline lies {two_digits(fix.rms_px)} px from the computed "
             f"one (typical), on a scan {inputs.skyline.width_px} px wide."
         )
-    lines += [
-        ridges_sentence(fix),
-        chance_sentence(fix),
-        # A reason of the verdict may have said it; else it is said here.
-        "" if any("doubled" in one for one in fix.reasons) else doubled_sentence(fix),
-        _skyline_share(inputs),
-        *(note for note in inputs.skyline.notes if note.startswith("Two tracings")),
-    ]
-    return tuple(line for line in lines if line)
+    notes = (note for note in inputs.skyline.notes if note.startswith("Two tracings"))
+    return misfit, ridges_sentence(fix), _skyline_share(inputs), *notes
 
 
 def _skyline_share(inputs: FixInputs) -> str:
@@ -296,7 +311,8 @@ def _reversal(inputs: FixInputs) -> str:
     return f"The scan is {side}, as given."
 
 
-def _not_learned(camera: CameraAnswer, inputs: FixInputs) -> tuple[str, ...]:
+def not_learned_lines(camera: CameraAnswer, inputs: FixInputs) -> tuple[str, ...]:
+    """Say what of a camera was assumed rather than learned."""
     names = [
         words
         for name, words in _UNKNOWNS.items()

@@ -50,6 +50,8 @@ class Item:
         Who says so, or where it is written.
     note : str
         Anything else a reader should know.
+    plate : str
+        Of several plates in one file, the one that it was read from.
 
     Raises
     ------
@@ -66,6 +68,7 @@ class Item:
     traced_blind: bool = True
     source: str = ""
     note: str = ""
+    plate: str = ""
 
     def __post_init__(self) -> None:
         """Give it a name, and refuse what cannot be."""
