@@ -31,9 +31,14 @@ from wherestood.evidence.items import (
     gather,
 )
 from wherestood.evidence.joined import joined_skyline
+from wherestood.evidence.joint_batch import JointPrior, joint_covariance
 from wherestood.evidence.lean import Lean
+from wherestood.evidence.marked import on_plate
+from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.placed import place_evidence
-from wherestood.evidence.plate_rows import add_plate_rows, on_plate
+from wherestood.evidence.plate_rows import add_plate_rows
+from wherestood.evidence.profile import Profiles
+from wherestood.evidence.samples import SkylineSamples
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.plate.skyline import Skyline
@@ -186,6 +191,51 @@ def test_one_feature_in_several_in_lines_errs_in_all_alike() -> None:
     # Four readings of one misplaced spire place the camera no better than the spire is.
     assert spread(together) > 10.0
     assert spread(apart) < spread(together) / CLEARLY
+
+
+def test_a_feature_on_two_plates_of_a_panorama_is_misplaced_once() -> None:
+    # The camera turned by 20 degrees; both plates show a tower known to 20 m.
+    sd_m, away_m, turn_rad = 20.0, 800.0, math.radians(20.0)
+    tower = at(away_m, 0.0, id="tower", sd_m=sd_m, height_m=LENS_M, height_sd_m=0.1)
+    told_of = []
+    for plate, off_rad in enumerate((-0.5 * turn_rad, 0.5 * turn_rad)):
+        x_px = WIDTH_PX / 2.0 - 0.9 * 5000.0 * math.tan(off_rad)
+        mark = Mark(x_px, 1500.0, tower, id=f"on {plate}", sd_px=0.5)
+        told_of.append(gather([mark]))
+    thetas = np.stack([THETA, THETA])
+    thetas[:, BEARING] += (-0.5 * turn_rad, 0.5 * turn_rad)
+    own_sd = np.full((2, COUNT), 1e-6)
+    own_sd[:, BEARING] = math.inf
+    nothing = SkylineSamples(np.zeros((0, 5)), 5000.0, WIDTH_PX, HEIGHT_PX)
+
+    def sds_rad(*among: Evidence) -> tuple[float, float]:
+        """Return the standard errors of both bearings' mean and of the turn."""
+        seen = [
+            on_plate(one, MODEL, WIDTH_PX, HEIGHT_PX, among=among) for one in told_of
+        ]
+        spread = joint_covariance(
+            thetas,
+            [nothing, nothing],
+            Profiles(np.ones((1, 4, 5)), np.zeros(1), np.full(1, 0.01)),
+            STATIONS.curvature_per_m,
+            JointPrior(thetas.copy(), np.zeros(COUNT), own_sd),
+            0.0,
+            np.log([0.45, 2.2]),
+            SkylineNoise.usual("ground"),
+            seen=seen,
+            aims=[one.aims(STATIONS) for one in seen],
+        )[:, BEARING, :, BEARING]
+        turn = spread[0, 0] + spread[1, 1] - 2.0 * spread[0, 1]
+        return math.sqrt(spread.mean()), math.sqrt(turn)
+
+    mean_rad, turned_rad = sds_rad(*told_of)
+    # As far as the tower is out, both bearings are, and the turn is not.
+    assert mean_rad == pytest.approx(sd_m / away_m, rel=0.01)
+    assert turned_rad < 0.01 * mean_rad
+    alone_rad, apart_rad = sds_rad()
+    # Taken for two towers their mean would be known better, and the turn worse.
+    assert alone_rad * 1.3 < mean_rad
+    assert apart_rad > mean_rad
 
 
 # One water, one lens ------------------------------------------------------------------

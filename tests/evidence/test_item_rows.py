@@ -29,12 +29,12 @@ from wherestood.evidence.items import (
     gather,
 )
 from wherestood.evidence.lens_height import LensHeight
+from wherestood.evidence.marked import on_plate
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.plate_items import points_on_plate
 from wherestood.evidence.plate_rows import (
     OnPlate,
     add_plate_rows,
-    on_plate,
     plate_state,
 )
 from wherestood.evidence.stations import Stations

@@ -301,7 +301,7 @@ def _marks_together(
     first = np.concatenate((np.zeros((5, 1)), np.cumsum(counts, axis=1)), axis=1)
     told = (
         first.astype(np.int64),
-        np.array([one.errors for one in seen], dtype=np.int64),
+        max(one.errors for one in seen),
         np.concatenate([table.plate for table in marks]),
         _stacked([table.log_weight for table in marks], 0, -np.inf),
         np.concatenate([table.log_blunder for table in marks]),

@@ -9,7 +9,9 @@ The skylines of all plates lie on one horizon, under one field of cover and mode
 error: their samples are put in order of bearing and whitened in one pass
 (`evidence.whiten`), so that a hill seen on two plates counts once. What the plates have
 in common (lens, station, cover) is in Q: each keeps its own unknowns, and what is
-shared ties them, so that it is learned from all and believed but once.
+shared ties them, so that it is learned from all and believed but once. What is marked
+on the plates shares its errors across them (`evidence.normal_rows`): one feature seen
+on two plates is one place, and all lenses stand at one height.
 """
 
 from __future__ import annotations
@@ -23,7 +25,8 @@ from numpy.typing import NDArray
 
 from wherestood.evidence.joint_look import joint_index
 from wherestood.evidence.lanes import sum_squares, whiten_rows
-from wherestood.evidence.plate_rows import add_plate_rows
+from wherestood.evidence.normal_rows import eliminate_shared
+from wherestood.evidence.plate_rows import add_marked
 from wherestood.evidence.ties import add_ties
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import whiten
@@ -60,8 +63,8 @@ class PlateMarks(NamedTuple):
     ----------
     first : (5, plates + 1) int64 array
         Where each plate's marks, items, points, sizes and waters begin.
-    errors : (plates,) int64 array
-        How many errors what is marked on each plate shares.
+    errors : int
+        How many errors what is marked on the plates shares.
     plate, log_weight, log_blunder, where, error_sd_m : arrays
         As `mark_table.MarkTable`.
     points, rows, size_weight, size_where, size_error_sd_m : arrays
@@ -73,7 +76,7 @@ class PlateMarks(NamedTuple):
     """
 
     first: NDArray[np.int64]
-    errors: NDArray[np.int64]
+    errors: int
     plate: Array
     log_weight: Array
     log_blunder: Array
@@ -108,7 +111,7 @@ def _cross(one, other, rows, block):  # type: ignore[no-untyped-def]
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _handed(marks, k):  # type: ignore[no-untyped-def]
-    """Return what is marked on one plate, as `plate_rows.add_plate_rows` takes it."""
+    """Return what is marked on one plate, as `plate_rows.add_marked` takes it."""
     first = marks.first
     m = slice(first[0, k], first[0, k + 1])
     i = slice(first[1, k], first[1, k + 1])
@@ -126,7 +129,7 @@ def _handed(marks, k):  # type: ignore[no-untyped-def]
         ),
         marks.mark_states[m],
         marks.item_states[i],
-        marks.errors[k],
+        marks.errors,
     )  # fmt: skip
     return fixed, marks.targets[m], marks.aims[s], marks.levels[w]
 
@@ -157,6 +160,11 @@ def add_up(  # type: ignore[no-untyped-def]
     log_det += temper * units
     any_held = held.any()
     block, side = one.normal, one.right
+    errors = marks.errors if marks.first[:2, plates].sum() > 0 else 0
+    between = np.eye(errors)
+    across = np.zeros((errors, size))
+    own_across = np.empty((errors, COUNT))
+    pull = np.zeros(errors)
     for k in range(plates):
         if k > 0:
             whiten_rows(work.columns[k], one.gain, work.white[k], count)
@@ -164,12 +172,15 @@ def add_up(  # type: ignore[no-untyped-def]
         if marks.first[0, k + 1] + marks.first[1, k + 1] > (
             marks.first[0, k] + marks.first[1, k]
         ):
-            off, units_of_marks = add_plate_rows(
+            own_across[:] = 0.0
+            off, units_of_marks = add_marked(
                 theta[k], _handed(marks, k), wider, not any_held, False, block, side,
-                side[:0],
+                between, own_across, pull,
             )  # fmt: skip
             square += off
             log_det += units_of_marks
+            for p in range(COUNT):
+                across[:, joint_index(plates, k, p)] = own_across[:, p]
         for p in range(COUNT):
             i = joint_index(plates, k, p)
             right[i] += side[p]
@@ -183,6 +194,10 @@ def add_up(  # type: ignore[no-untyped-def]
                 for q in range(COUNT):
                     j = joint_index(plates, m, q)
                     normal[max(i, j), min(i, j)] += block[p, q]
+    if errors > 0:
+        off, units_of_marks = eliminate_shared(between, across, pull, normal, right)
+        square += off
+        log_det += units_of_marks
     if ties[0].shape[0] > 0:
         pair, place, parallax, log_trust, log_blunder = ties
         off, units_of_ties = add_ties(

@@ -79,9 +79,10 @@ def eliminate_shared(between, across, pull, normal, right):  # type: ignore[no-u
     """Integrate the shared errors out; return what squares and log|C| grow by.
 
     ``between`` becomes its own Cholesky factor, ``across`` and ``pull`` are solved
-    by it.
+    by it. The unknowns may be one camera's, or those of all plates of a panorama.
     """
     count = pull.size
+    unknowns = across.shape[1]
     log_det = 0.0
     for i in range(count):
         for j in range(i + 1):
@@ -97,15 +98,15 @@ def eliminate_shared(between, across, pull, normal, right):  # type: ignore[no-u
             lower = between[i, k]
             if lower != 0.0:
                 pull[i] -= lower * pull[k]
-                for p in range(COUNT):
+                for p in range(unknowns):
                     across[i, p] -= lower * across[k, p]
         pull[i] /= between[i, i]
-        for p in range(COUNT):
+        for p in range(unknowns):
             across[i, p] /= between[i, i]
     square = 0.0
     for i in range(count):
         square -= pull[i] * pull[i]
-        for p in range(COUNT):
+        for p in range(unknowns):
             if across[i, p] == 0.0:
                 continue
             right[p] -= across[i, p] * pull[i]

@@ -14,33 +14,22 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.evidence.dependence import repeats
 from wherestood.evidence.item_rows import AIM, add_items, item_residuals
-from wherestood.evidence.items import Evidence, SeaHorizon, WaterLevel
 from wherestood.evidence.mark_rows import add_marks, mark_off
 from wherestood.evidence.mark_table import NO_MARKS, TARGET, MarkTable, mark_targets
 from wherestood.evidence.normal_rows import eliminate_shared
-from wherestood.evidence.placed import place_evidence
-from wherestood.evidence.plate_items import (
-    NO_ITEMS,
-    ItemTable,
-    size_candidates,
-    waters_of,
-)
-from wherestood.evidence.shared_errors import shared_errors
+from wherestood.evidence.plate_items import NO_ITEMS, ItemTable
 from wherestood.evidence.stations import Stations
 from wherestood.evidence.unknowns import COUNT
 from wherestood.evidence.water_rows import LEVEL
-from wherestood.terrain.horizon import HorizonModel
 
 __all__ = [
     "NOTHING_MARKED",
     "Aims",
     "OnPlate",
     "PlateState",
+    "add_marked",
     "add_plate_rows",
-    "held_back",
-    "on_plate",
     "plate_state",
 ]
 
@@ -159,81 +148,6 @@ class OnPlate:
 NOTHING_MARKED = OnPlate()
 
 
-def on_plate(
-    evidence: Evidence,
-    model: HorizonModel,
-    width_px: float,
-    height_px: float,
-    farthest_m: float = 30_000.0,
-    skyline: Array | None = None,
-) -> OnPlate:
-    """Make ready all that is marked on a plate and repeats nothing else.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        Checked.
-    model : HorizonModel
-        The terrain.
-    width_px, height_px : float
-        Size of the plate [px].
-    farthest_m : float
-        How far land is looked for [m].
-    skyline : (samples, 5) float64 array, optional
-        The traced skyline as scored: of a mark on it only the bearing is told anew.
-    """
-    repeated = repeats(evidence)
-    marks = tuple(
-        mark
-        for mark in evidence.marks
-        if mark.id not in repeated and mark.identities and not mark.held_back
-    )
-    kinds = (
-        evidence.plumb_edges,
-        evidence.water_levels,
-        evidence.sea_horizons,
-        evidence.known_sizes,
-    )
-    items = [item for kind in kinds for item in kind if item.id not in repeated]
-    if not marks and not items:
-        return NOTHING_MARKED
-    placement = place_evidence(evidence, model.terrain.frame, model.terrain)
-    levels = [item for item in items if isinstance(item, WaterLevel | SeaHorizon)]
-    sizes = [size for size in evidence.known_sizes if size.id not in repeated]
-    waters = waters_of(levels, evidence, placement, model)
-    seen = [placement.candidates(mark.id, mark.at) for mark in marks]
-    seen += [one for one in size_candidates(sizes, placement) if one is not None]
-    shared = shared_errors(seen, placement, (water.id for water in waters))
-    return OnPlate(
-        MarkTable.of(marks, placement, width_px, height_px, shared, skyline)
-        if marks
-        else NO_MARKS,
-        ItemTable.of(
-            items, waters, placement, shared, width_px, height_px, model, farthest_m
-        ),
-        shared.count,
-    )
-
-
-def held_back(
-    evidence: Evidence, model: HorizonModel, width_px: float, height_px: float
-) -> MarkTable:
-    """Make ready the marks that are held back, to test an answer by.
-
-    The parameters are those of `on_plate`.
-    """
-    repeated = repeats(evidence)
-    marks = tuple(
-        mark
-        for mark in evidence.marks
-        if mark.id not in repeated and mark.identities and mark.held_back
-    )
-    if not marks:
-        return NO_MARKS
-    placement = place_evidence(evidence, model.terrain.frame, model.terrain)
-    return MarkTable.of(marks, placement, width_px, height_px)
-
-
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def add_plate_rows(  # type: ignore[no-untyped-def]
     theta, handed, wider, whole, linear, normal, right, errors
@@ -256,13 +170,36 @@ def add_plate_rows(  # type: ignore[no-untyped-def]
         Receives the likeliest shared errors, the camera's unknowns standing as they
         do; an empty one is left alone.
     """
-    fixed, targets, aims, levels = handed
-    marks, items, mark_states, item_states, count = fixed
+    count = handed[0][4]
     between = np.zeros((count, count))
     for i in range(count):
         between[i, i] = 1.0
     across = np.zeros((count, COUNT))
     pull = np.zeros(count)
+    square, log_det = add_marked(
+        theta, handed, wider, whole, linear, normal, right, between, across, pull
+    )
+    off, units = eliminate_shared(between, across, pull, normal, right)
+    if errors.size > 0:
+        for i in range(count - 1, -1, -1):
+            value = -pull[i]
+            for j in range(i + 1, count):
+                value -= between[j, i] * errors[j]
+            errors[i] = value / between[i, i]
+    return square + off, log_det + units
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def add_marked(  # type: ignore[no-untyped-def]
+    theta, handed, wider, whole, linear, normal, right, between, across, pull
+):
+    """Add all that is marked, its shared errors still to be integrated out.
+
+    ``between``, ``across`` and ``pull`` are those of `normal_rows`, added to; the rest
+    is as `add_plate_rows` takes it.
+    """
+    fixed, targets, aims, levels = handed
+    marks, items, mark_states, item_states, _ = fixed
     square = 0.0
     log_det = 0.0
     if marks[0].shape[0] > 0:
@@ -279,14 +216,7 @@ def add_plate_rows(  # type: ignore[no-untyped-def]
         )  # fmt: skip
         square += off
         log_det += units
-    off, units = eliminate_shared(between, across, pull, normal, right)
-    if errors.size > 0:
-        for i in range(count - 1, -1, -1):
-            value = -pull[i]
-            for j in range(i + 1, count):
-                value -= between[j, i] * errors[j]
-            errors[i] = value / between[i, i]
-    return square + off, log_det + units
+    return square, log_det
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.errors import InputError
-from wherestood.evidence.items import Evidence
+from wherestood.evidence.items import Evidence, Feature
 from wherestood.evidence.items.tie import TieMark
 from wherestood.evidence.ties import TieTable
 from wherestood.fix.area import Area
@@ -75,7 +75,8 @@ def set_up_panorama(
     Raises
     ------
     InputError
-        If two plates have one name, or a tie names none of them.
+        If two plates have one name, one feature lies in two places, or a tie names
+        none of the plates.
     """
     names = [one.name for one in plates]
     if len(set(names)) < len(names):
@@ -90,11 +91,19 @@ def set_up_panorama(
                 "plate by itself, and not yet of a panorama.",
                 "Crop the scan to the plate and open it without corners.",
             )
+    _check_features(plates)
     first: Problem | None = None
     problems: list[Problem] = []
     for one in plates:
         problem = set_up(
-            one.plate, terrain, one.skyline, area, settings, one.evidence, first
+            one.plate,
+            terrain,
+            one.skyline,
+            area,
+            settings,
+            one.evidence,
+            first,
+            [other.evidence for other in plates],
         )
         first = first or problem
         problems.append(problem)
@@ -111,6 +120,20 @@ def set_up_panorama(
         _lens_offsets(problems, one_lens=one_lens),
     )
     return replace(problems[0], beside=beside)
+
+
+def _check_features(plates: Sequence[PanoramaPlate]) -> None:
+    """Refuse one id for two features: what is one thing errs alike on all plates."""
+    known: dict[str, tuple[str, Feature]] = {}
+    for one in plates:
+        for feature in one.evidence.features:
+            name, there = known.setdefault(feature.id, (one.name, feature))
+            if (there.place, there.sd_m) != (feature.place, feature.sd_m):
+                raise InputError(
+                    f"The feature {feature.id!r} is not the same with {name} and with "
+                    f"{one.name}.",
+                    "Give two features ids of their own, and one feature one place.",
+                )
 
 
 def _pair(tie: TieMark, names: list[str]) -> tuple[int, int]:

@@ -19,13 +19,9 @@ from wherestood.evidence.camera_free import CameraFree, camera_free
 from wherestood.evidence.items import Evidence, RidgeLine, SkylinePiece
 from wherestood.evidence.lean import Lean
 from wherestood.evidence.mark_table import NO_MARKS, MarkTable
+from wherestood.evidence.marked import held_back, on_plate
 from wherestood.evidence.noise import SkylineNoise
-from wherestood.evidence.plate_rows import (
-    NOTHING_MARKED,
-    OnPlate,
-    held_back,
-    on_plate,
-)
+from wherestood.evidence.plate_rows import NOTHING_MARKED, OnPlate
 from wherestood.evidence.profile import ProfileMaker, Profiles
 from wherestood.evidence.ridge_samples import RidgeSamples, sample_ridge
 from wherestood.evidence.samples import (
@@ -211,6 +207,7 @@ def set_up(
     settings: LocateSettings,
     evidence: Evidence | None = None,
     first: Problem | None = None,
+    among: Sequence[Evidence] = (),
 ) -> Problem:
     """Bring the parts of a search together.
 
@@ -222,6 +219,8 @@ def set_up(
         All else that is known: ridge lines, marks, what needs no camera.
     first : Problem, optional
         Another plate of the same panorama, whose terrain is ready.
+    among : sequence of Evidence, optional
+        All else that is known of each plate of the panorama, in their order.
 
     Raises
     ------
@@ -278,6 +277,7 @@ def set_up(
             samples.height_px,
             settings.horizon_radius_m,
             samples.table,
+            among,
         ),
         free=_camera_free(known, maker.model, area, camera),
         held_back=held_back(known, standing_model, samples.width_px, samples.height_px),
