@@ -27,6 +27,8 @@ ROUNDING = 1e-6
 CELLS_APART = 1e-4
 #: The first sample of the second plate is not new to one field for all [log].
 EDGES = 0.2
+#: What a good tie taken for a blunder costs [log].
+A_TIE = 10.0
 #: Sums over 32 points, of three and of six dimensions [log].
 FEW_POINTS = 0.5
 SD = np.full(COUNT, 1e-6)
@@ -176,6 +178,20 @@ def test_ties_hold_two_plates_at_the_angle_between_them(seen, ground) -> None:
     # Bearing and cross part hardly; the sights do, and those the ties hold.
     assert turn_off(tied) < 0.01
     assert tied.sd[0, 0, 1, 0] <= loose.sd[0, 0, 1, 0] * 1.01
+
+
+def test_a_first_look_takes_good_ties_for_good(seen, ground) -> None:
+    thetas = [camera(2.0), camera(2.5)]
+    samples = [seen(theta, k) for k, theta in enumerate(thetas)]
+    ties = ties_between(*thetas)
+    begun = [thetas[0].copy(), thetas[1].copy()]
+    begun[0][0] -= 0.01
+    begun[1][0] += 0.02
+    first = jointly(begun, samples, ground, shared=(1, 6), ties=ties)
+    closer = jointly(begun, samples, ground, shared=(1, 6), ties=ties, closely=True)
+    # One good tie taken for a blunder costs ten or so; a search lets go of what a
+    # first look puts 20 below the best.
+    assert first.score[0, 0] == pytest.approx(closer.score[0, 0], abs=A_TIE / 2.0)
 
 
 def ties_between(one, other) -> TieTable:

@@ -13,8 +13,6 @@ from numpy.typing import NDArray
 
 from wherestood.evidence.batch import (
     ASTRAY,
-    CLOSE_LOOK,
-    FIRST_LOOK,
     POINTS,
     SAME_BEARING_RAD,
     SAME_LOG_DISTANCE,
@@ -39,6 +37,10 @@ Array = NDArray[np.float64]
 #: How much of the variance of cover's mean is common to plates that look to different
 #: sides: woods and clearings differ from hill to hill. A judgement.
 COVER_SHARED = 0.5
+#: Rounds and legs of a climb. Ties begin as doubtful as marks do, a fifth of it each
+#: leg: after two legs good ties still looked like blunders, and scores were out by
+#: dozens either way.
+LOOK = (5, 4)
 #: Climbs from one start at most: more cost much and seldom find more than one plate's.
 CLIMBS = 2
 
@@ -262,7 +264,7 @@ def score_joint_stations(
     tables = [one.table for one in samples]
     first = np.concatenate(([0], np.cumsum([len(table) for table in tables])))
     mean, shared, own = prior.variances(noise, profiles.ground_sd_m, side_m)
-    rounds, legs = CLOSE_LOOK if closely else FIRST_LOOK
+    rounds, legs = LOOK
     many = joint_points(POINTS, plates) if closely else np.empty((0, 1))
     told, where = _marks_together(seen or [OnPlate()] * plates, aims, count[0])
     _score(

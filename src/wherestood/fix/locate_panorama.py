@@ -113,6 +113,7 @@ def _assumptions() -> dict[str, Any]:
     return {
         "cover_shared": joint_batch.COVER_SHARED,
         "climbs": joint_batch.CLIMBS,
+        "look": list(joint_batch.LOOK),
         "same_lens_sd_ln": beside.SAME_LENS_SD,
         "same_k1_share": beside.SAME_K1_SHARE,
         "same_air_share": beside.SAME_AIR_SHARE,
