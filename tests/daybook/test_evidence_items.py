@@ -124,6 +124,30 @@ def test_evidence_of_every_kind_comes_out_as_it_went_in(
     assert compared > 10
 
 
+def test_the_plate_that_an_item_was_read_from_is_its_row_s_and_no_text(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    path = tmp_path / "two.toml"
+    path.write_text(
+        "wherestood = 1\n"
+        + "".join(
+            f'[[{table}]]\nplate = "left scan"\n{rest}\n'
+            for table, rest in (
+                ("mark", 'id = "A"\nx_px = 10\ny_px = 20'),
+                ("mark", 'id = "B"\nx_px = 30\ny_px = 40'),
+                ("order", 'id = "o"\na = "A"\nrelation = "left_of"\nb = "B"'),
+            )
+        ),
+        encoding="utf-8",
+    )
+    told = read_evidence(path, width_px=WIDTH_PX, height_px=HEIGHT_PX)
+    assert told.complaints == ()
+    _plate(daybook, told.evidence, "1987.13")
+    again = _read_back(daybook, tmp_path, "1987.13")
+    assert [mark.id for mark in again.marks] == ["A", "B"]
+    assert {item.plate for item in again.items()} == {""}
+
+
 def test_the_same_feature_is_not_added_twice_and_another_is_refused(
     daybook: Daybook, told: Evidence
 ) -> None:

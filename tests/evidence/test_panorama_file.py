@@ -7,7 +7,10 @@ from pathlib import Path
 import pytest
 
 from wherestood.evidence.file_write import write_panorama_evidence
-from wherestood.evidence.panorama_file import read_panorama_evidence
+from wherestood.evidence.panorama_file import (
+    read_evidence_of,
+    read_panorama_evidence,
+)
 
 NAMES = ("left", "right")
 SIZES = ((2000, 1500), (1800, 1400))
@@ -117,3 +120,16 @@ def test_written_evidence_is_read_back(told, tmp_path: Path) -> None:
             m.id for m in other.evidence.marks
         ]
         assert one.evidence.camera == other.evidence.camera
+
+
+def test_of_one_plate_only_its_own_items_are_read(told, tmp_path: Path) -> None:
+    told()
+    found = read_evidence_of(
+        tmp_path / "invented.toml", {"left", "plate 7"}, width_px=2000, height_px=1500
+    )
+    assert [mark.id for mark in found.evidence.marks] == ["on the left"]
+    assert [feature.id for feature in found.evidence.features] == ["chimney"]
+    (complaint,) = map(str, found.complaints)
+    assert complaint.startswith("invented.toml, line ")
+    assert "1 item is of the plate 'right', and left out." in complaint
+    assert "call it 'left' or 'plate 7'" in complaint

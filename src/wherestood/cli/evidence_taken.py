@@ -35,15 +35,16 @@ def take(
     from wherestood.daybook.records import record_of
     from wherestood.daybook.tables import Plate, Scan
     from wherestood.daybook.take_evidence import take_evidence
-    from wherestood.evidence.file import read_evidence
+    from wherestood.evidence.panorama_file import read_evidence_of
 
     who, reason = person_named(person), why or f"from the file {file.name}"
     with open_daybook(daybook) as book, book.writing(who, reason) as session:
         found = find(session, Plate, plate)
         scans = choose(session, Scan, Wanted(plate_id=found.id))
         scan = next((one for one in scans if one.main), scans[0] if scans else None)
-        checked = read_evidence(
+        checked = read_evidence_of(
             file,
+            {found.key, *(Path(one.file).stem for one in scans if one.file)},
             width_px=scan.width_px if scan else None,
             height_px=scan.height_px if scan else None,
         )

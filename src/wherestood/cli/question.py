@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from wherestood.cli.given_lines import given_lines
 from wherestood.cli.ground import open_ground
 from wherestood.cli.screen import stages, warn
-from wherestood.evidence.file import read_evidence
 from wherestood.evidence.given import hold_back as held_back
 from wherestood.evidence.items import Checked, Evidence, SkylinePiece
+from wherestood.evidence.panorama_file import read_evidence_of
 from wherestood.evidence.placed import known_heights
 from wherestood.evidence.traced_lines import own_skyline
 from wherestood.fix.result import Proposed
@@ -126,8 +126,9 @@ def _told(
     """Read the evidence file, if there is one, and say what is wrong with it."""
     if question.evidence is None:
         return Checked(Evidence(), ())
-    checked = read_evidence(
+    checked = read_evidence_of(
         question.evidence,
+        {plate.path.stem},
         width_px=plate.width_px,
         height_px=plate.height_px,
         has_height=known_heights(land),

@@ -123,7 +123,13 @@ def _as_tables(told: Told) -> tuple[dict[str, Any], dict[str, str]]:
         path = Path(folder) / "evidence.toml"
         _, *files = write_evidence(told, path)
         lines = {file.name: file.read_text("utf-8") for file in files}
-        return tomllib.loads(path.read_text("utf-8")), lines
+        tables = tomllib.loads(path.read_text("utf-8"))
+    for name in TABLES:
+        for values in tables.get(name, ()):
+            # Each row says of which plate it is; the name in a file of several plates
+            # is that of a scan, and would mean nothing beside it.
+            values.pop("plate", None)
+    return tables, lines
 
 
 def _common(values: dict[str, Any]) -> dict[str, Any]:

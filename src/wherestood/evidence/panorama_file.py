@@ -6,7 +6,7 @@ plate it was read, and tables [[tie]] name what shows on two.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ from wherestood.evidence.items.check import (
 )
 from wherestood.evidence.items.tie import TieMark
 
-__all__ = ["PanoramaEvidence", "read_panorama_evidence"]
+__all__ = ["PanoramaEvidence", "read_evidence_of", "read_panorama_evidence"]
 
 #: Tables of what lies on the ground, the same for all plates.
 _SHARED = ("plan", "feature", "changed_ground")
@@ -113,6 +113,72 @@ def read_panorama_evidence(
         seen |= {(c.line, c.problem) for c in new}
         plates.append(Checked(checked.evidence, new))
     return PanoramaEvidence(tuple(plates), ties, tuple(reading.complaints))
+
+
+def read_evidence_of(
+    path: str | Path,
+    names: Collection[str],
+    *,
+    width_px: int | None = None,
+    height_px: int | None = None,
+    has_height: HasHeight | None = None,
+) -> Checked:
+    """Read what a file, perhaps of several plates, says of one of them.
+
+    Parameters
+    ----------
+    path, width_px, height_px, has_height
+        As `wherestood.evidence.file.read_evidence` takes them.
+    names : collection of str
+        What the plate may be called. An item that names another plate is left out,
+        with a complaint; one that names none is taken for this plate's.
+
+    Raises
+    ------
+    EvidenceError
+        If the file cannot be read, is no TOML, or is of another form.
+    """
+    path = Path(path)
+    content, text = content_of(path)
+    reading = Reading(path, lines_of(text), None, None)
+    others: dict[str, list[tuple[str, int]]] = {}
+    for table in TABLES:
+        for number, given in enumerate(_dicts(content.get(table))):
+            if table not in _SHARED and not _names_one(given, names):
+                others.setdefault(str(given["plate"]), []).append((table, number))
+    checked = read_evidence(
+        path,
+        width_px=width_px,
+        height_px=height_px,
+        has_height=has_height,
+        keep=lambda table, given: table in _SHARED or _names_one(given, names),
+    )
+    for name, places in others.items():
+        items = "1 item is" if len(places) == 1 else f"{len(places)} items are"
+        called = " or ".join(repr(own) for own in sorted(names))
+        reading.complain(
+            (*places[0], "plate"),
+            Complaint(
+                "evidence",
+                "",
+                f"{items} of the plate {name!r}, and left out.",
+                f"If this plate is meant, call it {called}.",
+                dropped=False,
+                field="plate",
+            ),
+        )
+    return Checked(checked.evidence, (*checked.complaints, *reading.complaints))
+
+
+def _dicts(given: object) -> list[dict[str, Any]]:
+    tables = given if isinstance(given, list) else ()
+    return [table for table in tables if isinstance(table, dict)]
+
+
+def _names_one(given: dict[str, Any], names: Collection[str]) -> bool:
+    """Say whether an item names no plate, or one of these."""
+    of = given.get("plate", "")
+    return not of or of in names
 
 
 def _is_of(table: str, given: dict[str, Any], name: str, number: int) -> bool:
