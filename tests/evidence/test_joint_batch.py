@@ -12,7 +12,7 @@ from wherestood.evidence.joint_batch import JointPrior, score_joint_stations
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
-from wherestood.evidence.ties import NO_TIES, TieTable
+from wherestood.evidence.ties import NO_TIES, TieTable, tie_state
 from wherestood.evidence.unknowns import CAMERA, COUNT
 
 CURVATURE_PER_M = 0.5 / 6_371_000.0
@@ -192,6 +192,21 @@ def test_a_first_look_takes_good_ties_for_good(seen, ground) -> None:
     # One good tie taken for a blunder costs ten or so; a search lets go of what a
     # first look puts 20 below the best.
     assert first.score[0, 0] == pytest.approx(closer.score[0, 0], abs=A_TIE / 2.0)
+
+
+def test_ties_keep_their_weight_when_stations_are_compared(seen, ground) -> None:
+    thetas = [camera(2.0), camera(2.5)]
+    samples = [seen(theta, k) for k, theta in enumerate(thetas)]
+    ties = ties_between(*thetas)
+    whole = replace(NOISE, station_power=1.0)
+    as_climbed = jointly(thetas, samples, ground, (1, 6), ties, whole)
+    found = jointly(thetas, samples, ground, (1, 6), ties)
+    odds, _ = tie_state(ties, found.theta[0, 0])
+    assert (odds < 0.0).all()
+    tied = float(np.sum(ties.log_blunder - odds))
+    power = NOISE.station_power
+    expected = power * as_climbed.score[0, 0] + (1.0 - power) * tied
+    assert found.score[0, 0] == pytest.approx(expected, abs=ROUNDING)
 
 
 def ties_between(one, other) -> TieTable:

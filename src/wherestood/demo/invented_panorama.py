@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -54,6 +55,8 @@ class PanoramaSettings:
         Error of such a mark [px].
     tie_blunders : int
         How many of them, a pair, join two different things.
+    tied_from_m : float
+        No thing nearer than this is marked: near ones move when the camera turns [m].
     """
 
     plates: int = 3
@@ -66,6 +69,7 @@ class PanoramaSettings:
     ties: int = 6
     tie_sd_px: float = 1.5
     tie_blunders: int = 1
+    tied_from_m: float = 200.0
 
 
 @dataclass(frozen=True)
@@ -223,7 +227,7 @@ def _ties(
         at = rng.uniform(0.0, 1.0, 2) * (one.camera.width_px, one.camera.height_px)
         ray = one.camera.rays(at[:1], at[1:])[0]
         point = _met(world, one.station_m, ray)
-        if point is None:
+        if point is None or math.dist(point, one.station_m) < shape.tied_from_m:
             continue
         x, y = other.camera.project((point - other.station_m)[None])
         there = np.array([x[0], y[0]])

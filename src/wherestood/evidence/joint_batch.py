@@ -22,7 +22,7 @@ from wherestood.evidence.batch import (
 from wherestood.evidence.joint_integrate import integrate_joint_mode, joint_points
 from wherestood.evidence.joint_look import joint_index, joint_workspace
 from wherestood.evidence.joint_mode import fit_joint_mode
-from wherestood.evidence.joint_sums import Belief, PlateMarks
+from wherestood.evidence.joint_sums import Belief, PlateMarks, at_station
 from wherestood.evidence.noise import SkylineNoise
 from wherestood.evidence.plate_rows import Aims, OnPlate
 from wherestood.evidence.profile import Profiles
@@ -154,7 +154,7 @@ def _marks_at(told, targets, aims, edges):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
     starts, samples, first, profiles, curvature_per_m, mean, shared, own, limits,
-    levels, level_log_weight, middle, foreground_log_odds, temper, rounds, legs,
+    levels, level_log_weight, middle, foreground_log_odds, temper, power, rounds, legs,
     points, floor, near, told, targets, aims, edges, ties, score, theta, sd,
 ):  # fmt: skip
     for s in numba.prange(starts.shape[0]):
@@ -165,6 +165,7 @@ def _score(  # type: ignore[no-untyped-def]
         work = joint_workspace(first)
         covariance = np.empty((modes, size, size))
         level_score = np.empty((modes, levels.shape[0]))
+        by_shape = np.full(modes, -np.inf)
         best = -np.inf
         for m in range(modes):
             score[s, m] = -np.inf
@@ -177,8 +178,9 @@ def _score(  # type: ignore[no-untyped-def]
                 level_score[m], temper, near,
             )  # fmt: skip
             if np.isfinite(value):
-                score[s, m] = value
-                best = max(best, value)
+                by_shape[m] = value
+                score[s, m] = at_station(value, power, theta[s, m], marks, ties, work)
+                best = max(best, score[s, m])
                 _sd_of(covariance[m], plates, sd[s, m])
         _drop_repeated(theta[s], score[s])
         if points.shape[0] == 0:
@@ -188,7 +190,7 @@ def _score(  # type: ignore[no-untyped-def]
         for m in range(modes):
             if not score[s, m] > max(floor, best - WORTHWHILE):
                 continue
-            by_shape = score[s, m]
+            promised = summed = by_shape[m]
             found[:] = theta[s, m]
             for climb in range(CLIMBS):
                 value = integrate_joint_mode(
@@ -200,14 +202,15 @@ def _score(  # type: ignore[no-untyped-def]
                 if not np.isfinite(value):
                     break
                 # The sum stands in for what the shape of the mode promised.
-                if climb == 0 or value > score[s, m]:
-                    score[s, m] = value
+                if climb == 0 or value > summed:
+                    summed = value
+                    score[s, m] = at_station(value, power, found, marks, ties, work)
                     theta[s, m] = found
                     _sd_of(covariance[m], plates, sd[s, m])
-                if value < by_shape + ASTRAY or climb == CLIMBS - 1:
+                if value < promised + ASTRAY or climb == CLIMBS - 1:
                     break
                 # More lies about than the mode promised: climb from there.
-                by_shape = fit_joint_mode(
+                promised = fit_joint_mode(
                     likeliest, samples, first, profiles[s], curvature_per_m, belief,
                     limits, levels, level_log_weight, middle, foreground_log_odds,
                     rounds, legs, marks, ties, work, found, covariance[m],
@@ -254,7 +257,8 @@ def score_joint_stations(
     Returns
     -------
     StationScores
-        ``theta`` and ``sd`` are (stations, starts, plates, unknowns).
+        ``theta`` and ``sd`` are (stations, starts, plates, unknowns). Powers are those
+        of `batch.score_stations`; tie marks are among what is marked.
     """
     count = starts.shape[:2]
     score = np.full(count, -np.inf)
@@ -265,14 +269,16 @@ def score_joint_stations(
     first = np.concatenate(([0], np.cumsum([len(table) for table in tables])))
     mean, shared, own = prior.variances(noise, profiles.ground_sd_m, side_m)
     rounds, legs = LOOK
+    # Without any skyline there is nothing to temper.
+    power = noise.station_power if first[-1] > 0 else 1.0
     many = joint_points(POINTS, plates) if closely else np.empty((0, 1))
     told, where = _marks_together(seen or [OnPlate()] * plates, aims, count[0])
     _score(
         np.ascontiguousarray(starts), np.concatenate(tables), first.astype(np.int64),
         profiles.table, curvature_per_m, mean, shared, own, limits, noise.levels,
         noise.level_log_weight, noise.middle, noise.foreground_log_odds,
-        noise.temper, rounds, legs, many, floor, near, told, *where, ties.handed(),
-        score, theta, sd,
+        noise.temper, power, rounds, legs, many, floor, near, told, *where,
+        ties.handed(), score, theta, sd,
     )  # fmt: skip
     return StationScores(score, theta, sd)
 

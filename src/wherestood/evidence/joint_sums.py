@@ -31,7 +31,7 @@ from wherestood.evidence.ties import add_ties
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import whiten
 
-__all__ = ["Belief", "PlateMarks", "add_up"]
+__all__ = ["Belief", "PlateMarks", "add_up", "at_station"]
 
 Array = NDArray[np.float64]
 
@@ -217,6 +217,56 @@ def add_up(  # type: ignore[no-untyped-def]
                     for j in range(i, size):
                         normal[j, i] = 0.0
     return square + _believe(theta, belief, held, work), log_det
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _marked_log_density(theta, marks, ties, work):  # type: ignore[no-untyped-def]
+    """Return the log density of marks and ties at given cameras.
+
+    Shared errors are integrated out. What ``work`` holds of normal equations is lost.
+    """
+    plates = theta.shape[0]
+    normal, right = work.normal, work.right
+    block, side = work.one.normal, work.one.right
+    errors = marks.errors if marks.first[:2, plates].sum() > 0 else 0
+    between = np.eye(errors)
+    across = np.zeros((errors, COUNT))
+    pull = np.zeros(errors)
+    total = 0.0
+    for k in range(plates):
+        if marks.first[0, k + 1] + marks.first[1, k + 1] > (
+            marks.first[0, k] + marks.first[1, k]
+        ):
+            off, units = add_marked(
+                theta[k], _handed(marks, k), 0.0, True, True, block, side, between,
+                across, pull,
+            )  # fmt: skip
+            total += off + units
+    if errors > 0:
+        off, units = eliminate_shared(between, across, pull, block, side)
+        total += off + units
+    if ties[0].shape[0] > 0:
+        pair, place, parallax, log_trust, log_blunder = ties
+        held = np.zeros((plates, COUNT), dtype=np.bool_)
+        off, units = add_ties(
+            theta, pair, place, parallax, log_trust, log_blunder, 0.0, held, normal,
+            right,
+        )  # fmt: skip
+        total += off + units
+    return -0.5 * total
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def at_station(value, power, theta, marks, ties, work):  # type: ignore[no-untyped-def]
+    """Return the log density of cameras summed over, raised to a power.
+
+    As of single plates: what is marked keeps its weight, tie marks included.
+    """
+    plates = theta.shape[0]
+    if power == 1.0 or marks.first[:2, plates].sum() + ties[0].shape[0] == 0:
+        return power * value
+    marked = _marked_log_density(theta, marks, ties, work)
+    return power * value + (1.0 - power) * marked
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

@@ -30,6 +30,7 @@ from wherestood.fix.first_cameras import (
     MOST_SD,
     SCREEN_COVER_M,
     SCREEN_SD,
+    SCREENED_BEARINGS,
 )
 from wherestood.fix.problem import Problem
 
@@ -99,7 +100,8 @@ def score_jointly(
         ties=ties,
     )
     believed = _believed(problem, beside, found.theta, mirrored=mirrored)
-    return StationScores(found.score + believed, found.theta, found.sd)
+    power = noise.station_power if problem.has_skyline else 1.0
+    return StationScores(found.score + power * believed, found.theta, found.sd)
 
 
 def _believed(
@@ -137,8 +139,9 @@ def _first_cameras(
     grid = problem.lens.grid()
     offsets = beside.lens_offset if beside.one_lens else np.zeros(len(plates))
     count = len(profiles.table)
-    # As a plate by itself is screened: on half the bearings.
-    profile = np.ascontiguousarray(profiles.table[:, ::2])
+    # As a plate by itself is screened: on so many bearings, if there are more.
+    every = max(1, profiles.table.shape[1] // SCREENED_BEARINGS)
+    profile = np.ascontiguousarray(profiles.table[:, ::every])
     bearings = profile.shape[1]
     packed = [
         _packed(plate, hand, doubt, grid + offset, bearings)
