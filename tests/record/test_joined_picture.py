@@ -115,3 +115,12 @@ def test_a_form_without_transparency_is_refused(joined, tmp_path: Path) -> None:
 def test_a_wide_panorama_is_reduced(plates, cameras) -> None:
     small = join_plates(plates, cameras, widest_px=300)
     assert small.grey.shape[1] <= 301
+
+
+def test_what_is_finer_than_the_joined_picture_is_averaged(tmp_path, cameras) -> None:
+    # Lines of one pixel, black and white in turn: picked at, they would make stripes.
+    lines = np.tile(np.array([0, 255], dtype=np.uint8), (HEIGHT_PX, WIDTH_PX // 2))
+    Image.fromarray(lines).save(tmp_path / "lines.png")
+    plate = Plate.open(tmp_path / "lines.png", negative=False)
+    small = join_plates([plate], cameras[:1], widest_px=WIDTH_PX // 5)
+    assert np.abs(small.grey[small.covered] - 0.5).max() < 0.1

@@ -120,7 +120,10 @@ def join_plates(
     weight = np.zeros((rows, columns), dtype=np.float32)
     nearest = _depths(held, bearing, tangent)
     for plate, camera in zip(plates, held, strict=True):
-        _lay(plate, camera, bearing, tangent, nearest, total, weight)
+        # Finer than the joined picture, a plate would be picked at, not averaged.
+        finer = max(1.0, camera.principal_distance_px / px_per_rad)
+        longest_px = math.ceil(max(plate.width_px, plate.height_px) / finer)
+        _lay(plate, longest_px, camera, bearing, tangent, nearest, total, weight)
     covered = weight > 0.0
     grey = np.where(covered, total / np.where(covered, weight, 1.0), 0.0)
     return JoinedPicture(
@@ -211,6 +214,7 @@ def _depths(
 
 def _lay(
     plate: Plate,
+    longest_px: int,
     camera: Camera,
     bearing: Array,
     tangent: Array,
@@ -219,7 +223,7 @@ def _lay(
     weight: NDArray[np.float32],
 ) -> None:
     """Lay one plate where it shows a place best, and in its seams."""
-    picture, factor = plate.reduced(max(plate.width_px, plate.height_px))
+    picture, factor = plate.reduced(longest_px)
     seam_px = SEAM * min(plate.width_px, plate.height_px)
     for rows in _chunks(tangent.size):
         x, y, depth = _places(camera, bearing, tangent[rows])
