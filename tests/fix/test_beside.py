@@ -71,6 +71,17 @@ def test_ties_tell_the_turn_for_every_lens(panorama) -> None:
     np.testing.assert_allclose(turns.mean[0, 0], expected, rtol=1e-9)
 
 
+def test_one_tie_may_be_a_blunder_and_three_are_hardly_all(panorama) -> None:
+    def any_turn(*pairs: tuple[int, int]) -> list[float]:
+        problem = panorama(*pairs)
+        turns = turns_tied(problem.plates, problem.beside, mirrored=False)
+        return turns.any_turn[0].tolist()
+
+    # A tie is a blunder once in twenty unless told.
+    assert any_turn((0, 1), (1, 2)) == pytest.approx([0.05, 0.05])
+    assert any_turn((0, 1), (0, 1), (0, 1), (1, 2)) == pytest.approx([0.05**3, 0.05])
+
+
 def test_density_of_turns_is_highest_at_the_usual_overlap(panorama) -> None:
     problem = panorama((0, 1), (1, 2))
     turns = turns_believed(problem.plates, problem.beside, mirrored=False)

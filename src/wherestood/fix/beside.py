@@ -31,7 +31,8 @@ SAME_AIR_SHARE = 0.1
 #: A neighbour is turned by this share of the field of view, and its sd: overlaps of a
 #: seventh, more or less, and now and then a gap (common practice).
 TURN_SHARE, TURN_SHARE_SD = 0.85, 0.25
-#: Probability that a turn is nothing like that; and where ties say what it is.
+#: Probability that a turn is nothing like that; and, at least, where ties say what it
+#: is: one tie may be a blunder, several are hardly all.
 ANY_TURN, ANY_TURN_TIED = 0.05, 1e-6
 #: Sd of a turn by ties while tilts and crosses are not known yet [rad].
 TIED_SD_RAD = 0.02
@@ -116,9 +117,10 @@ def turns_tied(plates: tuple[Problem, ...], beside: Beside, *, mirrored: bool) -
             for places in groups:
                 left, right = places.get(int(order[j - 1])), places.get(int(order[j]))
                 if left is not None and right is not None:
-                    mean[row, j - 1] = right - left
+                    mean[row, j - 1] = right.turn - left.turn
                     sd[row, j - 1] = TIED_SD_RAD
-                    any_turn[row, j - 1] = ANY_TURN_TIED
+                    wrong = max(left.wrong, right.wrong, ANY_TURN_TIED)
+                    any_turn[row, j - 1] = min(wrong, ANY_TURN)
     return Turns(turns.orders, mean, sd, any_turn, turns.log_weight)
 
 
@@ -162,29 +164,55 @@ def _offsets(plates: tuple[Problem, ...], beside: Beside) -> Array:
     return beside.lens_offset if beside.one_lens else np.zeros(len(plates))
 
 
+@dataclass(frozen=True)
+class _Tied:
+    """Hold how ties turn a plate from the first of its group.
+
+    Attributes
+    ----------
+    turn : (lenses,) float64 array
+        [rad].
+    wrong : float
+        Probability that all ties of the weakest pair on the way are blunders.
+    """
+
+    turn: Array
+    wrong: float
+
+
 def _groups(
     count: int, beside: Beside, mirrored: bool, ln_c: Array
-) -> list[dict[int, Array]]:
-    """Return each group of tied plates, with their places in bearing [rad]."""
+) -> list[dict[int, _Tied]]:
+    """Return each group of tied plates, with how they are turned."""
     ties = beside.known_ties.mirrored() if mirrored else beside.known_ties
     turns = turns_by_ties(ties, ln_c)
-    groups: list[dict[int, Array]] = []
+    groups: list[dict[int, _Tied]] = []
     left = set(range(count))
     while left:
         first = min(left)
         left.remove(first)
-        places = {first: np.zeros(ln_c.size)}
+        places = {first: _Tied(np.zeros(ln_c.size), 0.0)}
         queue = [first]
         while queue:
             here = queue.pop()
             for (a, b), turn in turns.items():
                 for start, end, sign in ((a, b, 1.0), (b, a, -1.0)):
                     if start == here and end in left:
-                        places[end] = places[here] + sign * turn
+                        before = places[here]
+                        places[end] = _Tied(
+                            before.turn + sign * turn,
+                            max(before.wrong, _all_wrong(ties, a, b)),
+                        )
                         left.remove(end)
                         queue.append(end)
         groups.append(places)
     return groups
+
+
+def _all_wrong(ties: TieTable, one: int, other: int) -> float:
+    """Return the probability that all ties of two plates are blunders."""
+    which = (np.sort(ties.pair, axis=1) == (one, other)).all(axis=1)
+    return float(np.prod(-np.expm1(ties.log_trust[which])))
 
 
 def _orders(
@@ -196,7 +224,7 @@ def _orders(
     there are too many.
     """
     groups = _groups(count, beside, mirrored, np.log(np.array([0.9])))
-    blocks = [sorted(g, key=lambda k, g=g: float(g[k][0])) for g in groups]  # type: ignore[misc]
+    blocks = [sorted(g, key=lambda k, g=g: float(g[k].turn[0])) for g in groups]  # type: ignore[misc]
     given = list(range(count))[:: -1 if mirrored else 1]
     if mirrored:
         blocks = blocks[::-1]
