@@ -46,7 +46,9 @@ def made(scene: ModuleType, tmp_path: Path):
             TieTold("tie 1", (0, 1), -9.0, 1.25),
             TieTold("tie 2", (0, 1), 4.0, 88.0),
         )
-        answer = Panorama((fix, other), (1, 0), (TURN_DEG,), (0.12,), tests, ties, True)
+        answer = Panorama(
+            (fix, other), (1, 0), 0.83, (TURN_DEG,), (0.12,), tests, ties, True
+        )
         marks = tuple(
             TieMark(id=tie.id, plates=NAMES, first_px=(5.0, 5.0), second_px=(9.0, 9.0))
             for tie in ties
@@ -72,12 +74,14 @@ def test_form_holds_to_the_schema(made, scene: ModuleType, verdict: str) -> None
         scene.BEARING_DEG - TURN_DEG,
     ]
     assert form["panorama"]["order"] == ["plate-b", "plate-a"]
+    assert form["panorama"]["order_probability"] == 0.83
     assert all(len(other["cameras"]) == 2 for other in form["alternatives"])
 
 
 def test_words_say_order_turn_and_what_ties_the_plates(made) -> None:
     words = text_of(made())
-    assert "From left to right hang plate-b and plate-a (not as given)." in words
+    assert "From left to right hang plate-b and plate-a (not as given): " in words
+    assert "(not as given): about 5 in 6." in words
     assert "From the middle of plate-b to that of plate-a the camera turned" in words
     assert "2 things seen on two plates tie them" in words
     assert "1 agrees with the cameras found" in words

@@ -157,10 +157,13 @@ class Answered:
         common to all; camera, skylines and evidence are each plate's own.
     chosen : Chosen
         Of the likeliest place, all plates together.
+    posterior : Posterior
+        The probability over the ground searched.
     """
 
     fixes: tuple[Fix, ...]
     chosen: Chosen
+    posterior: Posterior
 
 
 def answered(
@@ -265,7 +268,7 @@ def answered(
         )
         for one, drawn in zip(seen, draws, strict=True)
     )
-    return Answered(fixes, best)
+    return Answered(fixes, best, posterior)
 
 
 @dataclass(frozen=True)

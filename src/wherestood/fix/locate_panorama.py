@@ -25,6 +25,7 @@ from wherestood.fix.beside import joint_prior
 from wherestood.fix.locate import Clock, answered
 from wherestood.fix.one_station import one_station
 from wherestood.fix.panorama_problem import PanoramaPlate, set_up_panorama
+from wherestood.fix.plate_order import hanging_orders, order_probability
 from wherestood.fix.problem import Problem
 from wherestood.fix.result import Fix, OneStation, Panorama, Proposed, TieTold
 from wherestood.fix.settings import LocateSettings
@@ -94,11 +95,13 @@ def locate_panorama(
     stations = one_station(problem, chosen, shown)
     clock.mark("one station")
     fixes = tuple(_judged(fix, stations, plates, clock) for fix in found.fixes)
-    order = _order(fixes)
+    sights = [math.radians(fix.camera.sight_bearing_deg) for fix in fixes]
+    order = tuple(int(k) for k in hanging_orders(np.array(sights)))
     turns, sds = _turns(problem, chosen, order)
     return Panorama(
         fixes,
         order,
+        order_probability(found.posterior, order),
         turns,
         sds,
         stations,
@@ -160,15 +163,6 @@ def _judged(
     )
     reasons = fix.reasons if fix.verdict != "located" else ()
     return replace(timed, verdict="not determined", reasons=(reason, *reasons))
-
-
-def _order(fixes: Sequence[Fix]) -> tuple[int, ...]:
-    """Return how plates hang, left to right: the widest gap is behind the camera."""
-    bearing = np.array([fix.camera.sight_bearing_deg % 360.0 for fix in fixes])
-    order = np.argsort(bearing, kind="stable")
-    gaps = np.diff(np.append(bearing[order], bearing[order[0]] + 360.0))
-    start = int(np.argmax(gaps)) + 1
-    return tuple(int(k) for k in np.roll(order, -start))
 
 
 def _turns(

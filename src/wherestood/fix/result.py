@@ -305,6 +305,8 @@ class Panorama:
         are the same in all, camera, skyline and evidence each plate's own.
     order : tuple of int
         How they hang, left to right, counted from 0 in the order given.
+    order_probability : float
+        That they hang so.
     turns_deg, turns_sd_deg : tuple of float
         Turn from the middle of each plate to that of the next in that order, and its
         standard error [deg].
@@ -319,6 +321,7 @@ class Panorama:
 
     fixes: tuple[Fix, ...]
     order: tuple[int, ...]
+    order_probability: float
     turns_deg: tuple[float, ...]
     turns_sd_deg: tuple[float, ...]
     one_station: tuple[OneStation, ...]

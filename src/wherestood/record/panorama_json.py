@@ -49,6 +49,7 @@ def panorama_to_json(
     form["panorama"] = {
         "one_lens": panorama.one_lens,
         "order": [names[k] for k in panorama.order],
+        "order_probability": rounded(panorama.order_probability, 6),
         "turns": [
             {"turn_deg": rounded(turn, 4), "sd_deg": rounded(sd, 4)}
             for turn, sd in zip(panorama.turns_deg, panorama.turns_sd_deg, strict=True)

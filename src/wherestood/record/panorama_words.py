@@ -107,7 +107,10 @@ def _together(panorama: Panorama, names: Sequence[str]) -> Iterator[str]:
     order = [names[k] for k in panorama.order]
     given = panorama.order == tuple(range(len(names)))
     turned = "as given" if given else "not as given"
-    yield f"From left to right hang {listed(order)} ({turned})."
+    yield (
+        f"From left to right hang {listed(order)} ({turned}): "
+        f"{odds_in_words(panorama.order_probability)}."
+    )
     for number, (left, right) in enumerate(pairwise(order)):
         turn = give_or_take(
             panorama.turns_deg[number], panorama.turns_sd_deg[number], "°"
