@@ -24,10 +24,10 @@ from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.evidence.placed import known_heights
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.camera_facts import told_by_camera
+from wherestood.fix.panorama_result import Panorama
 from wherestood.fix.result import (
     Alternative,
     CameraAnswer,
-    Panorama,
     Proposed,
     StationAnswer,
     Verdict,

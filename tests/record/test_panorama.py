@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 
 from wherestood.evidence.items.tie import TieMark
-from wherestood.fix.result import OneStation, Panorama, TieTold
+from wherestood.fix.panorama_result import OneStation, Panorama, TieTold
 from wherestood.panorama import LocatedPanorama
 from wherestood.plate.scan import Plate
 from wherestood.record.fix_json import fix_schema

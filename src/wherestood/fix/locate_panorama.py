@@ -25,9 +25,10 @@ from wherestood.fix.beside import joint_prior
 from wherestood.fix.locate import Clock, answered
 from wherestood.fix.one_station import one_station
 from wherestood.fix.panorama_problem import PanoramaPlate, set_up_panorama
+from wherestood.fix.panorama_result import OneStation, Panorama, TieTold
 from wherestood.fix.plate_order import hanging_orders, order_probability
 from wherestood.fix.problem import Problem
-from wherestood.fix.result import Fix, OneStation, Panorama, Proposed, TieTold
+from wherestood.fix.result import Fix, Proposed
 from wherestood.fix.settings import LocateSettings
 from wherestood.fix.sight import sight_gradient, sight_of
 from wherestood.fix.told import station_of

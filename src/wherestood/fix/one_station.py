@@ -28,8 +28,8 @@ from wherestood.fix.answers import Chosen
 from wherestood.fix.beside import SAME_LENS_SD
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.lens import LensPrior
+from wherestood.fix.panorama_result import OneStation
 from wherestood.fix.problem import Problem
-from wherestood.fix.result import OneStation
 from wherestood.fix.search import first_cells, starts_from
 from wherestood.progress import SILENT, Progress
 

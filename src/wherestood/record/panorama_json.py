@@ -9,7 +9,7 @@ from typing import Any
 
 import jsonschema
 
-from wherestood.fix.result import Panorama
+from wherestood.fix.panorama_result import Panorama
 from wherestood.record.atomic import write_text_atomically
 from wherestood.record.camera_json import camera_form
 from wherestood.record.fix_json import fix_schema, fix_to_json

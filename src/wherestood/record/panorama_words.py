@@ -8,7 +8,8 @@ from itertools import pairwise
 from pathlib import PurePath
 
 from wherestood.evidence.items import KINDS, Item
-from wherestood.fix.result import Fix, OneStation, Panorama
+from wherestood.fix.panorama_result import OneStation, Panorama
+from wherestood.fix.result import Fix
 from wherestood.record.checks_words import listed
 from wherestood.record.doubt import (
     compass_words,
