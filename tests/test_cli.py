@@ -564,6 +564,8 @@ def test_every_option_without_value_is_known_to_the_arranging() -> None:
     made = [group.get_command(click.Context(group), name) for name in LISTED]
     plans: Any = group.get_command(click.Context(group), "plans")
     made += [plans.commands[verb] for verb in ("take", "picture", "pin", "trace")]
+    ground: Any = group.get_command(click.Context(group), "ground")
+    made += ground.commands.values()
     for command in (group, *made):
         for option in command.params:
             if getattr(option, "is_flag", False):

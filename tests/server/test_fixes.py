@@ -146,15 +146,18 @@ def test_run_that_lacks_something_says_what_and_what_to_do(
     assert client.get(f"/api/plates/{plate_id}/ground").status_code == 400
 
 
+@pytest.mark.parametrize("typed", ["/etc/passwd", "../../../etc/passwd"])
 def test_ground_searched_is_no_way_to_read_files(
-    client: httpx.Client, plate_id: str
+    client: httpx.Client, plate_id: str, typed: str
 ) -> None:
-    client.patch(
-        f"/api/items/plates/{plate_id}", json={"ground_searched": "/etc/passwd"}
+    before = client.get(f"/api/items/plates/{plate_id}").json()["ground_searched"]
+    answer = client.patch(
+        f"/api/items/plates/{plate_id}", json={"ground_searched": typed}
     )
-    missing = client.get(f"/api/plates/{plate_id}").json()["ready"]["missing"]
-    assert missing[0]["what"] == "ground searched"
-    assert "root" not in json.dumps(missing)
+    assert answer.status_code == 400
+    assert "root" not in answer.text
+    after = client.get(f"/api/items/plates/{plate_id}").json()["ground_searched"]
+    assert after == before
 
 
 def test_item_taken_out_of_a_run_does_not_count_in_it(

@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import numpy as np
 import pytest
+import rasterio
 
 from wherestood.errors import TerrainError
 from wherestood.server.desk import Desk
@@ -140,6 +142,9 @@ def test_terrain_comes_as_a_folder_or_a_zip(
     client: httpx.Client, valley: Any, tmp_path: Path
 ) -> None:
     tile = valley.write_terrain(tmp_path / "tile.tif")
+    # Another survey of the same valley: the very same heights would be refused.
+    with rasterio.open(tile, "r+") as survey:
+        survey.write(survey.read(1) + np.float32(2.0), 1)
     packed = tmp_path / "more.zip"
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as target:
         target.write(tile, "more/other.tif")
