@@ -731,7 +731,30 @@ export const words = {
   when: {
     intro:
       "When the plate was exposed: bounds with their sources, as written. Not before and not after are enough to begin with.",
-    timeLine: "Dates on a line of years",
+    timeLine: "What is said, on a line of years",
+    timeLineSays: (rows: string[]) => `On a line of years: ${rows.join("; ")}.`,
+    says: (date: string, said: string | null) => (said ? `${date}: ${said}` : date),
+    result: "What follows from all of it",
+    nothing:
+      "Nothing dates this plate yet. Write a date or a bound below, or what a source says of the date. The working years of its maker count too, and things seen that are tied to features with known years.",
+    curve: "How probable every month is.",
+    nineTenths: "9 in 10",
+    oneHalf: "1 in 2",
+    nine: (span: string) => `Nine in ten: ${span}.`,
+    half: (span: string) => `One in two: ${span}.`,
+    contradict: (names: string[]) =>
+      `No month fits all that is held for certain${names.length ? `. These cannot be so together: ${names.join(" · ")}` : ""}. Doubt one of them, or look whether it dates what it is taken to date.`,
+    contributes: "What each thing contributes",
+    without: (span: string | null) =>
+      span ? `Without it, nine in ten: ${span}.` : "Without it no month fits either.",
+    right: (odds: string) => `Right: ${odds}.`,
+    atOdds: (names: string[]) => `Cannot be so together with: ${names.join(" · ")}`,
+    short: (text: string) => (text.length > 60 ? `${text.slice(0, 59).trimEnd()}…` : text),
+    quoted: (said: string) => `“${said}”`,
+    next: "What to look for next",
+    narrows: (now: number, then: number) =>
+      `${plural(Math.round(now), "month")} would become some ${Math.round(then)}.`,
+    leftOut: "What does not count",
     dates: "Dates and bounds",
     noDates: "No date yet. Write one as you found it: 1880~ is about 1880, 1875/1882 is between.",
     addDate: "Add a date",
@@ -742,12 +765,13 @@ export const words = {
     note: "How it was read",
     line: (of: string | null, edtf: string) => [of, edtf].filter(Boolean).join(" "),
     said: "What sources say of the date",
-    noSaid: "Nothing yet.",
+    noSaid:
+      "Nothing yet. Copy the words of a caption, an album or a newspaper as they stand; then say which date they mean, and they count.",
     addSaid: "Add what a source says",
     words: "Its words, as written",
     means: "The date it means (EDTF)",
     weight: "How probable it is right, 0 to 1",
-    sun: "Sun and shadow follow once the camera position is settled.",
+    sun: "The hour by a shadow, or the days of the year, is told by “wherestood when” with “--shadow”, once the camera position is found.",
     stamp: (iso: string) => iso.slice(0, 16).replace("T", " "),
   },
   leads: {

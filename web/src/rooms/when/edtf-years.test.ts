@@ -19,6 +19,13 @@ test("bounds are open on their other side, and so are open intervals", () => {
   expect(boundsOf("../1880", null)?.from).toBeNull();
 });
 
+test("what was dated says on which side the exposure lies, if it says anything", () => {
+  expect(boundsOf("1873", "shown, built")).toEqual({ from: 1873, to: null, soft: false });
+  expect(boundsOf("1873", "missing, built")).toEqual({ from: null, to: 1874, soft: false });
+  expect(boundsOf("1877-06", "published")?.from).toBeNull();
+  expect(boundsOf("1873", "shown, first mentioned")).toBeNull();
+});
+
 test("a month is a twelfth, and other writing is not guessed at", () => {
   expect(boundsOf("1880-07", null)?.from).toBeCloseTo(1880.5, 9);
   expect(boundsOf("summer of 1880", null)).toBeNull();

@@ -1,4 +1,5 @@
 /** @file Years of a date as written (EDTF, ISO 8601-2), for a time line alone. */
+import { saysOf, type Event } from "./events";
 
 export interface Span {
   /** First moment and last, in years; null where it is open. */
@@ -8,14 +9,16 @@ export interface Span {
 }
 
 /** Read the span of one date, and of a bound of one side; null where it is not understood. */
-export function boundsOf(edtf: string, of: string | null): Span | null {
+export function boundsOf(edtf: string, of: Event | null): Span | null {
   const soft = /[~?%]/.test(edtf);
   const [first, last] = edtf.replace(/[~?%]/g, "").split("/");
   const start = yearsIn(first ?? "");
   const end = last === undefined ? start : yearsIn(last);
   if (!start || !end) return null;
-  if (of === "not before") return { from: start.from, to: null, soft };
-  if (of === "not after") return { from: null, to: end.to, soft };
+  const says = saysOf(of);
+  if (says === "nothing") return null;
+  if (says === "not before") return { from: start.from, to: null, soft };
+  if (says === "not after") return { from: null, to: end.to, soft };
   return { from: start.from, to: end.to, soft };
 }
 
