@@ -32,6 +32,7 @@ WAYS = {
     "keyboard": "laid_out",
     "together": "laid_out",
     "program-gone": "laid_out",
+    "when-exposed": "laid_out",
 }
 #: Long enough for a slow machine; one with ten times its work to do is given more.
 PATIENCE_S = float(os.environ.get("WHERESTOOD_TEST_PATIENCE_S", "400"))

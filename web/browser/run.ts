@@ -8,6 +8,7 @@ import { heldByHand } from "./flows/held-by-hand.ts";
 import { keyboard } from "./flows/keyboard.ts";
 import { programGone } from "./flows/program-gone.ts";
 import { together } from "./flows/together.ts";
+import { whenExposed } from "./flows/when-exposed.ts";
 import type { Flow, Way } from "./way.ts";
 
 const FLOWS: Record<string, Flow> = {
@@ -20,6 +21,7 @@ const FLOWS: Record<string, Flow> = {
   keyboard,
   "program-gone": programGone,
   together,
+  "when-exposed": whenExposed,
 };
 const [name = "", address = "", ...rest] = process.argv.slice(2);
 const flow = FLOWS[name];
