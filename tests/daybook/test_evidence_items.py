@@ -135,7 +135,6 @@ def test_the_plate_that_an_item_was_read_from_is_its_row_s_and_no_text(
             for table, rest in (
                 ("mark", 'id = "A"\nx_px = 10\ny_px = 20'),
                 ("mark", 'id = "B"\nx_px = 30\ny_px = 40'),
-                ("order", 'id = "o"\na = "A"\nrelation = "left_of"\nb = "B"'),
             )
         ),
         encoding="utf-8",

@@ -239,7 +239,8 @@ def _why(fix: Fix, inputs: FixInputs) -> tuple[str, ...]:
     misfit, ridges, share, *notes = _agreement(fix, inputs)
     tried = (
         chance_sentence(fix),
-        "" if fix.verdict == "located" else doubled_sentence(fix),
+        # A reason of the verdict may have said it; else it is said here.
+        "" if any("doubled" in one for one in fix.reasons) else doubled_sentence(fix),
     )
     lines = (*fix.reasons, misfit, ridges, *tried, share, *notes)
     return tuple(line for line in lines if line)

@@ -149,6 +149,9 @@ def _answer_schema(schemas: dict[str, Any]) -> dict[str, Any]:
 
     def led(value: Any) -> Any:
         if isinstance(value, dict):
+            if str(value.get("$ref", "")).startswith("#/properties/"):
+                # A part of the form told again: the document has no such place.
+                return led(_pointed_at(form, value["$ref"]))
             return {
                 key: _led_to(part, parts) if key == "$ref" else led(part)
                 for key, part in value.items()
@@ -160,6 +163,14 @@ def _answer_schema(schemas: dict[str, Any]) -> dict[str, Any]:
     kept = {k: v for k, v in form.items() if k not in ("$schema", "$id", "$defs")}
     made: dict[str, Any] = led(kept)
     return made
+
+
+def _pointed_at(form: dict[str, Any], reference: str) -> Any:
+    """Return what a reference within a form points at."""
+    found: Any = form
+    for name in reference.removeprefix("#/").split("/"):
+        found = found[name]
+    return found
 
 
 def _led_to(reference: str, parts: dict[str, str]) -> str:
