@@ -10,10 +10,12 @@ import pytest
 from numpy.typing import NDArray
 
 from wherestood.evidence.batch import SAME_BEARING_RAD
+from wherestood.evidence.profile import Profiles
 from wherestood.evidence.unknowns import COUNT
 from wherestood.fix import shared_cameras
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.first_cameras import MODES
+from wherestood.fix.kept_profiles import KeptProfiles
 from wherestood.fix.problem import Problem
 from wherestood.fix.shared_cameras import PASSES, share_cameras
 from wherestood.progress import SILENT
@@ -82,6 +84,23 @@ def test_only_cells_beside_a_better_one_are_scored_again(
     bearing[middle] = 2.0
     share_cameras(None, lattice(make_cells, across, bearing), SILENT, floor=NO_FLOOR)
     assert scored_by_bearing == [1]
+
+
+@pytest.mark.usefixtures("scored_by_bearing")
+@pytest.mark.parametrize("kept_cells", [0, 3, 30, 81])
+def test_cells_whose_horizons_found_no_room_are_scored_all_the_same(
+    make_cells, kept_cells: int
+) -> None:
+    bearing = np.full(81, RIGHT_RAD + 1.0)
+    bearing[-1] = RIGHT_RAD
+    kept = KeptProfiles()
+    nothing = np.zeros(kept_cells)
+    kept.add(Profiles(np.ones((kept_cells, 4, 5)), nothing, nothing))
+    found = share_cameras(
+        None, lattice(make_cells, 9, bearing), SILENT, floor=NO_FLOOR, kept=kept
+    )
+    # The last cell's neighbours are all beyond the first thirty.
+    assert (found.mode_score[-2:, 0].max(axis=1) == 0.0).all()
 
 
 def test_nothing_below_the_floor_is_passed_on(make_cells, scored_by_bearing) -> None:

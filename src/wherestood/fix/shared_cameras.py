@@ -83,11 +83,10 @@ def share_cameras(
         progress.stage("Trying the neighbours' cameras", chosen.size)
         ready = 0 if kept is None else int(np.searchsorted(chosen, kept.count))
         parts = []
-        for part in (slice(0, ready), slice(ready, None)):
+        for part, at_hand in ((slice(0, ready), kept), (slice(ready, None), None)):
             which = chosen[part]
             if not which.size:
                 continue
-            at_hand = kept is not None and part.start == 0
             scored = score_cells(
                 problem,
                 cells.east_m[which],
@@ -96,7 +95,7 @@ def share_cameras(
                 cells.share[which],
                 progress,
                 starts[part],
-                profiles=kept.of(which) if kept is not None and at_hand else None,
+                profiles=None if at_hand is None else at_hand.of(which),
                 floor=floor,
                 closely=closely,
             )
