@@ -321,6 +321,7 @@ def test_words_withdrawn_everywhere_are_taken_out_of_what_comes(
         plate = find(session, Plate, "1987.12")
         session.add(Detail(plate_id=plate.id, what="the house of Cora Ling"))
         plate.note = "Cora Ling says: by the ford"
+    change(theirs, "Cora Ling", Lead, "lead-1", state="nothing found")
     merged = merge(ours, theirs, "Ada")
     assert set(merged.kept_out.redacted) == {"1987.12", "1987.12/A"}
     assert "Cora" not in all_told(ours)

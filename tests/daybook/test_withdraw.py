@@ -314,6 +314,30 @@ def test_a_surname_that_stands_alone_is_named_and_goes_when_asked(
     assert "Quexworth" not in everything(told)
 
 
+def test_who_wrote_in_the_daybook_is_named_and_goes_from_everywhere(
+    told: Daybook,
+) -> None:
+    with told.writing(f"{NAME} (herself)") as session:
+        session.add(Lead(what="rate book", state="to do"))
+    with told.writing("Mrs Quexworth") as session:
+        session.add(Lead(what="census", state="to do"))
+    person = informant(told)
+    signed = ("Mrs Quexworth", f"{NAME} (herself)")
+    assert withdraw(told, Informant, person, person="Ada", dry_run=True).signed == (
+        signed
+    )
+    done = withdraw(told, Informant, person, person="Ada", everywhere=True)
+    assert done.signed == signed[:1]
+    (told_so,) = [w for w in withdrawn_in_words(done).warned if "acts in" in w]
+    assert '--everywhere --words "Mrs Quexworth"' in told_so
+    withdraw(told, Informant, person, person="Ada", everywhere=True, words=done.signed)
+    assert "Quexworth" not in everything(told)
+    with told.reading() as session:
+        people = set(session.scalars(select(JournalRow.person)))
+        assert people == {"Ada", "[withdrawn] (herself)", "[withdrawn]"}
+        assert disagreements(session) == []
+
+
 def test_a_dry_run_names_what_would_go_and_changes_nothing(told: Daybook) -> None:
     person, before = informant(told), everything(told)
     would = withdraw(

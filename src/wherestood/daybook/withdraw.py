@@ -28,8 +28,9 @@ from wherestood.daybook.falling import (
     words_in,
 )
 from wherestood.daybook.keys import address_of
-from wherestood.daybook.originals.fixity import watched_files
+from wherestood.daybook.may_hold import items_that_may_hold, plain_runs
 from wherestood.daybook.originals.passing import TAKING_IN
+from wherestood.daybook.originals.take import files_named
 from wherestood.daybook.redact import SHORTEST, STUB, Needles
 from wherestood.daybook.scrub import PENDING, Pending, finish, note_pending
 from wherestood.daybook.tables import (
@@ -71,6 +72,8 @@ class Withdrawn:
         These single words.
     beside : tuple of str
         Files in the daybook's folder that it knows nothing of: a bag, a report.
+    signed : tuple of str
+        Names in which the words stand, and under which acts stay in the journal.
     """
 
     stubs: tuple[str, ...]
@@ -82,6 +85,7 @@ class Withdrawn:
     parts_in: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
+    signed: tuple[str, ...] = ()
 
 
 def withdraw(
@@ -131,7 +135,8 @@ def withdraw(
         item = session.get(kind, item_id)
         told, going = _found(daybook, session, kind, item_id, also, everywhere)
         assert session.act is not None
-        time = session.clock().astimezone(UTC).isoformat(timespec="seconds")
+        # Never the same twice: an act without a row would not be finished.
+        time = session.clock().astimezone(UTC).isoformat(timespec="microseconds")
         for one, columns in going.quoting.items():
             for name, value in columns.items():
                 setattr(one, name, value)
@@ -141,8 +146,9 @@ def withdraw(
             item.withdrawn = time
         session.flush()
         emptied = blank_journal(
-            session, going.falling, going.quoting, going.needles, everywhere=everywhere
-        )
+            session, going.falling, going.quoting, going.needles,
+            everywhere=everywhere, runs=going.runs,
+        )  # fmt: skip
         if not (emptied or told.stubs or told.redacted):
             raise InputError(
                 "These words stand in no item and no row of the journal: "
@@ -155,11 +161,12 @@ def withdraw(
 
 @dataclass(frozen=True)
 class _Going:
-    """Hold what is emptied, what loses words, and these."""
+    """Hold what is emptied, what loses words, these, and plain runs of these."""
 
     falling: list[Item]
     quoting: dict[Item, dict[str, Any]]
     needles: Needles
+    runs: list[str] | None
 
 
 def _checked(words: Sequence[str], *, everywhere: bool) -> list[str]:
@@ -199,8 +206,11 @@ def _found(
             "--words WORDS.",
         )
     falling = [] if item.withdrawn else _falling_with(session, item)
-    others = _others(session, falling)
-    needles = Needles(_words_of(session, falling, others, also))
+    words = _words_of(session, falling)
+    parts = {p for i in falling for p in parts_of_names(i.__tablename__, vars(i))}
+    runs = plain_runs([*words, *parts, *also])
+    others = list(items_that_may_hold(session, runs, {one.id for one in falling}))
+    needles = Needles((words - _own_words(falling, others)) | set(also))
     taken, outside = _files(daybook, session, falling)
     searched = others if everywhere else _quoting(session, falling)
     quoting = {
@@ -209,7 +219,6 @@ def _found(
         if (columns := redacted(one.__tablename__, vars(one), needles))
     }
     still = [one for one in others if _holds(one, needles, quoting.get(one, {}))]
-    parts = {p for i in falling for p in parts_of_names(i.__tablename__, vars(i))}
     surnames = Needles(parts)
     maybe = [
         one
@@ -223,9 +232,11 @@ def _found(
     withdrawn = Withdrawn(
         told[0], tuple(taken), outside, told[1], told[2], finished=True,
         parts_in=told[3], parts=tuple(sorted(parts)) if maybe else (),
-        beside=_beside(daybook, set(taken) | _named_files(session)),
+        beside=_beside(daybook, set(taken) | files_named(session)),
+        signed=_signed(session, [needles, surnames], needles if everywhere else None),
     )  # fmt: skip
-    return withdrawn, _Going(falling, quoting, needles)
+    going = plain_runs([*words, *also])
+    return withdrawn, _Going(falling, quoting, needles, going)
 
 
 def _called(session: Session, item: Item) -> str:
@@ -256,10 +267,8 @@ def _referring(session: Session, item: Item) -> Iterable[Item]:
             yield from session.scalars(select(kind).where(kind.about_id == item.id))
 
 
-def _words_of(
-    session: Session, falling: list[Item], others: list[Item], also: Iterable[str]
-) -> set[str]:
-    """Return every text that items hold or ever held, and no other item's own."""
+def _words_of(session: Session, falling: list[Item]) -> set[str]:
+    """Return every text that items hold or ever held."""
     found: set[str] = set()
     for item in falling:
         found |= words_in(item.__tablename__, vars(item))
@@ -268,25 +277,31 @@ def _words_of(
     for row in rows:
         for side in (row.before or {}, row.after or {}):
             found |= words_in(row.table_name, side)
+    return found
+
+
+def _own_words(falling: list[Item], others: list[Item]) -> set[str]:
+    """Return texts that other items have as their own."""
     tables = {item.__tablename__ for item in falling}
-    found -= own_words(tables, ((one.__tablename__, vars(one)) for one in others))
-    return found | set(also)
+    return own_words(tables, ((one.__tablename__, vars(one)) for one in others))
+
+
+def _signed(
+    session: Session, names: Sequence[Needles], taken: Needles | None
+) -> tuple[str, ...]:
+    """Return names under which acts stand in the journal, and will go on to stand."""
+    left = []
+    for person in session.scalars(select(JournalRow.person).distinct()):
+        after = taken.taken_out_of(person) if taken is not None else person
+        if any(one.stand_in(after) for one in names):
+            left.append(person)
+    return tuple(sorted(left))
 
 
 def _blank(item: Item, time: str) -> None:
     for name, stub in stub_columns(item.__tablename__).items():
         setattr(item, name, stub)
     item.withdrawn = time
-
-
-def _others(session: Session, falling: list[Item]) -> list[Item]:
-    ids = {item.id for item in falling}
-    return [
-        one
-        for kind in ITEMS.values()
-        for one in session.scalars(select(kind))
-        if one.id not in ids
-    ]
 
 
 def _quoting(session: Session, falling: list[Item]) -> list[Item]:
@@ -303,10 +318,6 @@ def _holds(item: Item, needles: Needles, changed: Mapping[str, Any]) -> bool:
         needles.stand_in(changed.get(name, getattr(item, name)))
         for name in stub_columns(item.__tablename__)
     )
-
-
-def _named_files(session: Session) -> set[str]:
-    return {one.file for one in watched_files(session)}
 
 
 def _beside(daybook: Daybook, known: set[str]) -> tuple[str, ...]:

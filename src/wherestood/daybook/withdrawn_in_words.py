@@ -78,6 +78,14 @@ def withdrawn_in_words(
             f"Note: single words of the name stand in {', '.join(done.parts_in)}. Read "
             f"these; --everywhere {words} takes the words out, now or later."
         )
+    if done.signed:
+        names = " and by ".join(map(repr, done.signed))
+        stay = "would stay" if dry_run else "stay"
+        options = " ".join(f'--words "{name}"' for name in done.signed)
+        warned.append(
+            f"Note: acts in the journal are by {names}, and {stay} so named. "
+            f"--everywhere {options} takes the name out there too, now or later."
+        )
     if not done.finished:
         warned.append(
             "Note: another program has the daybook open, the disk is full, or a file "

@@ -109,6 +109,7 @@ def keep_out(sides: Sides) -> KeptOut:
                 row,
                 all_words if _item(row) in resting else everywhere,
                 all_words if row["act"] in acts else everywhere,
+                everywhere,
             )
             for row in theirs.since
         ]
@@ -222,7 +223,9 @@ def _words_of(sides: Sides, held: set[Item]) -> set[str]:
     return found - own_words({table for table, _ in held}, others)
 
 
-def _row_without(row: Row, needles: Needles, of_why: Needles) -> Row:
+def _row_without(
+    row: Row, needles: Needles, of_why: Needles, of_person: Needles
+) -> Row:
     """Return a journal row without the words."""
     sides = {
         name: None
@@ -230,7 +233,11 @@ def _row_without(row: Row, needles: Needles, of_why: Needles) -> Row:
         else {**row[name], **redacted(row["table_name"], row[name], needles)}
         for name in ("before", "after")
     }
-    return {**row, **sides, "why": of_why.taken_out_of(row["why"])}
+    texts = {
+        "why": of_why.taken_out_of(row["why"]),
+        "person": of_person.taken_out_of(row["person"]),
+    }
+    return {**row, **sides, **texts}
 
 
 def _item(row: Mapping[str, Any]) -> Item:

@@ -24,8 +24,16 @@ from wherestood.plate.likeness import most_alike
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.checksum import file_sha256
 
-__all__ = ["ScanDetails", "TakenIn", "find_plate", "is_whole_here", "named_files",
-           "same_file", "take_in"]  # fmt: skip
+__all__ = [
+    "ScanDetails",
+    "TakenIn",
+    "files_named",
+    "find_plate",
+    "is_whole_here",
+    "named_files",
+    "same_file",
+    "take_in",
+]
 
 
 @dataclass(frozen=True)
@@ -204,10 +212,15 @@ def take_in(
 def named_files(daybook: Daybook) -> set[str]:
     """Return every file within the daybook that an item names."""
     with daybook.reading() as session:
-        files = set(session.scalars(select(Scan.file)))
-        files |= {file for file in session.scalars(select(Plan.file)) if file}
-        for layer in session.scalars(select(TerrainLayer.files)):
-            files |= {str(record.get("file")) for record in layer or ()}
+        return files_named(session)
+
+
+def files_named(session: Session) -> set[str]:
+    """Return every file that an item names."""
+    files = set(session.scalars(select(Scan.file)))
+    files |= {file for file in session.scalars(select(Plan.file)) if file}
+    for layer in session.scalars(select(TerrainLayer.files)):
+        files |= {str(record.get("file")) for record in layer or ()}
     return files
 
 
