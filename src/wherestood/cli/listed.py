@@ -168,6 +168,12 @@ LISTED: dict[str, Listed] = {
         f"{_CLI}.daybook", "undo", "Take back the last act; the journal keeps both."
     ),
     "redo": Listed(f"{_CLI}.daybook", "redo", "Do again what was last taken back."),
+    "export": Listed(
+        f"{_CLI}.export",
+        "export",
+        "Hand answers out in forms that other programs take over.",
+        "handed-out --fix answer",
+    ),
     "bag": Listed(
         f"{_CLI}.handover",
         "bag",
@@ -206,6 +212,6 @@ PANELS: dict[str, tuple[str, ...]] = {
     "On the ground": ("ground", "field-sheet"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (
-        "restrictions", "rights", "catalogue-out", "bag", "unbag", "merge",
+        "restrictions", "rights", "catalogue-out", "export", "bag", "unbag", "merge",
     ),
 }  # fmt: skip

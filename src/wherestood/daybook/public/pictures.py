@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-import numpy as np
-import pyvips
 from sqlalchemy import func, select
 
 from wherestood.daybook.asked import whole_path
@@ -15,14 +13,10 @@ from wherestood.daybook.main_scan import main_scan_of
 from wherestood.daybook.precision import FREE, restricted_plates
 from wherestood.daybook.public.rows import LeftOut
 from wherestood.daybook.tables import Plate, Right, Scan
-from wherestood.errors import PlateError
-from wherestood.plate.pixels import JPEG_2000_SUFFIXES, open_image
-from wherestood.plate.scan import Plate as Scanned
+from wherestood.record.export.picture_files import write_picture_file
 
 __all__ = ["forbidden_pictures", "pictures_shown", "write_picture"]
 
-QUALITY = 90  # of a JPEG
-LONGEST_PX = 3000  # for looking at; who needs more asks the holder
 _ABOUT_PICTURES = ("image", "scan")
 
 
@@ -85,43 +79,9 @@ def write_picture(folder: Path, scan: Scan, path: Path) -> None:
     PlateError
         If the scan cannot be read whole.
     """
-    source = whole_path(folder, scan.file)
-    page = scan.page or 0
-    opened = Scanned.open(source, negative=scan.negative, page=page)
-    if opened.image.bands < 3 or source.suffix.lower() in JPEG_2000_SUFFIXES:
-        grey, _ = opened.reduced(LONGEST_PX)
-        tones = np.round(np.clip(grey, 0.0, 1.0) * 255.0).astype(np.uint8)
-        rows, columns = tones.shape
-        picture = pyvips.Image.new_from_memory(
-            tones.tobytes(), columns, rows, 1, "uchar"
-        )
-    else:
-        picture = _in_colour(source, page, negative=opened.negative)
-    try:
-        picture.jpegsave(str(path), Q=QUALITY, keep="none")
-    except pyvips.Error as error:
-        raise PlateError(
-            f"The scan {source.name!r} cannot be read whole.", "See wherestood verify."
-        ) from error
-
-
-def _in_colour(source: Path, page: int, *, negative: bool) -> pyvips.Image:
-    open_image(source, page)  # refuses what lies about its size
-    options = {"page": page} if page else {}
-    try:
-        whole = pyvips.Image.new_from_file(
-            str(source), access="sequential", fail_on="truncated", **options
-        )
-        # Turned once small: turning needs random access, which would decode it all.
-        picture = whole.thumbnail_image(
-            LONGEST_PX, height=LONGEST_PX, size="down", no_rotate=True
-        )
-        picture = picture.copy_memory().autorot()
-        if picture.hasalpha():
-            picture = picture.flatten(background=255)
-        picture = picture.colourspace("srgb")
-        return picture.invert() if negative else picture
-    except pyvips.Error as error:
-        raise PlateError(
-            f"The scan {source.name!r} cannot be read whole.", "See wherestood verify."
-        ) from error
+    write_picture_file(
+        whole_path(folder, scan.file),
+        path,
+        page=scan.page or 0,
+        negative=scan.negative,
+    )
