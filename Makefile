@@ -80,7 +80,7 @@ demo: $(READY) web ## locate an invented plate, then open its daybook (OPEN=no: 
 	fi
 
 test: $(READY) web ## run the tests
-	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)
+	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(PYTEST_ARGS)
 
 check: format-check lint types layers web-check test ## all that must hold before a change goes in
 

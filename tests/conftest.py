@@ -7,14 +7,19 @@ A test that needs a program of another project's says so::
 
 Without the program it is skipped by name; where ``CI=true`` it fails instead,
 so that a check cannot drop out unnoticed.
+
+With several workers (``make test``) a file is one worker's, so that what a module makes
+is made once, and kernels are compiled in one worker while the other does without them.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import os
+from fnmatch import fnmatchcase
 from pathlib import Path
 from shutil import which
+from typing import Any
 
 import pytest
 
@@ -32,6 +37,62 @@ DEBIAN_PACKAGES = {
 }
 #: Programs that must run as a server, and the variable that holds its address.
 SERVERS = {"postgresql": "WHERESTOOD_TEST_POSTGRESQL"}
+#: Whole searches, of one plate and of two, for which numba compiles nearly all kernels.
+#: They go first, and together: two workers would each compile all, at the same time.
+COMPILING = ("tests/record/test_fix_again.py", "tests/fix/test_locate_panorama.py")
+#: In this order, files of the longest tests early: none is to be waited for at the end.
+IN_ORDER = (
+    *COMPILING,
+    # These need few kernels or none, and last longer than those take to compile.
+    "tests/daybook/test_crashes.py",
+    "tests/daybook/test_intake_crashes.py",
+    "tests/daybook/test_[!k]*.py",
+    "tests/plans/",
+    "tests/dating/",
+    "tests/demo/",
+    "tests/visit/",
+    # These search.
+    "tests/server/test_in_the_browser.py",
+    "tests/fix/",
+    "tests/plate/test_trace.py",
+    "tests/evidence/",
+    "tests/daybook/",
+    "tests/cli/",
+    "tests/test_cli.py",
+    "tests/record/",
+    "tests/",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put tests into the order in which workers take them."""
+    items.sort(key=lambda item: place_in_order(item.nodeid))
+
+
+def place_in_order(nodeid: str) -> int:
+    """Return which of `IN_ORDER` a test belongs to; doctests are last."""
+    file = nodeid.partition("::")[0]
+    for place, pattern in enumerate(IN_ORDER):
+        if fnmatchcase(file, pattern + "*" if pattern.endswith("/") else pattern):
+            return place
+    return len(IN_ORDER)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Hand out whole files, those that have kernels compiled as if they were one."""
+    if config.getoption("dist") != "loadfile":
+        return None
+    from xdist.scheduler import LoadFileScheduling
+
+    class KernelsFirst(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file: str = super()._split_scope(nodeid)
+            return COMPILING[0] if file in COMPILING else file
+
+    # In the order above, not the files of most tests first.
+    config.option.loadscopereorder = False
+    return KernelsFirst(config, log)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
