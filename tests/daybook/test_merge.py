@@ -35,6 +35,7 @@ from wherestood.daybook.tables import (
 from wherestood.daybook.undo import undo
 from wherestood.daybook.withdraw import withdraw
 from wherestood.errors import DaybookError, InputError
+from wherestood.progress import SilentProgress
 
 NewDaybook = Callable[[], Daybook]
 
@@ -209,6 +210,49 @@ def test_their_originals_come_along_byte_for_byte(
     assert value(ours, Scan, "1987.12/2", "file") == "originals/1987.12/s (2).tif"
     original = ours.path("originals/1987.12/s (2).tif")
     assert original.read_bytes() == (tmp_path / "1" / "s.tif").read_bytes()
+    is_sound(ours)
+
+
+class WhileCopying(SilentProgress):
+    """Do something once, while files are copied."""
+
+    def __init__(self, work: Callable[[], object]) -> None:
+        self.work = [work]
+        self.copying = False
+
+    def stage(self, name: str, total: int | None = None) -> None:  # noqa: ARG002
+        self.copying = name == "copying their files"
+
+    def advance(self, steps: int = 1) -> None:  # noqa: ARG002
+        if self.copying and self.work:
+            self.work.pop()()
+
+
+def test_others_write_while_their_originals_are_copied(
+    copies: tuple[Daybook, Daybook], tmp_path: Path
+) -> None:
+    ours, theirs = copies
+    take_in(theirs, "1987.12", scan(tmp_path / "s.tif", 1), "Ben")
+    with Daybook.open(ours.folder) as beside:
+        work = WhileCopying(
+            lambda: change(beside, "Cy", Plate, "1987.12", title="The weir")
+        )
+        merged = merge(ours, theirs, "Ada", progress=work)
+    assert (work.work, merged.files) == ([], ("originals/1987.12/s.tif",))
+    assert value(ours, Plate, "1987.12", "title") == "The weir"
+    is_sound(ours)
+
+
+def test_two_who_merge_one_copy_at_once_take_its_files_once(
+    copies: tuple[Daybook, Daybook], tmp_path: Path
+) -> None:
+    ours, theirs = copies
+    take_in(theirs, "1987.12", scan(tmp_path / "s.tif", 1), "Ben")
+    with Daybook.open(ours.folder) as beside:
+        work = WhileCopying(lambda: merge(beside, theirs, "Cy"))
+        merged = merge(ours, theirs, "Ada", progress=work)
+    assert (work.work, merged.acts, merged.files) == ([], 0, ())
+    assert len(list((ours.folder / "originals").rglob("*.tif"))) == 1
     is_sound(ours)
 
 

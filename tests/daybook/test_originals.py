@@ -19,9 +19,11 @@ from scipy import ndimage
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
+from wherestood.daybook.choose import Wanted, choose
 from wherestood.daybook.originals import ScanDetails, take, take_in, verify
 from wherestood.daybook.originals.passing import TAKING_IN, sweep
 from wherestood.daybook.tables import Note, Plate, Scan
+from wherestood.daybook.words_astray import mend_words
 from wherestood.errors import DaybookError, InputError, PlateError
 
 NEW: dict[str, Any] = {"new_plate": {}}
@@ -287,6 +289,23 @@ def test_a_note_about_nothing_is_found(daybook: Daybook) -> None:
         session.add(Note(about_table="plates", about_id="0" * 32, words="lost"))
     (finding,) = verify(daybook)
     assert finding.trouble == "reference"
+
+
+def test_words_that_searches_miss_are_found_and_written_anew(daybook: Daybook) -> None:
+    with daybook.writing("Ada") as session:
+        session.add_all([Plate(key="1", title="mill"), Plate(key="2", title="weir")])
+    with daybook.engine.connect() as connection:
+        raw = connection.connection.cursor()
+        raw.execute("DELETE FROM words WHERE text LIKE '%mill%'")
+        raw.execute("UPDATE words SET text = 'forged' WHERE text LIKE '%weir%'")
+        connection.connection.commit()
+    (finding,) = verify(daybook)
+    assert (finding.trouble, finding.is_serious) == ("words", False)
+    assert "2 items" in finding.sentence
+    assert mend_words(daybook) == 2
+    assert verify(daybook) == []
+    with daybook.reading() as session:
+        assert [p.key for p in choose(session, Plate, Wanted(words="mill"))] == ["1"]
 
 
 @pytest.mark.parametrize("reached", ["copied", "promised", "held", "moved"])

@@ -153,11 +153,24 @@ def _say_taken(taken: tuple[TakenIn, ...]) -> None:
         say(f"Took {count} scan{'s' if count != 1 else ''} in.")
 
 
-def verify(daybook: DaybookFolder = None, json: AsJson = False) -> None:
+def verify(
+    *,
+    mend_words: Annotated[
+        bool,
+        typer.Option(
+            "--mend-words", help="Write the index for searches anew where it is wrong."
+        ),
+    ] = False,
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
     """Check every file by its checksum, the database, references and journal."""
     from wherestood.daybook.originals import verify as look
+    from wherestood.daybook.words_astray import mend_words as mend
 
     with open_daybook(daybook) as book, stages() as shown:
+        if mend_words:
+            mend(book)
         findings = look(book, shown)
     serious = [finding for finding in findings if finding.is_serious]
     if json:

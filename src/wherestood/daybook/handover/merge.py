@@ -27,7 +27,7 @@ from wherestood.daybook.handover.settle import Settled, settle
 from wherestood.daybook.handover.withdraw_too import withdraw_too
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.journal import DaybookSession
-from wherestood.daybook.originals.passing import arrive, sweep
+from wherestood.daybook.originals.passing import Arrival, arrive, sweep, take_away
 from wherestood.daybook.originals.take import named_files
 from wherestood.daybook.replay import apply_row
 from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
@@ -152,29 +152,43 @@ def merge(
                 sides = read_sides(ours, theirs, unrelated=unrelated)
             wanted = settle(sides, keep_out(sides)).to_withdraw
             gone = withdraw_too(daybook, sides, wanted, person)
+            if gone:
+                with daybook.reading() as ours:
+                    sides = read_sides(ours, theirs, unrelated=unrelated)
+            # Copied before anybody is kept from writing: originals may be large.
+            files, _ = _files_of(sides, _settled(sides)[1])
+            progress.stage("copying their files", max(len(files), 1))
+            here: dict[tuple[str, str | None], Arrival] = {}
+
+            def copied(file: str, sha256: str | None) -> Arrival:
+                place = Path(file)
+                arriving = arrive(
+                    daybook.folder,
+                    other.path(file),
+                    place.parent.as_posix(),
+                    place.name,
+                    has_row,
+                    expected_sha256=sha256,
+                )
+                return stack.enter_context(arriving)
+
+            for file, (_, sha256) in files.items():
+                here[file, sha256] = copied(file, sha256)
+                progress.advance()
             told_why = why or "merged with another copy"
             with daybook.writing(person, told_why, action="merge") as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
                 kept_out, settled, renamed = _settled(sides)
                 files, outside = _files_of(sides, settled)
-                progress.stage("copying their files", max(len(files), 1))
                 for file, (item, sha256) in files.items():
-                    place = Path(file)
-                    arrival = stack.enter_context(
-                        arrive(
-                            daybook.folder,
-                            other.path(file),
-                            place.parent.as_posix(),
-                            place.name,
-                            has_row,
-                            expected_sha256=sha256,
-                        )
-                    )
+                    # Somebody may have changed here meanwhile what must come along.
+                    arrival = here.pop((file, sha256), None) or copied(file, sha256)
                     _set_file(settled.final[item], file, arrival.file)
-                    progress.advance()
                 _write(ours, sides, settled)
                 add_notes(ours, settled)
                 count_merge(ours, len({row["act"] for row in settled.rows}))
+            for arrival in here.values():
+                take_away(daybook.folder, arrival)
     told = _told(sides, kept_out, settled, renamed, tuple(files), outside)
     return replace(told, withdrawals=gone, withdrawn=len(wanted))
 

@@ -14,18 +14,19 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import ORIGINALS, TERRAIN, Daybook
 from wherestood.daybook.connection import is_sqlite
-from wherestood.daybook.keys import address_of
+from wherestood.daybook.counted import counted
 from wherestood.daybook.originals.passing import TAKING_IN
 from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import ITEMS, About, Plan, Scan, TerrainLayer
+from wherestood.daybook.tables import ITEMS, About, Plan, Plate, Scan, TerrainLayer
 from wherestood.daybook.within import is_whole, lies_within
+from wherestood.daybook.words_astray import words_astray
 from wherestood.progress import SILENT, Progress
 
 __all__ = ["Finding", "Trouble", "Watched", "verify", "watched_files"]
 
 Trouble = Literal[
     "changed", "missing", "outside", "unreadable", "unknown file", "writable",
-    "database", "reference", "journal",
+    "database", "reference", "journal", "words",
 ]  # fmt: skip
 _READ_BYTES = 1 << 20
 
@@ -51,7 +52,7 @@ class Finding:
     @property
     def is_serious(self) -> bool:
         """Say whether something may be lost, rather than untidy."""
-        return self.trouble not in ("unknown file", "writable")
+        return self.trouble not in ("unknown file", "writable", "words")
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,7 @@ def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
             Finding("journal", "journal", sentence)
             for sentence in disagreements(session)
         ]
+        findings += _of_words(session)
     total = sum((one.size_bytes or 0) // _READ_BYTES + 1 for one in watched)
     progress.stage("reading every file again", max(total, 1))
     for one in watched:
@@ -99,10 +101,11 @@ def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
 
 def watched_files(session: Session) -> Iterator[Watched]:
     """Give every file that an item names, and what it was when it came."""
+    plates = dict(session.execute(select(Plate.id, Plate.key)).all())
     for scan in session.scalars(select(Scan).where(Scan.withdrawn.is_(None))):
         inside = scan.kept != "left in place"
         yield Watched(
-            f"scan {address_of(session, scan)}",
+            f"scan {plates.get(scan.plate_id, scan.plate_id)}/{scan.key}",
             scan.file,
             scan.sha256,
             scan.size_bytes,
@@ -209,6 +212,17 @@ def _of_database(daybook: Daybook, session: Session) -> list[Finding]:
         told = f"A row of {row[0]!r} refers to one of {row[2]!r} that is not there."
         findings.append(Finding("reference", str(row[0]), told))
     return findings
+
+
+def _of_words(session: Session) -> Iterator[Finding]:
+    """Say of how many items the index of words is wrong: searches miss these."""
+    astray = sum(1 for _ in words_astray(session))
+    if astray:
+        told = (
+            f"Searches by words miss, or find wrongly, {counted(astray, 'item')}. "
+            "wherestood verify --mend-words writes their words anew."
+        )
+        yield Finding("words", "words", told)
 
 
 def _dangling(session: Session) -> Iterator[Finding]:

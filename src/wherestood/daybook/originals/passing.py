@@ -28,7 +28,7 @@ from wherestood.daybook.within import lies_within, place_within
 from wherestood.errors import DaybookError, PlateError
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["TAKING_IN", "Arrival", "arrive", "put_back", "sweep"]
+__all__ = ["TAKING_IN", "Arrival", "arrive", "put_back", "sweep", "take_away"]
 
 TAKING_IN = ".taking-in"
 _READ_BYTES = 1 << 20
@@ -129,6 +129,11 @@ def arrive(
         _remove(promise)
     finally:
         _remove(part)
+
+
+def take_away(folder: Path, arrival: Arrival) -> None:
+    """Take a file away again that came and is not needed: no row names it."""
+    _remove(place_within(folder, arrival.file))
 
 
 def _passing_folder(folder: Path) -> Path:
