@@ -7,9 +7,16 @@ from typing import Annotated
 
 import typer
 
-from wherestood.cli.book import DaybookFolder, PlateKey, open_daybook
+from wherestood.cli.book import (
+    DaybookFolder,
+    Person,
+    PlateKey,
+    Why,
+    open_daybook,
+    person_named,
+)
 from wherestood.cli.options import AsJson
-from wherestood.cli.screen import say_json, say_page
+from wherestood.cli.screen import say_json, say_page, stages, warn
 from wherestood.errors import InputError
 
 __all__ = ["when"]
@@ -55,6 +62,29 @@ def when(
             "be repeated. Needs a fix.",
         ),
     ] = None,
+    edge: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="X,Y:X,Y:X,Y:DEG",
+            help="A wall's foot, its top above it, any point of that top edge's "
+            "shadow, pixels, and the true bearing in which the wall runs; may be "
+            "repeated.",
+        ),
+    ] = None,
+    lit: Annotated[
+        list[float] | None,
+        typer.Option(
+            metavar="DEG",
+            help="True bearing that a face looks which the sun falls on; may be "
+            "repeated.",
+        ),
+    ] = None,
+    unlit: Annotated[
+        list[float] | None,
+        typer.Option(
+            metavar="DEG", help="The same of a face in its own shade; may be repeated."
+        ),
+    ] = None,
     slope: Annotated[
         str | None,
         typer.Option(
@@ -78,14 +108,33 @@ def when(
         float | None,
         typer.Option(metavar="H", help="The zone's hours ahead of universal time."),
     ] = None,
+    hills: Annotated[
+        bool,
+        typer.Option(
+            "--hills/--no-hills",
+            help="Whether hills of the daybook's terrain hide the sun.",
+        ),
+    ] = True,
+    keep: Annotated[
+        bool,
+        typer.Option(
+            "--keep",
+            help="Keep shadows, faces, signs and the hour that are given here in the "
+            "daybook, as evidence of the plate.",
+        ),
+    ] = False,
+    person: Person = None,
+    why: Why = "",
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
     """Say when a plate of the daybook was exposed, and by what."""
+    from wherestood.daybook.hills import hills_of_book
+    from wherestood.daybook.keep_seen import keep_given
+    from wherestood.daybook.sun_told import sun_told_form, sun_told_words
     from wherestood.daybook.when_exposed import Given, date_of_plate
-    from wherestood.record.date_form import date_form, sun_form
+    from wherestood.record.date_form import date_form
     from wherestood.record.date_words import date_words
-    from wherestood.record.sun_words import bearing_words, sun_words
 
     given = Given(
         periods=tuple(period or ()),
@@ -94,25 +143,32 @@ def when(
         own_signs=_text(signs),
         between=between,
         shadows=tuple(shadow or ()),
+        edges=tuple(edge or ()),
+        lit=tuple(lit or ()),
+        unlit=tuple(unlit or ()),
         slope=slope,
         day=day,
         hour=hour,
         clock=clock,
         zone_hours=zone,
     )
-    with open_daybook(daybook) as book:
-        told = date_of_plate(book, plate, given)
+    with open_daybook(daybook) as book, stages() as shown:
+        if keep:
+            given, kept = keep_given(book, plate, given, person_named(person), why)
+            for sentence in kept:
+                warn(sentence)
+        told = date_of_plate(
+            book, plate, given, hills_of_book(book, shown) if hills else None
+        )
     if json:
         form = date_form(told.whole, told.contributions, told.offers, told.left_out)
         sun = told.sun
-        form["sun"] = None if sun is None else sun_form(sun.directions, sun.fit)
+        form["sun"] = None if sun is None else sun_told_form(sun)
         say_json(form)
         return
     sections = date_words(told.whole, told.contributions, told.offers, told.left_out)
     if told.sun is not None:
-        sections += sun_words(told.sun.directions, told.sun.fit, told.sun.where, zone)
-        if told.sun.bearing is not None:
-            sections.append(bearing_words(told.sun.bearing))
+        sections += sun_told_words(told.sun, zone)
     say_page(sections)
 
 

@@ -33,6 +33,7 @@ __all__ = [
     "Seen",
     "SunFit",
     "Where",
+    "behind_hills",
     "fit_sun",
     "log_weight",
     "sun_table",
@@ -210,8 +211,8 @@ def fit_sun(
         (366,) how probable each day of the year is, of any sum; the last counts
         nothing in a common year.
     minute_weights : NDArray[np.float64], optional
-        (1440,) the same of each minute of local mean time; else all alike while the
-        sun is up.
+        (1440,) the same of each minute of local mean time, or (366, 1440) where they
+        differ from day to day; else all alike while the sun is up.
 
     Returns
     -------
@@ -221,12 +222,13 @@ def fit_sun(
     minute_weights = np.ones(DAY_MIN) if minute_weights is None else minute_weights
     length = 366 if calendar.isleap(year) else 365
     days = _support(day_weights[:length]) + 1
-    minutes = _support(minute_weights)
+    by_day = np.broadcast_to(np.atleast_2d(minute_weights), (366, DAY_MIN))[days - 1]
+    minutes = _support(by_day.max(axis=0, initial=0.0))
     directions = sun_table(where, year, days, minutes)
     weight, misfit = log_weight(seen, directions, where.horizon)
     with np.errstate(divide="ignore"):
         weight = weight + np.log(day_weights[days - 1])[:, None]
-        weight = weight + np.log(minute_weights[minutes])[None, :]
+        weight = weight + np.log(by_day[:, minutes])
     most = weight.max(initial=-np.inf)
     probability = np.zeros_like(weight)
     if np.isfinite(most):
@@ -279,10 +281,33 @@ def log_weight(
             inside = np.arcsin(np.cos(turn)) / math.radians(face.sd_deg)
             weight = weight + np.log(ndtr(inside if face.lit else -inside))
         if horizon is not None:
-            hills = horizon(bearing.ravel()).reshape(bearing.shape)
-            clear = (elevation - np.nan_to_num(hills)) / HORIZON_SD_RAD
-            weight = weight + np.log(ndtr(clear))
+            weight = weight + np.log(_clear(horizon, bearing, elevation))
     return weight, misfit
+
+
+def behind_hills(fit: SunFit, where: Where) -> float:
+    """Return how probable it is that hills hid the sun, by a fit that left them out.
+
+    Parameters
+    ----------
+    fit : SunFit
+        Made without a horizon.
+    where : Where
+        With the horizon; without one nothing hides the sun.
+    """
+    if where.horizon is None or not fit.possible:
+        return 0.0
+    directions = sun_table(where, fit.year, fit.days, fit.minutes)
+    bearing = np.arctan2(directions[..., 0], directions[..., 1])
+    elevation = np.arcsin(np.clip(directions[..., 2], -1.0, 1.0))
+    clear = _clear(where.horizon, bearing, elevation)
+    return float((fit.probability * (1.0 - clear)).sum())
+
+
+def _clear(horizon: Horizon, bearing: Array, elevation: Array) -> Array:
+    """Return how probable it is that the sun stands above the hills."""
+    hills = horizon(bearing.ravel()).reshape(bearing.shape)
+    return np.asarray(ndtr((elevation - np.nan_to_num(hills)) / HORIZON_SD_RAD))
 
 
 def _squares(told: Directions, bearing: Array, elevation: Array) -> Array:

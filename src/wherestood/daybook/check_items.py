@@ -11,7 +11,15 @@ from sqlalchemy import inspect
 from wherestood.daybook.counted import an
 from wherestood.daybook.edges import set_edges
 from wherestood.daybook.on_the_picture import refuse_off_the_picture
-from wherestood.daybook.tables import Feature, Item, Plan, Scan, TerrainLayer
+from wherestood.daybook.tables import (
+    OF_TIME,
+    Evidence,
+    Feature,
+    Item,
+    Plan,
+    Scan,
+    TerrainLayer,
+)
 from wherestood.daybook.typed_lists import AS_TYPED, is_held
 from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import InputError
@@ -81,7 +89,20 @@ def check_item(
         _refuse_files_outside(item)
     if not (withdrawing or as_before):
         refuse_off_the_picture(item, name_of(item))
+        _refuse_unread(item)
     _check_key(item)
+
+
+def _refuse_unread(item: Item) -> None:
+    """Refuse what tells of the time and cannot be read; what was there stays."""
+    if not isinstance(item, Evidence) or item.kind not in OF_TIME:
+        return
+    moved = inspect(item).attrs
+    if moved.content.history.has_changes() or moved.kind.history.has_changes():
+        from wherestood.dating.seen_on_plate import read_seen
+
+        name = name_of(item)
+        read_seen(item.kind, item.content, name[:1].upper() + name[1:])
 
 
 def files_outside(item: Item) -> list[str]:

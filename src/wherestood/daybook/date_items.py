@@ -31,9 +31,9 @@ from wherestood.daybook.tables import (
     Statement,
 )
 from wherestood.errors import WherestoodError
-from wherestood.evidence.edtf import read_edtf
+from wherestood.evidence.edtf import Day, read_edtf
 
-__all__ = ["Gathered", "gather_dates"]
+__all__ = ["Gathered", "exact_days", "gather_dates"]
 
 #: Trust where nobody said any: of a source and of an identification, and of a date that
 #: is questioned. Ours, and told with the date.
@@ -105,6 +105,21 @@ def gather_dates(session: Session, plate: Plate) -> Gathered:
         _attempt(items, left_out, feature.key, partial(_of_feature, feature, name))
     standing = _not_yet_looked_for(session, {feature.id for feature, _ in shown})
     return Gathered(tuple(items), tuple(left_out), tuple(standing), lat_deg)
+
+
+def exact_days(session: Session, plate: Plate) -> list[tuple[Day, float]]:
+    """Return the days that dates name as the exposure's, each with its trust."""
+    wanted = select(Dating).where(
+        Dating.plate_id == plate.id, Dating.removed.is_(False)
+    )
+    found = []
+    for dating in session.scalars(wanted.order_by(Dating.key)):
+        read = read_edtf(dating.edtf) if dating.of in (None, "exposed") else None
+        if read is None or read.is_span or read.begin is None:
+            continue
+        if read.begin.first == read.begin.last:
+            found.append((read.begin.first, _trust(dating.trust, dating.edtf)))
+    return found
 
 
 def _attempt(

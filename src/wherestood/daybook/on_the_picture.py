@@ -9,13 +9,26 @@ from sqlalchemy import inspect
 from sqlalchemy.orm import Session, object_session
 
 from wherestood.daybook.main_scan import main_scan
-from wherestood.daybook.tables import Detail, Item, Mark, Plate, Scan
+from wherestood.daybook.tables import (
+    OF_TIME,
+    Detail,
+    Evidence,
+    Item,
+    Mark,
+    Plate,
+    Scan,
+)
+from wherestood.daybook.typed_lists import is_held
 from wherestood.errors import InputError
 
 __all__ = ["refuse_off_the_picture"]
 
 #: A mark set on the very edge may come out a little beyond it.
 _EDGE_PX = 1.0
+#: The column that holds the places.
+_FIELD: dict[type[Item], str] = {
+    Mark: "points_px", Detail: "crop_px", Evidence: "content",
+}  # fmt: skip
 
 
 def refuse_off_the_picture(item: Item, name: str) -> None:
@@ -24,7 +37,7 @@ def refuse_off_the_picture(item: Item, name: str) -> None:
     Parameters
     ----------
     item : Item
-        Any; only marks and details have places on a scan.
+        Any; marks, details and what tells of the time have places on a scan.
     name : str
         What messages call it.
 
@@ -35,9 +48,11 @@ def refuse_off_the_picture(item: Item, name: str) -> None:
         is known, or on a plate without scans, is let be.
     """
     session = object_session(item)
-    if session is None or not isinstance(item, Mark | Detail):
+    if session is None or not isinstance(item, Mark | Detail | Evidence):
         return
-    field = "points_px" if isinstance(item, Mark) else "crop_px"
+    if isinstance(item, Evidence) and item.kind not in OF_TIME:
+        return
+    field = _FIELD[type(item)]
     state: Any = inspect(item)
     moved = state.attrs
     if not (moved[field].history.has_changes() or moved.scan_id.history.has_changes()):
@@ -60,16 +75,20 @@ def refuse_off_the_picture(item: Item, name: str) -> None:
             )
 
 
-def _places(item: Mark | Detail) -> Iterator[tuple[float, float]]:
+def _places(item: Mark | Detail | Evidence) -> Iterator[tuple[float, float]]:
     if isinstance(item, Mark):
         yield from ((x, y) for x, y in item.points_px or ())
+    elif isinstance(item, Evidence):
+        points: Any = (item.content or {}).get("points_px")
+        if is_held(points, "points"):
+            yield from ((x, y) for x, y in points)
     elif item.crop_px:
         left, top, width, height = item.crop_px
         yield left, top
         yield left + width, top + height
 
 
-def _scan_of(session: Session, item: Mark | Detail) -> Scan | None:
+def _scan_of(session: Session, item: Mark | Detail | Evidence) -> Scan | None:
     if item.scan_id is not None:
         return session.get(Scan, item.scan_id)
     plate = session.get(Plate, item.plate_id)

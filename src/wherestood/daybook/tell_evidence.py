@@ -15,6 +15,7 @@ from wherestood.daybook.carried import Carrying, carried_content, carried_points
 from wherestood.daybook.gazetteer.offer import years_of_plate
 from wherestood.daybook.plan_errors import errors_of_traced
 from wherestood.daybook.tables import (
+    OF_TIME,
     Detail,
     Evidence,
     Feature,
@@ -95,7 +96,9 @@ def tell_evidence(
     telling = _Telling(session, Carrying(session, plate, scan_id))
     for mark in telling.standing(select(Mark).where(Mark.plate_id == plate.id)):
         telling.mark(mark)
-    wanted = select(Evidence).where(Evidence.plate_id == plate.id)
+    wanted = select(Evidence).where(
+        Evidence.plate_id == plate.id, Evidence.kind.not_in(OF_TIME)
+    )
     for item in telling.standing(wanted):
         telling.other(item)
     said = select(Statement).where(Statement.plate_id == plate.id)

@@ -2,46 +2,55 @@
 
 from __future__ import annotations
 
-import calendar
-import math
 import re
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-from sqlalchemy import select
+from sqlalchemy.orm import Session
 
-from wherestood.camera.model import Camera
 from wherestood.dating.advice import Offer, advise_date
 from wherestood.dating.agreement import Contribution, contributions
-from wherestood.dating.clock import local_mean_minutes
 from wherestood.dating.items import Item
 from wherestood.dating.months import span_of
 from wherestood.dating.periods import known_periods, period_item, read_periods
-from wherestood.dating.shadow import Directions, Shadow, sun_directions
-from wherestood.dating.shadow_points import CameraDoubt, Ground
-from wherestood.dating.signs import known_signs, read_signs, season_item
-from wherestood.dating.sun import seconds_of_day, sun_at
-from wherestood.dating.sun_check import BearingBySun, bearing_by_sun
-from wherestood.dating.sun_fit import Seen, SunFit, Where, fit_sun
+from wherestood.dating.seen_on_plate import (
+    CLOCKS,
+    HOUR_SD_MIN,
+    HourKnown,
+    Named,
+    minutes_of_hour,
+    single_day,
+)
+from wherestood.dating.shadow import Shadow
+from wherestood.dating.shadow_edge import Edge
+from wherestood.dating.shadow_points import LEVEL_GROUND, Ground
+from wherestood.dating.signs import Sign, known_signs, read_signs, season_item
+from wherestood.dating.sun_fit import Face, Where
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, Weighed, weigh
 from wherestood.daybook.book import Daybook
-from wherestood.daybook.date_items import gather_dates
+from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
+from wherestood.daybook.date_items import Gathered, exact_days, gather_dates
+from wherestood.daybook.hills import Hills
 from wherestood.daybook.keys import find
-from wherestood.daybook.main_scan import main_scan
-from wherestood.daybook.tables import Fix, Plate
-from wherestood.errors import InputError
-from wherestood.evidence.edtf import Day, read_edtf
+from wherestood.daybook.seen_kept import SeenKept, seen_kept
+from wherestood.daybook.sun_of_plate import (
+    TRUST,
+    BySun,
+    Marked,
+    SunTold,
+    day_weights,
+    season_by_sun,
+    tell_sun,
+)
+from wherestood.daybook.tables import Plate
+from wherestood.errors import InputError, WherestoodError
+from wherestood.evidence.edtf import Day
 
-__all__ = ["Dated", "Given", "SunTold", "date_of_plate"]
+__all__ = ["Dated", "Given", "date_of_plate", "given_marks"]
 
-#: Doubt of an hour as written, each way [min]: common practice.
-HOUR_SD_MIN = 10.0
-#: Standard errors where a fix does not tell them: bearing, elevation, roll [deg], lens.
-UNTOLD = (2.0, 1.0, 1.5, 0.1)
 _POINT = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*$")
+#: Kinds that need the camera of a fix.
+_BY_CAMERA = ("shadow", "shadow_edge", "lit_face")
 
 
 @dataclass(frozen=True)
@@ -58,6 +67,10 @@ class Given:
         Months considered, an EDTF span.
     shadows : tuple of str
         ``foot:tip:top``, each ``x,y`` [px].
+    edges : tuple of str
+        ``foot:top:shadow:bearing`` of a wall, its places ``x,y`` [px].
+    lit, unlit : tuple of float
+        True bearings that faces look, which the sun falls on, and which not [deg].
     slope : str or None
         ``degrees,bearing`` in which the ground under them rises.
     day, hour : str or None
@@ -74,30 +87,14 @@ class Given:
     own_signs: tuple[str, str] | None = None
     between: str | None = None
     shadows: tuple[str, ...] = ()
+    edges: tuple[str, ...] = ()
+    lit: tuple[float, ...] = ()
+    unlit: tuple[float, ...] = ()
     slope: str | None = None
     day: str | None = None
     hour: str | None = None
     clock: str = "local mean"
     zone_hours: float | None = None
-
-
-@dataclass(frozen=True)
-class SunTold:
-    """Hold what the plate's shadows tell.
-
-    Attributes
-    ----------
-    directions : Directions
-    fit : SunFit
-    where : Where
-    bearing : BearingBySun or None
-        The camera's bearing checked, where day and hour are known.
-    """
-
-    directions: Directions
-    fit: SunFit
-    where: Where
-    bearing: BearingBySun | None
 
 
 @dataclass(frozen=True)
@@ -111,7 +108,9 @@ class Dated:
     sun: SunTold | None
 
 
-def date_of_plate(book: Daybook, key: str, given: Given) -> Dated:
+def date_of_plate(
+    book: Daybook, key: str, given: Given, hills: Hills | None = None
+) -> Dated:
     """Date a plate.
 
     Parameters
@@ -121,6 +120,8 @@ def date_of_plate(book: Daybook, key: str, given: Given) -> Dated:
         The plate's.
     given : Given
         What counts beside.
+    hills : callable, optional
+        Gives the horizon about the camera; without it no hill hides the sun.
 
     Returns
     -------
@@ -131,44 +132,139 @@ def date_of_plate(book: Daybook, key: str, given: Given) -> Dated:
     InputError
         If what is given cannot be used; shadows also want a fix.
     """
+    beside = given_marks(given)
     with book.reading() as session:
         plate = find(session, Plate, key)
         gathered = gather_dates(session, plate)
-        fix = session.scalars(
-            select(Fix)
-            .where(Fix.plate_id == plate.id, Fix.removed.is_(False))
-            .order_by(Fix.made.desc())
-            .limit(1)
-        ).first()
-        main = main_scan(session, plate)
-        size_px = None if main is None else (main.width_px, main.height_px)
-        answer = None if fix is None else fix.answer
-    items = [*gathered.items, *_given_items(given, gathered.lat_deg)]
-    first, last = _range(given.between)
-    whole = weigh(items, first, last)
-    sun = None
-    if given.shadows:
-        sun = _sun(given, answer, size_px, whole)
-    elif given.hour is not None or given.day is not None:
+        exact = exact_days(session, plate)
+        fixed = _fixed(session, plate, wanted=beside.says_anything)
+        kept = seen_kept(session, plate, places=fixed.places if fixed else None)
+    marked = _marked(kept, beside, fixed)
+    if not marked.says_anything and (given.hour is not None or given.day is not None):
         raise InputError(
             "A day or an hour is given, but no shadow that it could be held against.",
             "Mark a shadow: --shadow FOOT:TIP:TOP.",
+        )
+    left_out = [*gathered.left_out, *kept.left_out]
+    items = [*gathered.items, *_given_items(given, gathered.lat_deg)]
+    items += _kept_signs(kept, given, gathered, left_out)
+    by_sun = None
+    if fixed is None and kept.of(*_BY_CAMERA):
+        left_out.append(
+            "Shadows and lit faces wait for a fix, which tells how the camera looked."
+        )
+    elif fixed is not None and marked.says_anything:
+        horizon = hills and hills(fixed.lon_deg, fixed.lat_deg, fixed.lens_m)
+        where = Where(fixed.lon_deg, fixed.lat_deg, fixed.lens_m, horizon or None)
+        by_sun = BySun.of(fixed, marked, where)
+    season = None if by_sun is None else season_by_sun(by_sun)
+    first, last = _range(given.between)
+    without_sun = weigh(items, first, last)
+    items += [] if season is None else [season]
+    whole = without_sun if season is None else weigh(items, first, last)
+    sun = None
+    day = None if given.day is None else single_day(given.day)
+    if by_sun is not None and without_sun.possible:
+        sun = tell_sun(by_sun, *day_weights(without_sun, exact), day)
+    elif by_sun is not None:
+        left_out.append(
+            "The dates contradict one another, so the hour cannot be reckoned."
         )
     return Dated(
         whole,
         contributions(items, whole),
         advise_date(items, whole, gathered.standing),
-        gathered.left_out,
+        tuple(left_out),
         sun,
     )
 
 
+def _fixed(session: Session, plate: Plate, *, wanted: bool) -> FixedCamera | None:
+    """Return the camera of the plate's fix; None without one, unless it is wanted."""
+    if not wanted and last_fix(session, plate) is None:
+        return None
+    try:
+        return fixed_camera(session, plate)
+    except InputError:
+        if wanted:
+            raise
+        return None
+
+
+def _marked(kept: SeenKept, beside: Marked, fixed: FixedCamera | None) -> Marked:
+    """Join what is kept and what is given; an hour given stands for those kept."""
+
+    def of(kind: type) -> list[tuple[str, Any]]:
+        return [(one.key, one.seen) for one in kept.items if isinstance(one.seen, kind)]
+
+    if fixed is not None and fixed.places is not None:
+        beside = _straightened(beside, fixed)
+    trusts = [one.trust for one in kept.of(*_BY_CAMERA) if one.trust is not None]
+    return Marked(
+        (*of(Shadow), *beside.shadows),
+        (*of(Edge), *beside.edges),
+        (*of(Face), *beside.faces),
+        beside.hours or tuple(of(HourKnown)),
+        min(trusts, default=TRUST),
+    )
+
+
+def _straightened(beside: Marked, fixed: FixedCamera) -> Marked:
+    """Carry places that were given on the scan to the straightened plate."""
+    assert fixed.places is not None
+
+    def moved(thing: Any, *names: str) -> Any:
+        assert fixed.places is not None
+        there = [name for name in names if getattr(thing, name) is not None]
+        points = fixed.places([list(getattr(thing, name)) for name in there])
+        return replace(
+            thing, **{name: tuple(p) for name, p in zip(there, points, strict=True)}
+        )
+
+    return replace(
+        beside,
+        shadows=tuple(
+            (key, moved(one, "foot_px", "tip_px", "top_px"))
+            for key, one in beside.shadows
+        ),
+        edges=tuple(
+            (key, moved(one, "foot_px", "top_px", "shadow_px"))
+            for key, one in beside.edges
+        ),
+    )
+
+
+def _kept_signs(
+    kept: SeenKept, given: Given, gathered: Gathered, left_out: list[str]
+) -> list[Item]:
+    """Make items of the signs of the season that the daybook keeps."""
+    items: list[Item] = []
+    for one in kept.of("season"):
+        name = one.seen.name if isinstance(one.seen, Named) else ""
+        if gathered.lat_deg is None:
+            left_out.append(
+                f"{one.key} ({name}) waits for a fix: a sign of the season needs the "
+                "latitude."
+            )
+            continue
+        try:
+            item = season_item(one.key, name, gathered.lat_deg, _signs(given))
+        except WherestoodError as trouble:
+            left_out.append(f"{one.key} is left out: {trouble.problem}")
+            continue
+        items.append(item if one.trust is None else replace(item, trust=one.trust))
+    return items
+
+
+def _signs(given: Given) -> dict[str, Sign]:
+    signs = dict(known_signs())
+    return signs | (read_signs(*given.own_signs) if given.own_signs else {})
+
+
 def _given_items(given: Given, lat_deg: float | None) -> list[Item]:
-    periods, signs = dict(known_periods()), dict(known_signs())
+    periods, signs = dict(known_periods()), _signs(given)
     if given.own_periods is not None:
         periods |= read_periods(*given.own_periods)
-    if given.own_signs is not None:
-        signs |= read_signs(*given.own_signs)
     items: list[Item] = [period_item(name, name, periods) for name in given.periods]
     if given.signs and lat_deg is None:
         raise InputError(
@@ -188,156 +284,92 @@ def _range(between: str | None) -> tuple[int, int]:
     return first, LAST_MONTH if span.fall_to is None else span.fall_to
 
 
-def _sun(
-    given: Given,
-    answer: dict[str, Any] | None,
-    size_px: tuple[int | None, int | None] | None,
-    whole: Weighed,
-) -> SunTold:
-    if answer is None or answer.get("camera") is None:
-        raise InputError(
-            "The sun's direction needs the camera's, and the plate has no fix yet.",
-            "Make a fix first: wherestood fix PLATE.",
-        )
-    if size_px is None or size_px[0] is None or size_px[1] is None:
-        raise InputError(
-            "The size of the plate's main scan is not known.", "Take the scan in anew."
-        )
-    if not whole.possible:
-        raise InputError(
-            "The dates contradict one another, so the sun cannot be reckoned.",
-            "Settle the dates first.",
-        )
-    camera, doubt = _camera(answer["camera"], (size_px[0], size_px[1]))
-    station = answer["station"]
-    where = Where(station["lon"], station["lat"], station["height_m"] or 0.0)
-    shadows = tuple(_shadow(text, given.slope) for text in given.shadows)
-    told = sun_directions(camera, doubt, shadows)
-    year, days = _days(whole)
-    day = None if given.day is None else _day(given.day)
-    if day is not None:
-        year, days = day[0], np.zeros(366)
-        days[date(*day).timetuple().tm_yday - 1] = 1.0
-    minutes, known = None, None
-    if given.hour is not None:
-        noon = seconds_of_day(year, 1, 1) + 86_400.0 * (float(np.argmax(days)) + 0.5)
-        equation = sun_at(np.array([noon]), where.lon_deg, where.lat_deg)
-        known = local_mean_minutes(
-            _minutes(given.hour),
-            _clock(given),
-            where.lon_deg,
-            float(equation.equation_of_time_s[0]),
-            given.zone_hours,
-        )
-        off = (np.arange(1440) - known) / HOUR_SD_MIN
-        minutes = np.where(np.abs(off) < 4.0, np.exp(-0.5 * off**2), 0.0)
-    fit = fit_sun(Seen(told), where, year, days, minutes)
-    bearing = None
-    if known is not None and day is not None:
-        bearing = bearing_by_sun(camera, doubt, shadows, where, day, known, HOUR_SD_MIN)
-    return SunTold(told, fit, where, bearing)
+def given_marks(given: Given) -> Marked:
+    """Read the marks and the hour that are given beside what is kept.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read.
+    """
+    ground = _ground(given.slope)
+    return Marked(
+        tuple((_numbered("shadow", i, given.shadows), _shadow(text, ground))
+              for i, text in enumerate(given.shadows, 1)),
+        tuple((_numbered("edge", i, given.edges), _edge(text, ground))
+              for i, text in enumerate(given.edges, 1)),
+        (*((f"lit {looks:g}", Face(looks, lit=True)) for looks in given.lit),
+         *((f"unlit {looks:g}", Face(looks, lit=False)) for looks in given.unlit)),
+        () if given.hour is None else (("the hour given", _hour(given)),),
+    )  # fmt: skip
 
 
-def _camera(
-    told: dict[str, Any], size_px: tuple[int, int]
-) -> tuple[Camera, CameraDoubt]:
-    camera = Camera(
-        math.radians(told["bearing_deg"]),
-        math.radians(told["tilt_deg"]),
-        math.radians(told["roll_deg"]),
-        told["principal_distance_px"],
-        told["rise_px"],
-        told["cross_px"],
-        told["k1"],
-        size_px[0],
-        size_px[1],
-        bool(told["reversed"]),
-    )
-    sd = told.get("sd") or {}
-
-    def one(name: str, untold: float) -> float:
-        value = sd.get(name)
-        return untold if value is None else float(value)
-
-    lens = one("principal_distance_px", UNTOLD[3] * camera.principal_distance_px)
-    doubt = CameraDoubt(
-        math.radians(one("sight_bearing_deg", UNTOLD[0])),
-        math.radians(one("sight_elevation_deg", UNTOLD[1])),
-        math.radians(one("roll_deg", UNTOLD[2])),
-        lens / camera.principal_distance_px,
-    )
-    return camera, doubt
+def _numbered(what: str, number: int, given: tuple[str, ...]) -> str:
+    return f"the {what} given" if len(given) == 1 else f"{what} {number} given"
 
 
-def _shadow(text: str, slope: str | None) -> Shadow:
-    points = [_POINT.match(part) for part in text.split(":")]
-    if len(points) not in (2, 3) or not all(points):
-        raise InputError(
-            f"The shadow {text!r} is not foot:tip:top.",
-            "Write three places in pixels, as in 1200,3400:1500,3420:1210,3100; the "
-            "top may be left out.",
-        )
-    read = [(float(found[1]), float(found[2])) for found in points if found]
-    top = read[2] if len(read) == 3 else None
-    if slope is None:
-        return Shadow(read[0], read[1], top)
-    found = _POINT.match(slope)
-    if found is None or not 0.0 <= float(found[1]) < 45.0:
-        raise InputError(
-            f"The slope {slope!r} is not degrees,bearing.",
-            "Write how steeply the ground rises and towards where, as in 5,120.",
-        )
-    ground = Ground(float(found[1]), float(found[2]))
-    return Shadow(read[0], read[1], top, ground)
-
-
-def _minutes(text: str) -> float:
-    found = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", text.strip())
-    if found is None:
-        raise InputError(
-            f"The hour {text!r} is no hour of a day.", "Write it as 10:30."
-        )
-    return 60.0 * int(found[1]) + int(found[2])
-
-
-def _clock(given: Given) -> str:
-    if given.clock not in ("local mean", "by the sun", "zone"):
+def _hour(given: Given) -> HourKnown:
+    if given.clock not in CLOCKS:
         raise InputError(
             f"No clock is called {given.clock!r}.",
-            "Choose one of: local mean, by the sun, zone.",
+            f"Choose one of: {', '.join(CLOCKS)}.",
         )
     if given.clock == "zone" and given.zone_hours is None:
         raise InputError(
             "The hour is of a zone, but not of which.",
             "Give the zone's hours ahead of universal time: --zone 1.",
         )
-    return given.clock
+    day: Day | None = None if given.day is None else single_day(given.day)
+    minutes = minutes_of_hour(given.hour or "")
+    return HourKnown(minutes, HOUR_SD_MIN, given.clock, given.zone_hours, day)
 
 
-def _days(whole: Weighed) -> tuple[int, NDArray[np.float64]]:
-    """Return the likeliest year, and the weight of every day of a year.
-
-    Months of all years are laid over one another.
-    """
-    years = whole.months // 12
-    by_year = np.bincount(years - years[0], weights=whole.probability)
-    year = int(years[0] + int(np.argmax(by_year)))
-    days = np.zeros(366)
-    begin = 0
-    for month in range(12):
-        length = calendar.monthrange(year, month + 1)[1]
-        share = float(whole.probability[whole.months % 12 == month].sum())
-        days[begin : begin + length] = share / length
-        begin += length
-    return year, days
-
-
-def _day(text: str) -> Day:
-    """Read the one day that a person names."""
-    read = read_edtf(text)
-    day = None if read is None or read.is_span or read.begin is None else read.begin
-    if day is None or day.first != day.last:
+def _points(parts: list[str], what: str, form: str) -> list[tuple[float, float]]:
+    found = [_POINT.match(part) for part in parts]
+    if not all(found):
         raise InputError(
-            f"The day {text!r} is no single day.", "Write it as 1871-07-19."
+            f"The {what} {':'.join(parts)!r} is not {form}.",
+            "Write places in pixels, as in 1200,3400:1500,3420:1210,3100.",
         )
-    return day.first
+    return [(float(each[1]), float(each[2])) for each in found if each]
+
+
+def _shadow(text: str, ground: Ground) -> Shadow:
+    parts = text.split(":")
+    if len(parts) not in (2, 3):
+        raise InputError(
+            f"The shadow {text!r} is not foot:tip:top.",
+            "Write three places in pixels, as in 1200,3400:1500,3420:1210,3100; the "
+            "top may be left out.",
+        )
+    read = _points(parts, "shadow", "foot:tip:top")
+    return Shadow(read[0], read[1], read[2] if len(read) == 3 else None, ground)
+
+
+def _edge(text: str, ground: Ground) -> Edge:
+    *parts, bearing = text.split(":")
+    try:
+        runs_deg = float(bearing)
+    except ValueError:
+        parts = []
+        runs_deg = 0.0
+    if len(parts) != 3:
+        raise InputError(
+            f"The wall's shadow {text!r} is not foot:top:shadow:bearing.",
+            "Write three places in pixels and the true bearing of the wall in degrees, "
+            "as in 1200,3400:1210,3100:1500,3420:85.",
+        )
+    foot, top, shadow = _points(parts, "wall's shadow", "foot:top:shadow:bearing")
+    return Edge(foot, top, shadow, runs_deg, ground=ground)
+
+
+def _ground(slope: str | None) -> Ground:
+    if slope is None:
+        return LEVEL_GROUND
+    found = _POINT.match(slope)
+    if found is None or not 0.0 <= float(found[1]) < 45.0:
+        raise InputError(
+            f"The slope {slope!r} is not degrees,bearing.",
+            "Write how steeply the ground rises and towards where, as in 5,120.",
+        )
+    return Ground(float(found[1]), float(found[2]))

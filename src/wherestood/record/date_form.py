@@ -94,19 +94,16 @@ def _month(number: int) -> str:
     return f"{year:04d}-{month:02d}"
 
 
-def sun_form(told: Directions, fit: SunFit) -> dict[str, Any]:
+def sun_form(told: Directions | None, fit: SunFit) -> dict[str, Any]:
     """Return what shadows tell as a record.
 
     Parameters
     ----------
-    told : Directions
+    told : Directions or None
         The sun's direction by each shadow.
     fit : SunFit
         Days and hours that fit.
     """
-    count = len(told.bearing_rad)
-    sds = np.degrees(np.sqrt(np.diag(told.covariance)))
-    level = np.maximum(told.level, 1e-3)
     hour = None
     if fit.possible:
         mean, sd = fit.hour_min
@@ -117,19 +114,7 @@ def sun_form(told: Directions, fit: SunFit) -> dict[str, Any]:
             "nine_in_ten_min": [low, high],
         }
     return {
-        "shadows": [
-            {
-                "bearing_deg": rounded(math.degrees(told.bearing_rad[index]), 2),
-                "bearing_sd_deg": rounded(sds[index] / level[index], 2),
-                "elevation_deg": rounded(math.degrees(told.elevation_rad[index]), 2),
-                "elevation_sd_deg": (
-                    None
-                    if math.isnan(told.elevation_rad[index])
-                    else rounded(sds[count + index], 2)
-                ),
-            }
-            for index in range(count)
-        ],
+        "shadows": [] if told is None else _directions(told),
         "misfit": rounded(fit.best_misfit, 2),
         "hour": hour,
         "windows": [
@@ -139,3 +124,22 @@ def sun_form(told: Directions, fit: SunFit) -> dict[str, Any]:
         ],
         "year": fit.year,
     }  # fmt: skip
+
+
+def _directions(told: Directions) -> list[dict[str, Any]]:
+    count = len(told.bearing_rad)
+    sds = np.degrees(np.sqrt(np.diag(told.covariance)))
+    level = np.maximum(told.level, 1e-3)
+    return [
+        {
+            "bearing_deg": rounded(math.degrees(told.bearing_rad[index]), 2),
+            "bearing_sd_deg": rounded(sds[index] / level[index], 2),
+            "elevation_deg": rounded(math.degrees(told.elevation_rad[index]), 2),
+            "elevation_sd_deg": (
+                None
+                if math.isnan(told.elevation_rad[index])
+                else rounded(sds[count + index], 2)
+            ),
+        }
+        for index in range(count)
+    ]

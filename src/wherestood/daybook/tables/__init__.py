@@ -19,6 +19,7 @@ from wherestood.daybook.tables.care import (
 from wherestood.daybook.tables.ground import Feature, FeatureName, Plan, TerrainLayer
 from wherestood.daybook.tables.journal_row import JournalRow, Words
 from wherestood.daybook.tables.plates import (
+    OF_TIME,
     Detail,
     Evidence,
     Maker,
@@ -38,6 +39,7 @@ from wherestood.daybook.tables.weighed import Weighed
 
 __all__ = [
     "ITEMS",
+    "OF_TIME",
     "PRECISIONS",
     "About",
     "Base",

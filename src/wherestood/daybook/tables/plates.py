@@ -21,7 +21,15 @@ from wherestood.daybook.tables.base import (
 )
 from wherestood.daybook.tables.weighed import Weighed
 
-__all__ = ["Detail", "Evidence", "Maker", "Mark", "Plate", "Request", "Scan"]
+__all__ = [
+    "OF_TIME", "Detail", "Evidence", "Maker", "Mark", "Plate", "Request", "Scan",
+]  # fmt: skip
+
+#: Kinds that tell of hour, season and making, and nothing to a search; those of
+#: `wherestood.dating.seen_on_plate`, written out as the events are; a test compares.
+OF_TIME = (
+    "blur", "hour", "lit_face", "making", "reading", "season", "shadow", "shadow_edge",
+)  # fmt: skip
 
 
 class Request(Keyed):
@@ -208,7 +216,7 @@ class Evidence(Weighed):
     told_by: ClassVar[tuple[str, ...]] = ("kind", "content")
 
     kind: Mapped[str] = choice(
-        "its kind, as the evidence file calls it",
+        "its kind, as the evidence file calls it, or what tells of the time",
         "camera",
         "changed_ground",
         "hidden",
@@ -222,6 +230,7 @@ class Evidence(Weighed):
         "seen",
         "skyline",
         "water_level",
+        *OF_TIME,
         required=True,
     )
     scan_id: Mapped[str | None] = link("scans", "the copy it was read on")

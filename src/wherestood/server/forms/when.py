@@ -5,11 +5,14 @@ from __future__ import annotations
 from pydantic import BaseModel, Field
 
 __all__ = [
+    "BearingChecked",
     "DateTold",
     "DatedBy",
     "HourTold",
     "MonthsTold",
+    "ShadowLaid",
     "ShadowTold",
+    "SunClockTold",
     "SunTold",
     "ToFindOut",
     "WindowTold",
@@ -49,10 +52,48 @@ class ToFindOut(BaseModel):
 class ShadowTold(BaseModel):
     """Be where one shadow says the sun stood."""
 
+    key: str = Field(description="The item's, or what was given.")
     bearing_deg: float | None
     bearing_sd_deg: float | None
     elevation_deg: float | None
     elevation_sd_deg: float | None
+
+
+class BearingChecked(BaseModel):
+    """Be how the camera's bearing goes with the sun of a known day and hour."""
+
+    turn_deg: float = Field(description="Clockwise, for the shadows to fit.")
+    sd_deg: float
+    fix_sd_deg: float
+    sun_bearing_deg: float
+    sun_elevation_deg: float
+    agrees: bool
+
+
+class ShadowLaid(BaseModel):
+    """Be a shadow on the map."""
+
+    key: str
+    foot_deg: tuple[float, float] = Field(description="Longitude, latitude.")
+    tip_deg: tuple[float, float]
+    sun_bearing_deg: float
+    sun_elevation_deg: float | None
+
+
+Lines = list[list[tuple[float, float]]]
+
+
+class SunClockTold(BaseModel):
+    """Be days of the year by local mean time, with when the sun stood as shown."""
+
+    rise_and_set: Lines = Field(description="Day of the year, minutes after midnight.")
+    over_hills: Lines
+    bearings: list[Lines] = Field(description="Of each shadow: the sun's bearing.")
+    heights: list[Lines] = Field(description="Of each shadow: the sun's height.")
+    by_shadows_half: Lines
+    by_shadows_nine_tenths: Lines
+    with_date_half: Lines
+    with_date_nine_tenths: Lines
 
 
 class HourTold(BaseModel):
@@ -79,7 +120,12 @@ class SunTold(BaseModel):
     hour: HourTold | None
     windows: list[WindowTold]
     year: int
+    bearing: BearingChecked | None
+    notes: list[str]
     words: list[str]
+    clock: SunClockTold
+    camera_deg: tuple[float, float] = Field(description="Longitude, latitude.")
+    on_map: list[ShadowLaid]
 
 
 class DateTold(BaseModel):

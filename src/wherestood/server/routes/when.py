@@ -6,12 +6,22 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
+from wherestood.dating.sun_fit import Horizon
+from wherestood.daybook import Daybook
+from wherestood.daybook.hills import Hills, hills_at
+from wherestood.daybook.shadow_on_map import distance_on, shadows_on_map
+from wherestood.daybook.sun_of_plate import SunTold as Reckoned
+from wherestood.daybook.sun_told import clock_of, sun_told_form, sun_told_words
 from wherestood.daybook.when_exposed import Given, date_of_plate
-from wherestood.record.date_form import date_form, sun_form
-from wherestood.record.sun_words import bearing_words, sun_words
-from wherestood.server.desk import Book
-from wherestood.server.forms.when import DateTold, SunTold
+from wherestood.errors import InputError, TerrainError
+from wherestood.record.date_form import date_form
+from wherestood.server.desk import Book, Desk, DeskNeeded
+from wherestood.server.forms.when import DateTold, ShadowLaid, SunClockTold, SunTold
+from wherestood.server.grounds import Ground
+from wherestood.server.plate_ground import ground_of
 from wherestood.server.routes.items import item_of
+from wherestood.server.troubles import NotThereError
+from wherestood.terrain.meet import SolidGround
 
 __all__ = ["router"]
 
@@ -21,6 +31,7 @@ _Many = Annotated[list[str] | None, Query()]
 
 @router.get("/{plate_id}/when", operation_id="getWhen")
 def when(
+    desk: DeskNeeded,
     book: Book,
     plate_id: str,
     period: _Many = None,
@@ -47,15 +58,46 @@ def when(
         clock=clock,
         zone_hours=zone_hours,
     )
-    told = date_of_plate(book, key, given)
+    told = date_of_plate(book, key, given, _hills(desk, book, plate_id))
     form = date_form(told.whole, told.contributions, told.offers, told.left_out)
     sun = None
     if told.sun is not None:
-        sections = sun_words(
-            told.sun.directions, told.sun.fit, told.sun.where, zone_hours
-        )
-        if told.sun.bearing is not None:
-            sections.append(bearing_words(told.sun.bearing))
+        sections = sun_told_words(told.sun, zone_hours)
         words = [line for section in sections for line in section.lines]
-        sun = SunTold(**sun_form(told.sun.directions, told.sun.fit), words=words)
+        sun = SunTold(
+            **sun_told_form(told.sun),
+            words=words,
+            clock=SunClockTold(**clock_of(told.sun)),
+            camera_deg=(told.sun.by.where.lon_deg, told.sun.by.where.lat_deg),
+            on_map=_laid(desk, book, plate_id, told.sun),
+        )
     return DateTold(**form, sun=sun)
+
+
+def _opened(desk: Desk, book: Daybook, plate_id: str) -> Ground | None:
+    """Return the plate's ground; None where there is none that can be used."""
+    try:
+        return ground_of(desk, book, plate_id)[0]
+    except (NotThereError, InputError, TerrainError):
+        return None
+
+
+def _hills(desk: Desk, book: Daybook, plate_id: str) -> Hills:
+    def hills(lon_deg: float, lat_deg: float, lens_m: float) -> Horizon | None:
+        ground = _opened(desk, book, plate_id)
+        if ground is None:
+            return None
+        try:
+            return hills_at(ground.model, ground.standing, lon_deg, lat_deg, lens_m)
+        except TerrainError:
+            return None
+
+    return hills
+
+
+def _laid(desk: Desk, book: Daybook, plate_id: str, sun: Reckoned) -> list[ShadowLaid]:
+    ground = _opened(desk, book, plate_id)
+    if ground is None or sun.by.where.horizon is None:
+        return []
+    distance = distance_on(SolidGround.of(ground.model), sun.by)
+    return [ShadowLaid(**vars(one)) for one in shadows_on_map(sun.by, distance)]

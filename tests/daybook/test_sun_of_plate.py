@@ -1,0 +1,232 @@
+"""Check hours and seasons by what a daybook keeps of a plate; all invented.
+
+The camera is written as a fix would be; where the sun stood comes straight from the
+algorithm, and marks are where the camera model's projection puts them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from wherestood.camera.model import Camera, project
+from wherestood.dating.seen_on_plate import OF_TIME as READ
+from wherestood.dating.sun import seconds_of_day, sun_at
+from wherestood.daybook import Daybook, find
+from wherestood.daybook.camera_of_fix import fixed_camera
+from wherestood.daybook.keep_seen import keep_given
+from wherestood.daybook.shadow_on_map import shadows_on_map
+from wherestood.daybook.tables import OF_TIME, Dating, Evidence, Fix, Plate, Scan
+from wherestood.daybook.tell_evidence import tell_evidence
+from wherestood.daybook.undo import undo
+from wherestood.daybook.when_exposed import Given, date_of_plate
+from wherestood.errors import InputError
+
+LON, LAT, LENS_M = 8.5, 46.1, 900.0
+CAMERA = Camera(math.radians(200.0), 0.0, 0.0, 3000.0, 100.0, 0.0, 0.0, 2400, 1800)
+#: The instant of the truth: 3 June 1874, 9:40 local mean time.
+DAY, MINUTES = (1874, 6, 3), 580.0
+ABOVE_M, OFF_M = 30.0, 120.0  # lens above the ground shown, and the thing's distance
+#: What a mark's 3 px and the fix's doubt leave of an hour, by far.
+FIVE_MINUTES = 5.0
+
+
+def sun() -> tuple[float, float]:
+    when = seconds_of_day(*DAY) + 60.0 * MINUTES - 240.0 * LON
+    place = sun_at(np.array([when]), LON, LAT, LENS_M)
+    return float(place.bearing_rad[0]), float(place.elevation_rad[0])
+
+
+def marks(height_m: float = 12.0) -> list[list[float]]:
+    """Return foot, tip and top of a post's shadow, as the camera draws them [px]."""
+    bearing, elevation = sun()
+    foot = OFF_M * np.array(
+        [math.sin(CAMERA.bearing_rad), math.cos(CAMERA.bearing_rad)]
+    )
+    reach = height_m / math.tan(elevation)
+    tip = foot - reach * np.array([math.sin(bearing), math.cos(bearing)])
+    points = np.array(
+        [[*foot, -ABOVE_M], [*tip, -ABOVE_M], [*foot, height_m - ABOVE_M]]
+    )
+    x, y = project(CAMERA, points)
+    return [[float(a), float(b)] for a, b in zip(x, y, strict=True)]
+
+
+def answer() -> dict[str, Any]:
+    camera = {
+        "bearing_deg": 200.0, "tilt_deg": 0.0, "roll_deg": 0.0, "reversed": False,
+        "principal_distance_px": 3000.0, "rise_px": 100.0, "cross_px": 0.0, "k1": 0.0,
+        "sd": {"sight_bearing_deg": 0.2, "sight_elevation_deg": 0.05, "roll_deg": 0.1,
+               "principal_distance_px": 15.0},
+    }  # fmt: skip
+    scan = {"width_px": 2400, "height_px": 1800, "corners_px": None, "size_mm": None}
+    station = {"lon": LON, "lat": LAT, "height_m": LENS_M}
+    return {"camera": camera, "station": station, "inputs": {"scan": scan}}
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Daybook]:
+    """Return a daybook with a plate that has a scan and a fix, written by hand."""
+    with Daybook.create(tmp_path / "valley") as made:
+        with made.writing("Ada") as session:
+            plate = Plate(key="12")
+            session.add(plate)
+            session.flush()
+            session.add_all(
+                [
+                    Scan(plate_id=plate.id, file="a.tif", sha256="0" * 64,
+                         kept="left in place", width_px=2400, height_px=1800),
+                    Fix(plate_id=plate.id, made=datetime.now(UTC).isoformat(),
+                        version="0", verdict="located", lon_deg=LON, lat_deg=LAT,
+                        answer=answer()),
+                ]
+            )  # fmt: skip
+        yield made
+
+
+def keep(book: Daybook, kind: str, **content: Any) -> str:
+    with book.writing("Ada") as session:
+        item = Evidence(
+            plate_id=find(session, Plate, "12").id, kind=kind, content=content
+        )
+        session.add(item)
+        session.flush()
+        return item.key
+
+
+def said(book: Daybook, edtf: str) -> None:
+    with book.writing("Ada") as session:
+        plate = find(session, Plate, "12")
+        session.add(Dating(plate_id=plate.id, of="exposed", edtf=edtf, trust=1.0))
+
+
+def test_kinds_kept_are_those_that_can_be_read() -> None:
+    assert set(OF_TIME) == set(READ)
+
+
+def test_a_kept_shadow_tells_hour_and_season_and_lies_on_the_map(book: Daybook) -> None:
+    key = keep(book, "shadow", points_px=marks())
+    told = date_of_plate(book, "12", Given())
+    season = told.contributions[0]
+    assert season.group.name == key
+    shares = season.group.items[0].agrees(np.arange(12))
+    assert int(np.argmax(shares)) in {4, 5, 6}  # a sun as of May to July, not winter's
+    assert shares[[9, 10, 11, 0, 1, 2]].max() < 0.01
+    said(book, "1874-06-03")
+    told = date_of_plate(book, "12", Given())
+    assert told.sun is not None
+    assert told.sun.fit.hour_min[0] == pytest.approx(MINUTES, abs=FIVE_MINUTES)
+    laid = shadows_on_map(told.sun.by, lambda _, tangent: ABOVE_M / -tangent)
+    assert laid[0].sun_bearing_deg == pytest.approx(math.degrees(sun()[0]), abs=0.5)
+    north_m = (laid[0].foot_deg[1] - LAT) * 111_100.0
+    assert north_m == pytest.approx(OFF_M * math.cos(CAMERA.bearing_rad), abs=1.0)
+    undo(book, "Ada")
+    undo(book, "Ada")
+    assert date_of_plate(book, "12", Given()).sun is None
+
+
+def test_what_is_given_can_be_kept_in_one_act(book: Daybook) -> None:
+    foot, tip, top = (f"{x:.2f},{y:.2f}" for x, y in marks())
+    given = Given(
+        shadows=(f"{foot}:{tip}:{top}",), edges=(f"{foot}:{top}:{tip}:85",),
+        lit=(90.0,), unlit=(270.0,), signs=("leaf",), hour="9:40", day="1874-06-03",
+    )  # fmt: skip
+    left, kept = keep_given(book, "12", given, "Ada")
+    assert left == Given()
+    assert len(kept) == 6
+    told = date_of_plate(book, "12", left)
+    assert told.sun is not None
+    assert told.sun.bearing is not None
+    assert told.sun.bearing.off < 2.0
+    assert any("leaf" in each.group.items[0].what for each in told.contributions)
+    with book.reading() as session:  # a search is told nothing of them
+        assert tell_evidence(session, find(session, Plate, "12")).is_empty
+    undo(book, "Ada")
+    assert date_of_plate(book, "12", Given()).sun is None
+
+
+def test_a_bearing_ten_degrees_off_is_told_by_the_sun(book: Daybook) -> None:
+    with book.writing("Ada") as session:
+        plate = find(session, Plate, "12")
+        turned = answer()
+        turned["camera"]["bearing_deg"] = 190.0
+        made = datetime(2100, 1, 1, tzinfo=UTC).isoformat()
+        session.add(
+            Fix(plate_id=plate.id, made=made, version="0", verdict="located",
+                lon_deg=LON, lat_deg=LAT, answer=turned)
+        )  # fmt: skip
+    keep(book, "shadow", points_px=marks(), slope_sd_deg=0.3, lean_sd_deg=0.3)
+    keep(book, "hour", hour="9:40", day="1874-06-03", sd_min=2)
+    told = date_of_plate(book, "12", Given())
+    assert told.sun is not None
+    assert told.sun.bearing is not None
+    assert math.degrees(told.sun.bearing.turn_rad) == pytest.approx(10.0, abs=1.0)
+    assert told.sun.bearing.off > 2.0
+
+
+def test_a_sun_behind_the_hills_or_down_is_told_and_kept_as_written(
+    book: Daybook,
+) -> None:
+    keep(book, "shadow", points_px=marks())
+    key = keep(book, "hour", hour="9:40", day="1874-06-03")
+    walls = np.radians(70.0)
+
+    def hills(*_: float) -> Any:
+        return lambda bearing: np.full(np.shape(bearing), walls)
+
+    told = date_of_plate(book, "12", Given(), hills)
+    assert told.sun is not None
+    notes = " ".join(told.sun.notes)
+    assert "behind hills of 70.0 deg" in notes
+    assert "100% of what fits has the sun behind them" in notes
+    with book.writing("Ada") as session:
+        item = find(session, Evidence, f"12/{key}")
+        item.content = {"hour": "23:30", "day": "1874-06-03"}
+    told = date_of_plate(book, "12", Given())
+    assert told.sun is not None
+    assert not told.sun.fit.possible
+    assert f"{key} is kept as written. At that day and hour the sun was" in " ".join(
+        told.sun.notes
+    )
+
+
+def test_signs_and_shadows_wait_for_a_fix(book: Daybook) -> None:
+    with book.writing("Ada") as session:
+        find(session, Fix, "fix-1").removed = True
+        with pytest.raises(InputError, match="no fix yet"):
+            fixed_camera(session, find(session, Plate, "12"))
+    keep(book, "shadow", points_px=marks())
+    keep(book, "season", sign="snow")
+    told = date_of_plate(book, "12", Given())
+    assert len([line for line in told.left_out if "for a fix" in line]) == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "content", "told"),
+    [
+        ("shadow", {"points_px": [[1.0, 2.0]]}, "2 to 3 points"),
+        ("shadow", {"points_px": [[1, 2], [3, 9000]]}, "off its scan"),
+        ("shadow", {"points_px": [[1, 2], [3, 4]], "colour": "red"}, "no meaning"),
+        ("shadow_edge", {"points_px": [[1, 2], [3, 4], [5, 6]]}, "bearing_deg is None"),
+        ("lit_face", {"looks_deg": 90, "lit": "yes"}, "true or false"),
+        ("hour", {"hour": "25:10"}, "no hour of a day"),
+        ("hour", {"hour": "9:00", "clock": "zone"}, "but not of which"),
+        ("hour", {"hour": "9:00", "day": "1874"}, "no single day"),
+        ("hour", {"hour": "9:00", "day": "1874-02-30"}, "1874-02-30"),
+        ("blur", {"points_px": [[1, 2], [3, 4]], "moving": "kite"}, "'kite'"),
+        ("making", {"clue": "a smell"}, "Choose one of"),
+        ("season", None, "sign is missing"),
+    ],
+)
+def test_what_cannot_be_read_is_refused(
+    book: Daybook, kind: str, content: Any, told: str
+) -> None:
+    with pytest.raises(InputError) as refused:
+        keep(book, kind, **(content or {}))
+    assert told in str(refused.value)
