@@ -255,3 +255,16 @@ def test_what_is_no_photograph_is_refused(tmp_path: Path, name: str, text: str) 
     path.write_text(text, encoding="ascii")
     with pytest.raises(PlateError, match=r"photograph|image that can be read"):
         open_image(path)
+
+
+@pytest.mark.parametrize("suffix", ["png", "jpg"])
+def test_picture_that_would_be_unpacked_whole_must_fit_in_memory(
+    tmp_path, suffix, monkeypatch
+):
+    monkeypatch.setattr("wherestood.plate.pixels.LARGEST_INTERLACED_PX", 5000)
+    picture = pyvips.Image.black(100, 80)
+    picture.write_to_file(str(tmp_path / f"plain.{suffix}"))
+    assert open_image(tmp_path / f"plain.{suffix}").width_px == 100
+    picture.write_to_file(str(tmp_path / f"laced.{suffix}"), interlace=True)
+    with pytest.raises(PlateError, match="interlaced or progressive"):
+        open_image(tmp_path / f"laced.{suffix}")

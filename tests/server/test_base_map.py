@@ -24,7 +24,10 @@ from PIL import Image
 from wherestood.errors import InputError
 from wherestood.server.base_map.capabilities import read_capabilities
 from wherestood.server.base_map.fetched import Fetched
+from wherestood.server.base_map.opened import BaseMaps
 from wherestood.server.base_map.pyramid import HALF_WORLD_M, xyz_pyramid
+from wherestood.server.desk import Desk
+from wherestood.server.forms.state import BaseMap
 
 TILE_PX = 256
 
@@ -75,7 +78,7 @@ def host() -> Iterator[str]:
 
 def set_to(client: httpx.Client, address: str, kind: str = "xyz") -> None:
     base = {"kind": kind, "address": address}
-    done = client.put("/api/settings", json={"base_map": base})
+    done = client.patch("/api/settings", json={"base_map": base})
     assert done.status_code == 200, done.text
 
 
@@ -240,3 +243,31 @@ def test_capabilities_that_cannot_be_used_say_so(
 ) -> None:
     with pytest.raises(InputError, match=problem):
         read_capabilities(content, wanted, "maps.example")
+
+
+def test_base_map_that_came_with_the_daybook_is_not_asked_unbidden(
+    client: httpx.Client, desk: Desk, plate_id: str, host: str
+) -> None:
+    address = f"http://{host}/tiles/{{z}}/{{x}}/{{y}}.png"
+    set_to(client, address)
+    assert client.get("/api/state").json()["base_map_agreed"]
+    # Another machine, to which the daybook was handed over.
+    desk.base_maps = BaseMaps()
+    assert not client.get("/api/state").json()["base_map_agreed"]
+    ground = client.get(f"/api/plates/{plate_id}/ground").json()["ground"]
+    for path in (f"ground/{ground}/base_map/0/0/0.png", "base_map"):
+        refused = client.get(f"/api/{path}")
+        assert refused.status_code == 403
+        assert host in refused.json()["problem"]
+    assert not Tiles.asked
+    set_to(client, address)
+    assert client.get("/api/base_map").status_code == 200
+
+
+def test_what_was_agreed_to_outlives_a_restart(tmp_path: Path) -> None:
+    kept = tmp_path / "state" / "base-maps"
+    base_map = BaseMap(kind="xyz", address="https://maps.example/{z}/{x}/{y}.png")
+    BaseMaps(kept).agree(base_map)
+    assert BaseMaps(kept).agreed(base_map)
+    other = base_map.model_copy(update={"address": "https://other.example/{z}"})
+    assert not BaseMaps(kept).agreed(other)

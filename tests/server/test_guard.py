@@ -103,13 +103,13 @@ def test_base_map_that_was_set_opens_the_page_to_no_other_host(
 ) -> None:
     address = "https://tiles.example/{z}/{x}/{y}.png"
     base = {"kind": "xyz", "address": address, "credit": "Invented"}
-    kept = client.put("/api/settings", json={"units": "chains", "base_map": base})
+    kept = client.patch("/api/settings", json={"units": "chains", "base_map": base})
     assert kept.json()["settings"]["base_map"]["address"] == address
     policy = client.get("/api/state").headers["content-security-policy"]
     assert "img-src 'self' blob: data:;" in policy
     assert "tiles.example" not in policy
     bad = {"base_map": {"kind": "xyz", "address": "https://a.example; script-src *"}}
-    assert client.put("/api/settings", json=bad).status_code == 400
+    assert client.patch("/api/settings", json=bad).status_code == 400
 
 
 @pytest.mark.parametrize(

@@ -8,13 +8,18 @@ sections 3.1 to 3.6, by which the test names go. What a request means is tested 
 from __future__ import annotations
 
 import io
+from pathlib import Path
 from typing import Any
 
 import httpx
 import numpy as np
 import pytest
+import pyvips
 from numpy.typing import NDArray
 from PIL import Image
+
+from wherestood.daybook.originals import take_in
+from wherestood.server.desk import Desk
 
 WIDTH_PX, HEIGHT_PX = 640, 480
 #: JPEG and WebP at the quality served change a tone by some units of 255.
@@ -151,3 +156,44 @@ def test_what_never_changes_is_not_sent_twice(image: Any) -> None:
 
 def test_unknown_scan_is_not_there(client: httpx.Client) -> None:
     assert client.get("/iiif/3/nothing/info.json").status_code == 404
+
+
+def test_page_that_is_searched_is_the_page_that_is_shown(
+    client: httpx.Client, desk: Desk, plate_id: str, tmp_path: Path
+) -> None:
+    pages = [pyvips.Image.black(64, 48) + tone for tone in (40, 200)]
+    both = pages[0].join(pages[1], "vertical").cast("uchar").copy()
+    both.set_type(pyvips.GValue.gint_type, "page-height", 48)
+    both.write_to_file(str(tmp_path / "two.tif"))
+    assert desk.book is not None
+    taken = take_in(desk.book, "1987.12", tmp_path / "two.tif", "Ada Moss")
+    scans = client.get("/api/items/scans", params={"plate_id": plate_id}).json()
+    scan = next(one for one in scans["items"] if one["called"] == taken.address)
+    client.patch(f"/api/items/scans/{scan['id']}", json={"page": 1, "negative": False})
+    shown = client.get(f"/iiif/3/{scan['id']}/full/max/0/default.png")
+    assert opened(shown).mean() == 200.0
+    small = client.get(f"/api/scans/{scan['id']}/thumbnail", params={"px": 32})
+    tones = pyvips.Image.new_from_buffer(small.content, "")
+    assert abs(tones.avg() - 200.0) < 3.0  # WebP loses some
+
+
+def test_scan_said_to_be_a_negative_has_other_addresses(
+    client: httpx.Client, scan_id: str, plate_id: str
+) -> None:
+    def look() -> dict[str, Any]:
+        whole: dict[str, Any] = client.get(f"/api/plates/{plate_id}").json()
+        return dict(whole["look"])
+
+    piece = f"/iiif/3/{scan_id}/full/40,/0/default.png"
+    before = look()["version"]
+    kept = client.get(piece, params={"v": before})
+    assert "immutable" in kept.headers["cache-control"]
+    small = client.get(f"/api/scans/{scan_id}/thumbnail")
+    client.patch(f"/api/items/scans/{scan_id}", json={"negative": True})
+    assert look()["version"] != before
+    # An address of before is not kept for good as what it shows now.
+    changed = client.get(piece, params={"v": before})
+    assert "immutable" not in changed.headers["cache-control"]
+    assert changed.headers["etag"] != kept.headers["etag"]
+    tag = {"if-none-match": small.headers["etag"]}
+    assert client.get(f"/api/scans/{scan_id}/thumbnail", headers=tag).content

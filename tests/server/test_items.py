@@ -177,3 +177,17 @@ def test_where_files_lie_is_not_written_from_the_page(
         f"/api/items/{table}", json={"ids": [], "values": {column: value}}
     )
     assert answer.status_code == 400
+
+
+def test_undo_takes_the_act_that_its_button_names(
+    client: httpx.Client, plate_id: str
+) -> None:
+    path = f"/api/items/plates/{plate_id}"
+    client.patch(path, json={"note": "seen by the person"})
+    seen = client.get("/api/history", params={"last": 1}).json()
+    assert "seen by the person" in seen["can_undo"]
+    client.patch(path, json={"place_words": "written by another window"})
+    client.post("/api/undo", json={"act": seen["undo_act"]})
+    told = client.get(path).json()
+    assert told["note"] is None
+    assert told["place_words"] == "written by another window"

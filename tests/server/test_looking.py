@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from wherestood.daybook.skylines import keep_ridges
+from wherestood.errors import InputError
 from wherestood.plate.skyline import Skyline
 from wherestood.progress import SILENT
 from wherestood.server.desk import Desk
@@ -245,3 +246,49 @@ def test_statement_drawn_on_the_map_is_one_act_and_counts(
     assert (whole["statements"], whole["features"]) == ([], [])
     refused = client.post(f"{path}/said_of_place", json={**given, "words": ""})
     assert refused.status_code == 400
+
+
+def test_line_that_was_not_seen_is_not_drawn_over(
+    client: httpx.Client, plate_id: str
+) -> None:
+    path = f"/api/plates/{plate_id}/skyline"
+    first = {"x_px": list(range(10, 110, 2)), "y_px": [200.0] * 50}
+    other = {"x_px": list(range(10, 110, 2)), "y_px": [150.0] * 50}
+    nothing = {"evidence_id": None, "revision": None}
+    drawn = client.put(path, json={"runs": [first], "read": nothing}).json()
+    # The second window still shows a plate without a line.
+    late = client.put(path, json={"runs": [other], "read": nothing})
+    assert late.status_code == 409
+    assert late.json()["field"] == "revision"
+    assert client.get(path).json()["runs"] == drawn["runs"]
+    read = {key: drawn[key] for key in ("evidence_id", "revision")}
+    mended = client.put(path, json={"runs": [other], "read": read})
+    assert mended.json()["runs"][0]["y_px"][0] == 150.0
+
+
+def test_machine_lays_no_line_over_what_a_person_drew_meanwhile(
+    client: httpx.Client, desk: Desk, plate_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = f"/api/plates/{plate_id}/skyline"
+    drawn = {"x_px": list(range(10, 110, 2)), "y_px": [200.0] * 50}
+
+    def slow(*_args: Any, **_more: Any) -> None:
+        client.put(path, json={"runs": [drawn]})
+
+    monkeypatch.setattr("wherestood.server.jobs.trace_plate.trace_skyline", slow)
+    with pytest.raises(InputError, match="drew on the skyline"):
+        traced(desk, plate_id)
+    assert client.get(path).json()["runs"][0]["y_px"][0] == 200.0
+
+
+def test_mark_that_was_tied_meanwhile_is_not_tied_anew(
+    client: httpx.Client, plate_id: str
+) -> None:
+    lettered = client.post(
+        f"/api/plates/{plate_id}/letter", json={"points_px": [[10.0, 20.0]]}
+    ).json()
+    mark = lettered["mark"]
+    place = {"lon_deg": 7.1, "lat_deg": 46.1, "revision": mark["revision"]}
+    path = f"/api/marks/{mark['id']}/tie"
+    assert client.post(path, json=place).status_code == 200
+    assert client.post(path, json=place).status_code == 409

@@ -25,10 +25,10 @@ def test_state_counts_what_stands(client: httpx.Client) -> None:
 
 
 def test_settings_are_remembered(client: httpx.Client) -> None:
-    client.put("/api/settings", json={"units": "chains", "guide_dismissed": True})
+    client.patch("/api/settings", json={"units": "chains", "guide_dismissed": True})
     told = client.get("/api/state").json()["settings"]
     assert (told["units"], told["guide_dismissed"]) == ("chains", True)
-    assert client.put("/api/settings", json={"units": "parsecs"}).status_code == 400
+    assert client.patch("/api/settings", json={"units": "parsecs"}).status_code == 400
 
 
 def test_daybook_is_made_and_opened(client: httpx.Client, tmp_path: Path) -> None:

@@ -232,3 +232,29 @@ def test_server_reads_rasters_without_asking_any_host() -> None:
             asked.append(listening.accept()[0].recv(100))
     assert done.stdout.strip() == "refused"
     assert not asked
+
+
+def test_file_sent_once_more_holds_up_none_of_the_others(
+    client: httpx.Client, valley: Any, tmp_path: Path
+) -> None:
+    here = valley.write_scan(tmp_path / "here.png", valley.picture()[:, ::-1])
+    other = valley.write_scan(tmp_path / "other.png", valley.picture()[::-1])
+    upload = send(client, ("a.png", here.read_bytes()))
+    over(client, client.post(f"/api/uploads/{upload}/scans", json={}).json())
+    upload = send(client, ("a.png", here.read_bytes()), ("b.png", other.read_bytes()))
+    done = over(client, client.post(f"/api/uploads/{upload}/scans", json={}).json())
+    assert done["state"] == "done", done
+    assert "a.png is there already." in done["result"]["notes"]
+    assert client.get("/api/plates").json()["total"] == 3
+
+
+def test_daybook_for_reading_begins_no_task(
+    client: httpx.Client, desk: Desk, plate_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert desk.book is not None
+    monkeypatch.setattr(type(desk.book), "read_only", property(lambda _book: True))
+    for path in (f"plates/{plate_id}/trace", f"plates/{plate_id}/fixes", "uploads"):
+        refused = client.post(f"/api/{path}", json={})
+        assert refused.status_code == 400
+        assert "reading alone" in refused.json()["problem"]
+    assert not client.get("/api/jobs").json()

@@ -37,6 +37,8 @@ for _kind in ("Tiff", "Jpeg", "Png", "Webp"):
 Grey = NDArray[np.float32]
 
 LARGEST_PX = 4_000_000_000
+#: An interlaced PNG and a progressive JPEG are unpacked whole, in memory.
+LARGEST_INTERLACED_PX = 200_000_000
 SMALLEST_SIDE_PX = 16
 JPEG_2000_SUFFIXES = frozenset({".jp2", ".j2k", ".jpx", ".jpf"})
 _JPEG_SIGNATURE = b"\xff\xd8"
@@ -184,6 +186,16 @@ def _open_by_vips(path: Path, page: int) -> ImageFile:
             f"header is damaged or ends too soon (expected {_READABLE}).",
             "Give the scan itself, copy it again, or export it as TIFF.",
         ) from error
+    if (
+        image.get_typeof("interlaced")
+        and image.width * image.height > LARGEST_INTERLACED_PX
+    ):
+        raise PlateError(
+            f"The scan '{path.name}' is interlaced or progressive, so that "
+            f"{image.width * image.height / 1e6:.0f} megapixels must be in memory at "
+            f"once; at most {LARGEST_INTERLACED_PX // 10**6} are.",
+            "Save it without that, best as TIFF.",
+        )
     turned = _field(image, "orientation", 1) in _SWAPPING_ORIENTATIONS
     sides = (image.height, image.width) if turned else (image.width, image.height)
     # libvips says 1 px/mm where the file says nothing.

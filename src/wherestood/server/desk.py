@@ -18,10 +18,10 @@ from wherestood.errors import InputError
 from wherestood.server.base_map.opened import BaseMaps
 from wherestood.server.grounds import Grounds
 from wherestood.server.jobs.room import JobRoom
-from wherestood.server.scans import Scans
+from wherestood.server.scans import Scans, sweep_tiles
 from wherestood.server.uploads import Uploads
 
-__all__ = ["Book", "Desk", "DeskNeeded", "revision_of"]
+__all__ = ["Book", "Desk", "DeskNeeded", "WrittenBook", "revision_of"]
 
 JOBS, COMING = "jobs", "coming"
 
@@ -65,10 +65,14 @@ class Desk:
             self.grounds.forget()
             self.scans.forget()
             out = opened.folder / OUT
-            if not opened.read_only:
+            if opened.read_only:
+                self.uploads = Uploads(self.passing / COMING)
+                self.jobs.settle_in(self.passing / JOBS, opened.folder)
+            else:
                 self.uploads = Uploads(out / COMING)
                 self.uploads.sweep(time.time())
                 self.jobs.settle_in(out / JOBS, opened.folder)
+                sweep_tiles(opened)
         if before is not None:
             before.close()
         return opened
@@ -102,4 +106,14 @@ def _book(desk: DeskNeeded) -> Daybook:
     return desk.book
 
 
+def _written(book: Annotated[Daybook, Depends(_book)]) -> Daybook:
+    """Return the open daybook for a task that writes in it at its end."""
+    if book.read_only:
+        raise InputError(
+            "The daybook is open for reading alone.", "Ask for leave to write there."
+        )
+    return book
+
+
 Book = Annotated[Daybook, Depends(_book)]
+WrittenBook = Annotated[Daybook, Depends(_written)]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from collections import OrderedDict
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -24,7 +26,16 @@ from wherestood.plate.served.tiled_copy import (
 )
 from wherestood.server.troubles import NotThereError
 
-__all__ = ["Scans", "opened_scan", "scan_file"]
+__all__ = [
+    "Scans",
+    "opened_scan",
+    "scan_file",
+    "shown_negative",
+    "sweep_tiles",
+    "thumbnail",
+    "tiled_path",
+    "version_of",
+]
 
 TILES, THUMBNAILS = "tiles", "thumbnails"
 MOST_PIECES_BYTES = 96 * 1024**2
@@ -81,7 +92,7 @@ class Scans:
     def plate(self, book: Daybook, plate: PlateRow, scan: Scan) -> Plate:
         """Return an opened scan; opening takes its checksum, so it is kept."""
         told = (scan.id, scan.sha256, plate.size, plate.trimmed, scan.negative)
-        key = repr((*told, scan.scan_ppi))
+        key = repr((*told, scan.scan_ppi, scan.page, scan.corners_px))
         with self._lock:
             if key in self._opened:
                 self._opened.move_to_end(key)
@@ -100,7 +111,9 @@ class Scans:
             making = self._making.setdefault(path.name, threading.Lock())
         with making:
             if not path.is_file():
-                make_tiled_copy(scan_file(book, scan), path, negative=negative)
+                make_tiled_copy(
+                    scan_file(book, scan), path, negative=negative, page=scan.page or 0
+                )
             return open_tiled_copy(path)
 
     def kept_piece(self, key: tuple[str, ...]) -> bytes | None:
@@ -122,25 +135,48 @@ class Scans:
 
 def tiled_path(book: Daybook, scan: Scan, *, negative: bool) -> Path:
     """Return where the tiled copy of a scan lies."""
-    end = "-positive" if negative else ""
-    return book.folder / OUT / TILES / f"{scan.sha256}{end}.tif"
+    return book.folder / OUT / TILES / f"{_shown(scan, negative=negative)}.tif"
+
+
+def version_of(scan: Scan, *, negative: bool) -> str:
+    """Return what changes whenever a scan looks different: file, page or tone."""
+    shown = _shown(scan, negative=negative)
+    return hashlib.sha256(shown.encode()).hexdigest()[:12]
+
+
+def _shown(scan: Scan, *, negative: bool) -> str:
+    page = f"-page-{scan.page}" if scan.page else ""
+    return f"{scan.sha256}{page}{'-positive' if negative else ''}"
+
+
+def shown_negative(book: Daybook, scan: Scan) -> bool:
+    """Tell whether a small picture is shown as a negative's positive.
+
+    Where nobody said, as it was judged when it was made ready to look at: to judge a
+    thousand scans for a contact sheet would take minutes.
+    """
+    if scan.negative is not None:
+        return scan.negative
+    return (
+        tiled_path(book, scan, negative=True).is_file()
+        and not tiled_path(book, scan, negative=False).is_file()
+    )
 
 
 def thumbnail(book: Daybook, scan: Scan, longest_px: int, *, negative: bool) -> bytes:
     """Return a small picture of a scan, kept on disk once made."""
-    end = "-positive" if negative else ""
-    name = f"{scan.sha256}-{longest_px}{end}.webp"
+    name = f"{_shown(scan, negative=negative)}-{longest_px}.webp"
     path = book.folder / OUT / THUMBNAILS / name
     if path.is_file():
         return path.read_bytes()
+    tiled = tiled_path(book, scan, negative=negative)
     try:
-        image = pyvips.Image.thumbnail(
-            str(scan_file(book, scan)), longest_px, height=longest_px, size="down"
-        )
-        if image.format != "uchar":
-            image = image.colourspace("b-w" if image.bands < 3 else "srgb")
-        if negative:
-            image = image.invert()
+        if tiled.is_file():
+            image = _smaller(open_tiled_copy(tiled), longest_px)
+        else:
+            image = _small(scan_file(book, scan), scan.page or 0, longest_px)
+            if negative:
+                image = image.invert()
         data: bytes = image.write_to_buffer(".webp", Q=82, effort=1, strip=True)
     except pyvips.Error as error:
         raise PlateError(
@@ -152,3 +188,31 @@ def thumbnail(book: Daybook, scan: Scan, longest_px: int, *, negative: bool) -> 
         passing.write_bytes(data)
         passing.replace(path)
     return data
+
+
+def _smaller(copy: TiledCopy, longest_px: int) -> pyvips.Image:
+    """Return a small picture out of the least level of a tiled copy that holds it."""
+    fit = [n for n, (w, h) in enumerate(copy.levels) if max(w, h) >= longest_px]
+    level = copy.level(fit[-1] if fit else 0)
+    return level.thumbnail_image(longest_px, height=longest_px, size="down")
+
+
+def _small(file: Path, page: int, longest_px: int) -> pyvips.Image:
+    """Return a small picture out of the scan itself."""
+    image = pyvips.Image.thumbnail_source(
+        pyvips.Source.new_from_file(str(file)),
+        longest_px,
+        height=longest_px,
+        size="down",
+        option_string=f"page={page}" if page else "",
+    )
+    if image.format != "uchar":
+        image = image.colourspace("b-w" if image.bands < 3 else "srgb")
+    return image
+
+
+def sweep_tiles(book: Daybook) -> None:
+    """Take away what a copy that was broken off left behind."""
+    for half_made in (book.folder / OUT / TILES).glob(".*.tif"):
+        with suppress(OSError):
+            half_made.unlink()

@@ -18,7 +18,7 @@ from wherestood.errors import InputError
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
 from wherestood.server.guard import TOKEN, GuardSettings
-from wherestood.server.session_token import kept_token
+from wherestood.server.session_token import kept_token, state_folder
 
 __all__ = ["DEFAULT_PORT", "HOST", "has_display", "listen", "serve"]
 
@@ -61,6 +61,7 @@ def serve(
     """
     with tempfile.TemporaryDirectory(prefix="wherestood-") as passing:
         desk = Desk(person, Path(passing))
+        desk.base_maps.agreed_in = state_folder() / "base-maps"
         try:
             if folder is not None:
                 desk.open(folder)

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from wherestood.server.guard import new_token
 
-__all__ = ["kept_token"]
+__all__ = ["kept_token", "state_folder"]
 
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}\Z")
 LONGEST_S = 12 * 3600.0  # a working day; after it a new one is made
@@ -31,7 +31,7 @@ def kept_token(port: int, folder: Path | None = None) -> str:
         Where it is kept; the person's own state folder unless told. Where that
         cannot be written a new one is made each time.
     """
-    path = (folder or _state_folder()) / f"session-{port}"
+    path = (folder or state_folder()) / f"session-{port}"
     try:
         if time.time() - path.stat().st_mtime < LONGEST_S:
             kept = path.read_text("ascii").strip()
@@ -56,7 +56,8 @@ def _is_private(path: Path) -> bool:
     return os.name == "nt" or path.stat().st_mode & 0o077 == 0
 
 
-def _state_folder() -> Path:
+def state_folder() -> Path:
+    """Return where this person's programs keep what belongs to this machine."""
     given = os.environ.get("XDG_STATE_HOME", "")
     base = Path(given) if given and Path(given).is_absolute() else None
     return (base or Path.home() / ".local" / "state") / "wherestood"

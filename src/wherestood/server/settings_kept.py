@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.tables import Setting
-from wherestood.server.forms.state import SettingsTold
+from wherestood.server.forms.state import SettingsChange, SettingsTold
 
 __all__ = ["keep_settings", "kept_settings"]
 
@@ -26,9 +26,13 @@ def kept_settings(session: Session) -> SettingsTold:
         return SettingsTold()
 
 
-def keep_settings(book: Daybook, settings: SettingsTold, person: str) -> None:
-    """Remember settings."""
+def keep_settings(book: Daybook, change: SettingsChange, person: str) -> None:
+    """Remember what is given; the rest stays, as another window may have set it."""
     with book.writing(person, "settings of the pages") as session:
+        given = change.model_dump(exclude_unset=True)
+        # A base map is taken away by None; the others always say something.
+        told = {k: v for k, v in given.items() if v is not None or k == "base_map"}
+        settings = SettingsTold(**kept_settings(session).model_dump() | told)
         row = _row(session)
         if row is None:
             session.add(Setting(key=KEY, value=settings.model_dump()))

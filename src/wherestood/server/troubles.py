@@ -17,6 +17,7 @@ from wherestood.errors import (
 from wherestood.server.forms.trouble import Trouble
 
 __all__ = [
+    "ChangedMeanwhileError",
     "NotThereError",
     "RefusedError",
     "StaleError",
@@ -44,6 +45,12 @@ class StaleError(TroubleError):
     """Report that somebody changed it meanwhile."""
 
     status = 409
+
+
+class ChangedMeanwhileError(StaleError):
+    """Report that what was read is not what is there any more; nothing was written."""
+
+    field = "revision"
 
 
 class TooLargeError(TroubleError):

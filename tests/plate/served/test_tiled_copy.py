@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import pyvips
 
-from wherestood.errors import PlateError
+from wherestood.errors import CancelledError, PlateError
 from wherestood.plate.scan import Plate
 from wherestood.plate.served.render import render
 from wherestood.plate.served.request import read_request
@@ -108,3 +108,30 @@ def test_arbitrary_turn_leaves_its_corners_clear(tmp_path: Path) -> None:
     image = pyvips.Image.new_from_buffer(render(copy, piece), "")
     assert image(0, 0)[-1] == 0.0
     assert image(image.width // 2, image.height // 2) == [90.0, 255.0]
+
+
+def test_copy_tells_how_far_it_is_and_can_be_stopped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("wherestood.plate.served.tiled_copy._LOOK_S", 0.0)
+
+    class Told:
+        def __init__(self, patience: int) -> None:
+            self.asked, self.steps, self.patience = 0, 0, patience
+
+        def stage(self, name: str, total: int | None = None) -> None:
+            raise AssertionError(name, total)
+
+        def advance(self, steps: int = 1) -> None:
+            self.asked, self.steps = self.asked + 1, self.steps + steps
+            if self.asked > self.patience:
+                raise CancelledError("Stopped.")
+
+    scan = written(tmp_path / "scan.tif", grain(2000, 600))
+    patient, hasty = Told(10**9), Told(0)
+    make_tiled_copy(scan, tmp_path / "copy.tif", negative=False, progress=patient)
+    assert patient.steps == 100
+    (tmp_path / "copy.tif").unlink()
+    with pytest.raises(CancelledError):
+        make_tiled_copy(scan, tmp_path / "copy.tif", negative=False, progress=hasty)
+    assert [path.name for path in tmp_path.iterdir()] == ["scan.tif"]

@@ -2,6 +2,7 @@
 import { SvelteMap } from "svelte/reactivity";
 
 import { api, Gone, Refused, told, type Schemas, type Trouble } from "../api/client";
+import { words } from "../words/en";
 import type { Units } from "../words/units";
 
 export type Job = Schemas["Job"];
@@ -15,6 +16,8 @@ const BROKEN = new Set(["crashed", "interrupted"]);
 const FOLLOWED = "wherestood.followed";
 const LEFT = "wherestood.left";
 const MOST_LEFT = 200;
+/** How long it is said at the top what was done [ms]. */
+const SHOWN_MS = 8000;
 
 function keptIds(name: string): string[] {
   return (localStorage.getItem(name) ?? "").split(" ").filter(Boolean);
@@ -36,6 +39,9 @@ class Daybook {
   trouble = $state<Trouble | null>(null);
   /** What was last done, for those who listen rather than look. */
   said = $state("");
+  /** What was last taken back or brought, at the top for a while. */
+  shown = $state("");
+  #shownFor: ReturnType<typeof setTimeout> | undefined;
 
   #events: EventSource | null = null;
   #listeners = new Set<Listener>();
@@ -91,8 +97,8 @@ class Daybook {
   #changed(changed: Schemas["Changed"]): void {
     const daybook = this.state?.daybook;
     if (daybook) daybook.revision = changed.revision;
-    this.trouble = null;
-    void this.#reloadHistory().catch(() => undefined);
+    if (changed.tables.includes("settings")) void this.reload();
+    else void this.#reloadHistory().catch(() => undefined);
     for (const listener of this.#listeners) listener(changed);
   }
 
@@ -151,7 +157,12 @@ class Daybook {
     this.#waiters.get(job.id)?.(job);
     this.#waiters.delete(job.id);
     if (job.trouble) this.trouble = job.trouble;
-    else if (job.state === "done") this.said = `${job.title}: done.`;
+    else if (job.state === "done") {
+      const notes = job.result?.notes ?? [];
+      const ended = words.jobs.done(job.title);
+      if (notes.length && job.kind === "scan") this.say([ended, ...notes].join(" "));
+      else this.said = ended;
+    }
   }
 
   /** Follow a task to its end. */
@@ -175,10 +186,22 @@ class Daybook {
     );
   }
 
+  /** Do what the person asked for; once it is done, what went wrong before is over. */
+  async act<T>(act: () => Promise<T>): Promise<T | undefined> {
+    let done = false;
+    const given = await this.try(async () => {
+      const result = await act();
+      done = true;
+      return result;
+    });
+    if (done) this.trouble = null;
+    return given;
+  }
+
   /**
    * Do something; tell the person if it fails, and return what it gave.
    *
-   * What was told stays until it is closed, or until the daybook was changed after all.
+   * What was told stays until it is closed, or until something they ask for is done.
    */
   async try<T>(act: () => Promise<T>): Promise<T | undefined> {
     try {
@@ -195,25 +218,50 @@ class Daybook {
     else throw reason;
   }
 
+  /** Take back what the button names, whatever was done elsewhere meanwhile. */
   async undo(): Promise<void> {
-    const back = await this.try(() => told(api.POST("/api/undo", { body: { act: "" } })));
-    if (back) this.said = back.sentences.join(" ");
+    const act = this.history?.undo_act;
+    if (!act) return;
+    const back = await this.act(() => told(api.POST("/api/undo", { body: { act } })));
+    await this.#tookBack(back, words.tookBack);
   }
 
   async redo(): Promise<void> {
-    const again = await this.try(() => told(api.POST("/api/redo", { body: { act: "" } })));
-    if (again) this.said = again.sentences.join(" ");
+    const act = this.history?.redo_act;
+    if (!act) return;
+    const again = await this.act(() => told(api.POST("/api/redo", { body: { act } })));
+    await this.#tookBack(again, words.didAgain);
+  }
+
+  async #tookBack(
+    done: Schemas["TakenBackTold"] | undefined,
+    inWords: (what: string) => string,
+  ): Promise<void> {
+    if (done) this.say(inWords(done.sentences.join(" ")));
+    await this.#reloadHistory().catch(() => undefined);
+  }
+
+  /** Say what was done: at the top for a while, and to those who listen. */
+  say(sentence: string): void {
+    this.said = sentence;
+    this.shown = sentence;
+    clearTimeout(this.#shownFor);
+    this.#shownFor = setTimeout(() => (this.shown = ""), SHOWN_MS);
   }
 
   async setSettings(change: Partial<Schemas["SettingsTold"]>): Promise<void> {
     if (!this.state) return;
-    const body = { ...this.state.settings, ...change };
-    this.state.settings = body;
-    await this.try(() => told(api.PUT("/api/settings", { body })));
+    const kept = await this.act(() =>
+      told(api.PATCH("/api/settings", { body: change as Schemas["SettingsChange"] })),
+    );
+    if (kept && this.state) {
+      this.state.settings = kept.settings;
+      this.state.base_map_agreed = kept.base_map_agreed;
+    }
   }
 
   async setPerson(person: string): Promise<void> {
-    const done = await this.try(() => told(api.PUT("/api/session/person", { body: { person } })));
+    const done = await this.act(() => told(api.PUT("/api/session/person", { body: { person } })));
     if (done !== undefined && this.state) this.state.person = person;
   }
 }

@@ -8,7 +8,7 @@ import { brought } from "./brought.svelte";
 
 /** Take features in, and say what became of them. */
 export async function bringFeatures(files: File[]): Promise<null> {
-  const taken = await daybook.try(() => takeFeatures(files));
+  const taken = await daybook.act(() => takeFeatures(files));
   if (!taken) return null;
   brought.told = words.layers.taken(taken.added.length, taken.already_there, taken.refused);
   daybook.said = brought.told;

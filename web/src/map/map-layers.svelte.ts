@@ -28,6 +28,8 @@ class MapLayers {
   #loaded = false;
 
   baseMap = $derived(daybook.state?.settings.base_map ?? null);
+  /** Somebody on this machine said that it may be asked. */
+  baseAgreed = $derived(daybook.state?.base_map_agreed ?? false);
   laidPlans = $derived(this.plans.filter(({ id }) => (this.opacity.get(id) ?? 0) > 0));
 
   constructor() {

@@ -1,6 +1,5 @@
 /** @file What the pointer does on the map. */
 import { api, told, type Schemas } from "../api/client";
-import { changeThing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
 import { plate } from "../plate/plate.svelte";
 import type { Coordinate, Gesture } from "../sheet/gesture";
@@ -82,7 +81,7 @@ class MapTools {
     const id = plate.id;
     const places = (await ground.toLonLat(this.draft)).filter((point) => point !== null);
     if (!id || places.length === 0) return;
-    const done = await daybook.try(() =>
+    const done = await daybook.act(() =>
       told(
         api.POST("/api/plates/{plate_id}/said_of_place", {
           params: { path: { plate_id: id }, query: { why: words.why.said } },
@@ -115,12 +114,9 @@ class MapTools {
             coordinates: [[...places, first].map((p) => p.map(round))],
           });
     if (name === "outline" && places.length < 3) return;
-    await daybook.try(() =>
-      changeThing("plates", id, { ground_searched: searched }, words.why.searched),
-    );
+    await daybook.act(() => plate.change({ ground_searched: searched }, words.why.searched));
     this.draft = [];
     this.name = "move";
-    await plate.reload();
   }
 }
 

@@ -1,6 +1,14 @@
 /** @file The plate that is open: all that is on it, what is chosen, what was done to it. */
 import { api, told, type Schemas } from "../api/client";
-import { addThing, changeThing, setAside, type NewThing } from "../api/things";
+import {
+  addThing,
+  changeThing,
+  revisionOf,
+  setAside,
+  wrote,
+  type ChangeOf,
+  type NewThing,
+} from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
 import { calledOn, type Feature } from "../map/ground.svelte";
 import { words } from "../words/en";
@@ -31,6 +39,8 @@ class OpenPlate {
   tying = $state<string | null>(null);
   /** The horizon was shown while the skyline was drawn: the trace is no longer blind. */
   horizonShown = $state(false);
+  /** Points just set, which the server has not lettered yet. */
+  lettering = $state.raw<Point[]>([]);
 
   details = $derived(this.whole?.details.filter(stands) ?? []);
   marks = $derived(this.whole?.marks.filter(stands) ?? []);
@@ -44,6 +54,10 @@ class OpenPlate {
 
   #loading: Promise<void> | null = null;
   #again = false;
+  #strokes: Promise<void> = Promise.resolve();
+  #waiting = 0;
+  /** Counts refusals: what was drawn before one is not saved after it. */
+  #round = 0;
 
   constructor() {
     daybook.onChange((changed) => {
@@ -90,8 +104,19 @@ class OpenPlate {
       ]);
       if (id !== this.id) return;
       this.whole = whole;
-      this.skyline = skyline;
+      // While strokes are on their way the line is as it was drawn.
+      if (this.#waiting === 0 || !this.skyline) this.skyline = skyline;
     });
+  }
+
+  /** Change what is known of the plate itself. */
+  async change(values: ChangeOf<"plates">, why = ""): Promise<void> {
+    if (!this.whole) return;
+    try {
+      await changeThing("plates", this.whole.plate, values, why);
+    } finally {
+      await this.reload();
+    }
   }
 
   markOf(detailId: string): Mark | undefined {
@@ -116,7 +141,8 @@ class OpenPlate {
   async letter(point: Point): Promise<void> {
     const id = this.id;
     if (!id) return;
-    const lettered = await daybook.try(() =>
+    this.lettering = [...this.lettering, point];
+    const lettered = await daybook.act(() =>
       told(
         api.POST("/api/plates/{plate_id}/letter", {
           params: { path: { plate_id: id } },
@@ -124,19 +150,20 @@ class OpenPlate {
         }),
       ),
     );
+    if (lettered) await this.reload();
+    this.lettering = this.lettering.filter((one) => one !== point);
     if (!lettered) return;
-    await this.reload();
     this.chosen = { kind: "detail", id: lettered.detail.id };
   }
 
   async moveMark(mark: Mark, point: Point): Promise<void> {
-    await daybook.try(() => changeThing("marks", mark.id, { points_px: [point] }, words.why.moved));
+    await daybook.act(() => changeThing("marks", mark, { points_px: [point] }, words.why.moved));
     await this.reload();
   }
 
   async setDetailAside(detail: Detail): Promise<void> {
     const mark = this.markOf(detail.id);
-    await daybook.try(async () => {
+    await daybook.act(async () => {
       if (mark) await setAside("marks", mark.id, words.why.setAside);
       await setAside("details", detail.id, words.why.setAside);
     });
@@ -145,7 +172,7 @@ class OpenPlate {
   }
 
   async setEvidenceAside(id: string): Promise<void> {
-    await daybook.try(() => setAside("evidence", id, words.why.setAside));
+    await daybook.act(() => setAside("evidence", id, words.why.setAside));
     this.chosen = null;
     await this.reload();
   }
@@ -160,7 +187,7 @@ class OpenPlate {
     if (this.look) item.scan_id = this.look.scan_id;
     if (this.horizonShown) item.traced_blind = false;
     if (said) item.source_words = said;
-    const added = await daybook.try(() =>
+    const added = await daybook.act(() =>
       addThing("evidence", item as unknown as NewThing<"evidence">),
     );
     if (added) this.chosen = { kind: "evidence", id: added.id };
@@ -168,19 +195,45 @@ class OpenPlate {
     return added;
   }
 
+  /**
+   * Save what was drawn, upon the line that was on the screen.
+   *
+   * Strokes are quicker than the server: each waits for the one before, whose line it
+   * was drawn upon. One that is refused takes those after it with it.
+   */
   async saveSkyline(runs: Run[], why: string): Promise<void> {
     const id = this.id;
     if (!id || !this.skyline) return;
     this.skyline = { ...this.skyline, runs, by_hand: true };
-    await daybook.try(() =>
-      told(
-        api.PUT("/api/plates/{plate_id}/skyline", {
-          params: { path: { plate_id: id }, query: { why } },
-          body: { runs, ...(this.look ? { scan_id: this.look.scan_id } : {}) },
-        }),
-      ),
-    );
-    await this.reload();
+    const [earlier, round] = [this.#strokes, this.#round];
+    const mine = earlier.then(async () => {
+      if (round !== this.#round || id !== this.id || !this.skyline) return;
+      const { evidence_id, revision } = this.skyline;
+      const kept = await daybook.act(() =>
+        told(
+          api.PUT("/api/plates/{plate_id}/skyline", {
+            params: { path: { plate_id: id }, query: { why } },
+            body: {
+              runs,
+              read: { evidence_id, revision },
+              ...(this.look ? { scan_id: this.look.scan_id } : {}),
+            },
+          }),
+        ),
+      );
+      if (!kept) this.#round++;
+      else if (id === this.id && this.skyline)
+        this.skyline = {
+          ...this.skyline,
+          evidence_id: kept.evidence_id,
+          revision: kept.revision,
+        };
+    });
+    this.#strokes = mine;
+    this.#waiting++;
+    await mine;
+    this.#waiting--;
+    if (this.#waiting === 0) await this.reload();
   }
 
   ridgeOf(evidenceId: string | undefined): Ridge | undefined {
@@ -190,11 +243,14 @@ class OpenPlate {
   async saveRidge(ridge: Ridge, runs: Run[], why: string): Promise<void> {
     const id = this.id;
     if (!id) return;
-    await daybook.try(() =>
+    await daybook.act(() =>
       told(
         api.PUT("/api/plates/{plate_id}/ridges/{evidence_id}", {
           params: { path: { plate_id: id, evidence_id: ridge.evidence_id }, query: { why } },
-          body: { runs },
+          body: {
+            runs,
+            read: { evidence_id: ridge.evidence_id, revision: ridge.revision },
+          },
         }),
       ),
     );
@@ -205,7 +261,7 @@ class OpenPlate {
   async trace(what: Schemas["TraceAsked"]["what"] = "skyline"): Promise<void> {
     const id = this.id;
     if (!id) return;
-    const job = await daybook.try(() =>
+    const job = await daybook.act(() =>
       told(
         api.POST("/api/plates/{plate_id}/trace", {
           params: { path: { plate_id: id } },
@@ -221,9 +277,14 @@ class OpenPlate {
   }
 
   async tie(mark: Mark, to: Schemas["Tied"]): Promise<void> {
-    await daybook.try(() =>
-      told(
-        api.POST("/api/marks/{mark_id}/tie", { params: { path: { mark_id: mark.id } }, body: to }),
+    await daybook.act(async () =>
+      wrote(
+        await told(
+          api.POST("/api/marks/{mark_id}/tie", {
+            params: { path: { mark_id: mark.id } },
+            body: { ...to, revision: revisionOf(mark) },
+          }),
+        ),
       ),
     );
     this.tying = null;

@@ -14,23 +14,31 @@ export type Relief = "hillshade" | "slope" | "height";
 
 /** Make the layer of one picture of the ground. */
 export function groundLayer(grid: GroundGrid, relief: Relief): TileLayer<TileImage> {
-  return tilesOf(grid, `tiles/${relief}`, "relief", 1);
+  return tilesOf(grid, `tiles/${relief}`, "relief");
 }
 
 /** Make the layer of the base map that was set; the server fetches it. */
-export function baseMapLayer(grid: GroundGrid, opacity: number): TileLayer<TileImage> {
-  return tilesOf(grid, "base_map", "base-map", opacity);
+export function baseMapLayer(grid: GroundGrid, address: string): TileLayer<TileImage> {
+  return tilesOf(grid, "base_map", "base-map", address);
 }
 
-export function planLayer(grid: GroundGrid, planId: string, opacity: number): TileLayer<TileImage> {
-  return tilesOf(grid, `plans/${planId}`, "plan", opacity);
+/** Make the layer of a plan, as it lies since its last change. */
+export function planLayer(grid: GroundGrid, id: string, revision: number): TileLayer<TileImage> {
+  return tilesOf(grid, `plans/${id}`, "plan", String(revision));
+}
+
+/** Tell one version from another in few letters, so that old tiles are not shown for new. */
+export function digest(text: string): string {
+  let sum = 0x811c9dc5;
+  for (const letter of text) sum = Math.imul(sum ^ (letter.codePointAt(0) ?? 0), 0x01000193);
+  return (sum >>> 0).toString(36);
 }
 
 function tilesOf(
   grid: GroundGrid,
   what: string,
   className: string,
-  opacity: number,
+  version = "",
 ): TileLayer<TileImage> {
   const [west, , , north] = grid.extent_m;
   const source = new TileImage({
@@ -40,7 +48,7 @@ function tilesOf(
       resolutions: grid.resolutions_m,
       tileSize: grid.tile_px,
     }),
-    url: `/api/ground/${grid.ground}/${what}/{z}/{x}/{y}.png`,
+    url: `/api/ground/${grid.ground}/${what}/{z}/{x}/{y}.png${version && `?v=${digest(version)}`}`,
   });
-  return new TileLayer({ source, className, opacity });
+  return new TileLayer({ source, className });
 }

@@ -23,12 +23,17 @@ export function mirrored(address: string, width_px: number): string {
 }
 
 /** Make the layer of a scan from its info.json. */
-export function scanLayer(info: ImageInformationResponse, shown: Shown): TileLayer<IIIF> {
+export function scanLayer(
+  info: ImageInformationResponse,
+  shown: Shown,
+  version: string,
+): TileLayer<IIIF> {
   const options = new IIIFInfo(info).getTileSourceOptions();
   if (!options) throw new Error("The scan's description could not be read.");
   const source = new IIIF({ ...options, zDirection: -1 });
   const plain = source.getTileUrlFunction();
   const query = new URLSearchParams();
+  if (version) query.set("v", version);
   if (shown.channel) query.set("channel", shown.channel);
   if (shown.local) query.set("local", "true");
   const asked = query.size ? `?${query}` : "";

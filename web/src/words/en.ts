@@ -23,6 +23,16 @@ export const words = {
   close: "Close",
   cancel: "Cancel",
   add: "Add",
+  tookBack: (what: string) => `Taken back. ${what}`,
+  didAgain: (what: string) => `Done again. ${what}`,
+  contested: {
+    meanwhile: (theirs: string) =>
+      theirs
+        ? `Meanwhile this was changed to “${theirs}”, in another window or by somebody else.`
+        : "Meanwhile this was emptied, in another window or by somebody else.",
+    mine: "Keep mine",
+    theirs: "Take theirs",
+  },
   setAside: "Set aside",
   leaveIt: "Leave it",
   notSaid: "not said",
@@ -81,6 +91,7 @@ export const words = {
   },
 
   jobs: {
+    done: (title: string) => `${title}: done.`,
     cancel: (title: string) => `Stop: ${title}`,
     stop: "Stop",
     again: "Try again",
@@ -560,6 +571,9 @@ export const words = {
       none: "None is set, and none is needed.",
       set: "Set one",
       change: "Set another",
+      came: (host: string) =>
+        `This daybook names a base map at ${host}. Nobody on this machine has set it: its host would learn which ground you look at.`,
+      agree: "Let it be asked",
       why: "It is fetched by the program on your machine, from this one address, and kept in the daybook’s folder. Its host learns which ground you look at.",
       kind: "What it is",
       kinds: { xyz: "Tiles by level, column and row", wmts: "WMTS, by its capabilities document" },

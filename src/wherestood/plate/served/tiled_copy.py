@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import uuid
 import warnings
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pyvips
 import rasterio
@@ -19,6 +21,7 @@ from rasterio.windows import Window
 
 from wherestood.errors import PlateError
 from wherestood.plate.pixels import open_image
+from wherestood.progress import SILENT, Progress
 
 __all__ = ["TILE_PX", "TiledCopy", "make_tiled_copy", "open_tiled_copy"]
 
@@ -26,6 +29,7 @@ TILE_PX = 256
 #: Above this TIFF's 32-bit offsets may not reach (TIFF 6.0, section 2) [bytes].
 _NEEDS_BIG_TIFF = 3_000_000_000
 _STRIP_PX = 1024
+_LOOK_S = 0.1  # how often is looked how far it has come
 
 
 @dataclass(frozen=True)
@@ -55,7 +59,14 @@ class TiledCopy:
         return pyvips.Image.new_from_file(str(self.path), access="random", **options)
 
 
-def make_tiled_copy(scan: Path, target: Path, *, negative: bool, page: int = 0) -> None:
+def make_tiled_copy(
+    scan: Path,
+    target: Path,
+    *,
+    negative: bool,
+    page: int = 0,
+    progress: Progress = SILENT,
+) -> None:
     """Write a tiled copy of a scan, all of it or nothing.
 
     Parameters
@@ -68,11 +79,15 @@ def make_tiled_copy(scan: Path, target: Path, *, negative: bool, page: int = 0) 
         Whether the scan is a negative, and the copy is to be its positive.
     page : int
         Page of the scan, from 0.
+    progress : Progress
+        Told of each hundredth; it may stop the work.
 
     Raises
     ------
     PlateError
         If the scan cannot be read to its end, or the copy not be written.
+    CancelledError
+        If it was stopped; nothing is left of it.
 
     Notes
     -----
@@ -91,8 +106,10 @@ def make_tiled_copy(scan: Path, target: Path, *, negative: bool, page: int = 0) 
         image = _eight_bits(_opened(source, page))
         if negative:
             image = image.invert()
-        image.tiffsave(
-            str(passing),
+        _save(
+            image,
+            passing,
+            progress,
             tile=True,
             tile_width=TILE_PX,
             tile_height=TILE_PX,
@@ -112,6 +129,31 @@ def make_tiled_copy(scan: Path, target: Path, *, negative: bool, page: int = 0) 
     finally:
         passing.unlink(missing_ok=True)
         unpacked.unlink(missing_ok=True)
+
+
+def _save(
+    image: pyvips.Image, target: Path, progress: Progress, **options: Any
+) -> None:
+    """Save an image while somebody is told of each hundredth, and may stop it.
+
+    The library's own reports come from its threads, through which no exception goes and
+    which outlive the call once it is stopped: what is on disk says as much.
+    """
+    whole = image.width * image.height * image.bands  # before smaller levels follow
+    told = 0
+    with ThreadPoolExecutor(1) as other:
+        saving = other.submit(image.tiffsave, str(target), **options)
+        try:
+            while not wait((saving,), _LOOK_S).done:
+                there = target.stat().st_size if target.exists() else 0
+                percent = min(99, int(100 * there / whole))
+                progress.advance(max(percent - told, 0))
+                told = max(percent, told)
+        except BaseException:
+            image.set_kill(True)
+            raise
+        saving.result()
+    progress.advance(100 - told)
 
 
 def open_tiled_copy(path: Path) -> TiledCopy:

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 __all__ = [
+    "AsRead",
     "CameraGiven",
     "Lettered",
     "LineRun",
@@ -59,6 +60,7 @@ class RidgeTold(BaseModel):
     evidence_id: str
     key: str
     trust: float | None
+    revision: int
     by_machine: bool = Field(description="Whether no person has touched it yet.")
     runs: list[LineRun]
 
@@ -67,10 +69,18 @@ class SkylineTold(BaseModel):
     """Be the traced skyline of a plate; gaps lie between its runs."""
 
     evidence_id: str | None
+    revision: int | None = Field(description="Of the item that holds it.")
     by_hand: bool = Field(description="Whether a person has mended or drawn it.")
     runs: list[LineRun]
     ridges: list[RidgeTold]
     more: int = Field(description="Other skylines on the plate, which count too.")
+
+
+class AsRead(_Given):
+    """Say which line was on the screen; none where there was none."""
+
+    evidence_id: str | None = None
+    revision: int | None = None
 
 
 class SkylineGiven(_Given):
@@ -78,6 +88,10 @@ class SkylineGiven(_Given):
 
     runs: list[LineRun]
     scan_id: str | None = None
+    read: AsRead | None = Field(
+        default=None,
+        description="What was drawn upon; refused if another one is there by now.",
+    )
 
 
 class TraceAsked(_Given):
@@ -149,6 +163,9 @@ class Tied(_Given):
     object_height_m: float | None = None
     at: Literal["ground", "top", "water"] | None = None
     untie: bool = False
+    revision: int | None = Field(
+        default=None, description="The mark's, as it was read; refused if older."
+    )
 
 
 class OfferedFeature(BaseModel):

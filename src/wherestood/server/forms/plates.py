@@ -114,6 +114,7 @@ class ScanLook(BaseModel):
     px_per_mm: float | None
     size_mm: tuple[float, float] | None
     negative: bool
+    version: str = Field(description="Another one as soon as it looks different.")
     notes: list[str]
 
 

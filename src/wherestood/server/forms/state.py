@@ -18,6 +18,7 @@ __all__ = [
     "NamedSize",
     "PersonGiven",
     "PlaceGiven",
+    "SettingsChange",
     "SettingsTold",
     "State",
     "TakenBackTold",
@@ -58,6 +59,14 @@ class SettingsTold(_Given):
     guide_dismissed: bool = False
 
 
+class SettingsChange(_Given):
+    """Change some of what is remembered; what is left out stays."""
+
+    units: Units | None = None
+    base_map: BaseMap | None = None
+    guide_dismissed: bool | None = None
+
+
 class Limits(BaseModel):
     """Say how large a file may be."""
 
@@ -86,6 +95,9 @@ class State(BaseModel):
     demo_there: bool = Field(description="Whether there is one already.")
     limits: Limits
     settings: SettingsTold
+    base_map_agreed: bool = Field(
+        description="Whether somebody on this machine said that it may be asked."
+    )
 
 
 class PlaceGiven(_Given):
@@ -177,4 +189,6 @@ class HistoryTold(BaseModel):
     entries: list[HistoryEntry]
     tally: TallyTold
     can_undo: str | None = Field(description="What undo would take back.")
+    undo_act: str | None = Field(description="Which act that is.")
     can_redo: str | None = Field(description="What would be done again.")
+    redo_act: str | None = Field(description="Which act that is.")

@@ -11,11 +11,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook, find
+from wherestood.daybook.asked import whole_path
 from wherestood.daybook.originals import ScanDetails, take_in
+from wherestood.daybook.originals.take import same_file
 from wherestood.daybook.plan_files import take_plan
 from wherestood.daybook.tables import Plate, Scan, TerrainLayer
 from wherestood.daybook.terrain_layers import LayerDetails, take_terrain
-from wherestood.errors import InputError, PlateError, TerrainError
+from wherestood.errors import CancelledError, InputError, PlateError, TerrainError
 from wherestood.plate.pixels import open_image
 from wherestood.plate.scan import Plate as Opened
 from wherestood.plate.served.tiled_copy import make_tiled_copy
@@ -23,6 +25,7 @@ from wherestood.progress import Progress
 from wherestood.server.forms.jobs import JobResult
 from wherestood.server.scans import opened_scan, scan_file, tiled_path
 from wherestood.server.uploads import LARGEST_BYTES, LARGEST_PX
+from wherestood.terrain.checksum import file_sha256
 from wherestood.terrain.intake import holds_heights
 
 __all__ = ["take_plans", "take_scans", "take_terrain_files"]
@@ -44,8 +47,29 @@ def take_scans(
         _check_pixels(file)
     result = JobResult()
     with Daybook.open(_open(daybook)) as book:
-        for file in files:
-            _take_one(book, file, asked, result, progress)
+        for number, file in enumerate(files):
+            if (there := _there(book, file)) is not None and not asked.get("again"):
+                # Sent once more after a stop: what came then is not sent back.
+                result.scan_ids.append(there.id)
+                result.plate_ids.append(there.plate_id)
+                result.notes.append(f"{file.name} is there already.")
+                continue
+            if len(files) > 1:
+                progress.stage(f"taking in {file.name}, {number + 1} of {len(files)}")
+            try:
+                _take_one(book, file, asked, result, progress)
+            except CancelledError:
+                if not result.scan_ids:
+                    raise
+                taken = len(result.scan_ids)
+                result.notes.append(f"Stopped: {taken} of {len(files)} were taken in.")
+                break
+        if len(result.notes) == len(files) and all(
+            note.endswith("is there already.") for note in result.notes
+        ):
+            raise InputError(
+                " ".join(result.notes), "It is not taken in twice: look for it below."
+            )
     shutil.rmtree(upload, ignore_errors=True)
     return result
 
@@ -81,13 +105,24 @@ def _take_one(
     result.scan_ids.append(scan.id)
     result.plate_ids.append(plate.id)
     result.notes += [f"{taken.address}: {note}" for note in taken.notes]
-    progress.stage("making it ready to look at")
+    progress.stage("making it ready to look at", 100)
     negative = opened_scan(book, plate, scan).negative
     make_tiled_copy(
         scan_file(book, scan),
         tiled_path(book, scan, negative=negative),
         negative=negative,
+        page=scan.page or 0,
+        progress=progress,
     )
+
+
+def _there(book: Daybook, file: Path) -> Scan | None:
+    """Return the scan that a file was taken in as before, its file still in place."""
+    with book.reading() as session:
+        scan = same_file(session, file_sha256(file))
+    if scan is None or not whole_path(book.folder, scan.file).is_file():
+        return None
+    return scan
 
 
 def _check_pixels(file: Path) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from wherestood.daybook import Daybook
 from wherestood.daybook.question import main_scan
 from wherestood.daybook.skylines import (
@@ -46,6 +48,7 @@ def trace_plate(
 def _skyline(
     book: Daybook, plate: Plate, scan: Scan, asked: dict[str, Any], progress: Progress
 ) -> JobResult:
+    before = _there(book, plate.id)
     skyline = trace_skyline(
         opened_scan(book, plate, scan),
         seeds=[(x, y) for x, y in asked.get("pins", ())],
@@ -53,12 +56,28 @@ def _skyline(
         progress=progress,
     )
     with book.writing(asked["person"], _why(asked)) as session:
+        if _standing(session, plate.id) != before:
+            raise InputError(
+                "Somebody drew on the skyline while the machine traced it; theirs "
+                "stands, and the machine's was let go.",
+                "Trace it again to put the machine's in its place.",
+            )
         kept = keep_skyline(session, plate.id, scan.id, skyline, by_hand=False)
         session.flush()
         kept_id = kept.id
     return JobResult(
         evidence_id=kept_id, plate_ids=[plate.id], notes=list(skyline.notes)
     )
+
+
+def _there(book: Daybook, plate_id: str) -> list[tuple[str, int]]:
+    with book.reading() as session:
+        return _standing(session, plate_id)
+
+
+def _standing(session: Session, plate_id: str) -> list[tuple[str, int]]:
+    """Return which skylines stand on a plate, each as it is now."""
+    return [(one.id, one.revision) for one in lines_on(session, plate_id, "skyline")]
 
 
 def _ridges(

@@ -19,7 +19,7 @@ from wherestood.daybook.changed_since import changed_since
 from wherestood.daybook.keep_answer import SCREEN, folder_of_fix
 from wherestood.daybook.tables import Fix, FixInput, Plate, Scan
 from wherestood.record.doubt import distance_in_words
-from wherestood.server.desk import Book, DeskNeeded
+from wherestood.server.desk import Book, DeskNeeded, WrittenBook
 from wherestood.server.forms.answers import (
     Compared,
     EvidenceTold,
@@ -57,7 +57,7 @@ def evidence(book: Book, plate_id: str) -> EvidenceTold:
 
 @router.post("/plates/{plate_id}/fixes", operation_id="runFix")
 def run(
-    desk: DeskNeeded, book: Book, plate_id: str, asked: RunAsked, why: Why = ""
+    desk: DeskNeeded, book: WrittenBook, plate_id: str, asked: RunAsked, why: Why = ""
 ) -> Job:
     """Find where the camera stood, and keep the answer."""
     ready = readiness(desk, book, plate_id)

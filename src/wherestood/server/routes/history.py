@@ -39,8 +39,8 @@ def told(
         return HistoryTold(
             entries=[_entry(one) for one in history(session, plate, last=last)],
             tally=TallyTold(**asdict(counted), sentence=counted.sentence()),
-            can_undo=_next(session, "undo"),
-            can_redo=_next(session, "redo"),
+            **_next(session, "undo"),
+            **_next(session, "redo"),
         )
 
 
@@ -68,13 +68,15 @@ def do_again(
     return _taken(book, done)
 
 
-def _next(session: Session, taking: Literal["undo", "redo"]) -> str | None:
+def _next(session: Session, taking: Literal["undo", "redo"]) -> dict[str, str | None]:
+    """Return what would be taken back, in words, and which act that is."""
     act = next_to_take_back(session, taking)
     entry = entry_of(session, act) if act else None
     if entry is None:
-        return None
+        return {f"can_{taking}": None, f"{taking}_act": None}
     more = len(entry.sentences) - 1
-    return entry.sentences[0] + (f" And {more} more." if more else "")
+    words = entry.sentences[0] + (f" And {more} more." if more else "")
+    return {f"can_{taking}": words, f"{taking}_act": act}
 
 
 def _taken(book: Book, done: TakenBack) -> TakenBackTold:

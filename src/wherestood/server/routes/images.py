@@ -19,7 +19,7 @@ from wherestood.plate.served.render import MEDIA_TYPES, Viewing, render
 from wherestood.plate.served.request import read_request
 from wherestood.server.desk import Book, Desk, DeskNeeded
 from wherestood.server.routes.items import item_of
-from wherestood.server.scans import thumbnail
+from wherestood.server.scans import shown_negative, thumbnail, version_of
 from wherestood.server.troubles import TroubleError
 
 __all__ = ["router"]
@@ -28,8 +28,10 @@ router = APIRouter(tags=["images"])
 _PROFILE = '<http://iiif.io/api/image/3/level2.json>;rel="profile"'
 _CONTEXT = "http://iiif.io/api/image/3/context.json"
 _LD_JSON = f'application/ld+json;profile="{_CONTEXT}"'
-#: What a scan's checksum names never changes.
+#: An address that names the version of what is shown never shows another; without
+#: one the browser asks whether it is still the same.
 _FOR_GOOD = "private, max-age=31536000, immutable"
+_ASK_AGAIN = "private, no-cache"
 _LONGEST_THUMBNAIL_PX = 1024
 
 
@@ -87,10 +89,12 @@ def piece(
     form: str,
     channel: Literal["red", "green", "blue"] | None = None,
     local: bool = False,
+    v: Annotated[str, Query(max_length=64)] = "",
 ) -> Response:
     """Serve a piece of a scan, by the IIIF Image API 3.0, level 2.
 
-    ``channel`` and ``local`` (contrast evened from place to place) are for viewing.
+    ``channel`` and ``local`` (contrast evened from place to place) are for viewing;
+    ``v`` is the version that the plate tells, by which a browser keeps it for good.
     """
     scan, negative = _scan(desk, book, scan_id)
     copy = desk.scans.tiled(book, scan, negative=negative)
@@ -98,16 +102,17 @@ def piece(
         region, size, rotation, quality, form, copy.width_px, copy.height_px
     )
     canonical = asked.canonical(copy.width_px, copy.height_px)
-    key = (scan.sha256, str(negative), canonical, str(channel), str(local))
+    version = version_of(scan, negative=negative)
+    key = (version, canonical, str(channel), str(local))
     tag = '"' + hashlib.sha256("\n".join(key).encode()).hexdigest()[:32] + '"'
     address = f"{_address(request, scan_id)}/{canonical}"
     headers = {
         "ETag": tag,
-        "Cache-Control": _FOR_GOOD,
+        "Cache-Control": _FOR_GOOD if v == version else _ASK_AGAIN,
         "Link": f'{_PROFILE}, <{address}>;rel="canonical"',
         **_SHARED,
     }
-    if request.headers.get("if-none-match") == tag:
+    if _has(request, tag):
         return Response(status_code=304, headers=headers)
     data = desk.scans.kept_piece(key)
     if data is None:
@@ -123,6 +128,7 @@ def piece(
     responses={200: {"content": {"image/webp": {}}}},
 )
 def small(
+    request: Request,
     book: Book,
     scan_id: str,
     px: Annotated[int, Query(ge=32, le=_LONGEST_THUMBNAIL_PX)] = 256,
@@ -134,9 +140,20 @@ def small(
         cover = restricted(session, scan).covered
     if cover and not uncover:
         raise CoveredError("This picture is covered.", "Ask to see it.")
-    data = thumbnail(book, scan, px, negative=bool(scan.negative))
-    keep = "no-store" if cover else _FOR_GOOD
-    return Response(data, media_type="image/webp", headers={"Cache-Control": keep})
+    negative = shown_negative(book, scan)
+    tag = f'"{version_of(scan, negative=negative)}-{px}"'
+    headers = {"Cache-Control": "no-store" if cover else _ASK_AGAIN, "ETag": tag}
+    if not cover and _has(request, tag):
+        return Response(status_code=304, headers=headers)
+    data = thumbnail(book, scan, px, negative=negative)
+    return Response(data, media_type="image/webp", headers=headers)
+
+
+def _has(request: Request, tag: str) -> bool:
+    """Tell whether the browser has a representation (RFC 9110, section 13.1.2)."""
+    kept = request.headers.get("if-none-match", "")
+    tags = {one.strip().removeprefix("W/") for one in kept.split(",")}
+    return tag in tags or "*" in tags
 
 
 #: Level 2 asks that pages of other sites may read images (Compliance, 3.6); the

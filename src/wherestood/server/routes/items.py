@@ -24,9 +24,9 @@ from wherestood.server.forms.items import (
     ItemForms,
     shown_columns,
 )
-from wherestood.server.troubles import NotThereError, StaleError
+from wherestood.server.troubles import ChangedMeanwhileError, NotThereError
 
-__all__ = ["Why", "box_of", "item_of", "router", "tell", "tell_all"]
+__all__ = ["Why", "box_of", "item_of", "refuse_older", "router", "tell", "tell_all"]
 
 Why = Annotated[str, Query(max_length=2000, description="Why, for the journal.")]
 LONGEST_PAGE = 1000
@@ -76,6 +76,22 @@ def box_of(text: str) -> Box | None:
     return west, south, east, north
 
 
+def refuse_older(item: Item, revision: int | None) -> None:
+    """Refuse to change what is newer than what was read.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If it is.
+    """
+    if revision is not None and revision != item.revision:
+        raise ChangedMeanwhileError(
+            f"The {item.singular} was changed meanwhile, in another window or by a "
+            "task.",
+            "Look at it as it is now, then make your change once more.",
+        )
+
+
 def set_values(
     session: DaybookSession, item: Item, given: dict[str, Any], revision: int | None
 ) -> None:
@@ -83,14 +99,10 @@ def set_values(
 
     Raises
     ------
-    StaleError
+    ChangedMeanwhileError
         If the item is newer than the one that was read.
     """
-    if revision is not None and revision != item.revision:
-        raise StaleError(
-            f"The {item.singular} was changed meanwhile.",
-            "Look at it as it is now, then make your change once more.",
-        )
+    refuse_older(item, revision)
     columns = {column.key for column in shown_columns(type(item))}
     for name, value in given.items():
         if name not in columns or name in ("id", "revision", "withdrawn"):

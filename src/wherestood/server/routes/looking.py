@@ -27,7 +27,7 @@ from wherestood.server.forms.looking import (
     SaidOfPlace,
     Tied,
 )
-from wherestood.server.routes.items import Why, item_of, tell
+from wherestood.server.routes.items import Why, item_of, refuse_older, tell
 
 __all__ = ["router"]
 
@@ -117,6 +117,7 @@ def tie(
     """Tie a mark to a feature, there already or made in the same act."""
     with book.writing(desk.person, why) as session:
         mark: Mark = item_of(session, "marks", mark_id)
+        refuse_older(mark, given.revision)
         detail = session.get(Detail, mark.detail_id) if mark.detail_id else None
         if given.untie:
             mark.features = None

@@ -33,6 +33,7 @@ from wherestood.server.forms.plates import (
 )
 from wherestood.server.readiness import readiness
 from wherestood.server.routes.items import box_of, item_of, tell, tell_all
+from wherestood.server.scans import version_of
 
 __all__ = ["router"]
 
@@ -134,6 +135,7 @@ def whole(desk: DeskNeeded, book: Book, plate_id: str) -> PlateWhole:
                 px_per_mm=opened.px_per_mm,
                 size_mm=opened.size_mm,
                 negative=opened.negative,
+                version=version_of(scan, negative=opened.negative),
                 notes=list(opened.notes),
             )
         except WherestoodError:

@@ -13,7 +13,7 @@ from wherestood.daybook.book import ADDRESS_FILE, DATABASE
 from wherestood.daybook.tables import ITEMS
 from wherestood.errors import InputError
 from wherestood.plate.formats import plate_formats
-from wherestood.server.desk import Book, Desk, DeskNeeded, revision_of
+from wherestood.server.desk import Book, Desk, DeskNeeded, WrittenBook, revision_of
 from wherestood.server.forms.jobs import Job
 from wherestood.server.forms.state import (
     DaybookTold,
@@ -24,6 +24,7 @@ from wherestood.server.forms.state import (
     NamedSize,
     PersonGiven,
     PlaceGiven,
+    SettingsChange,
     SettingsTold,
     State,
 )
@@ -54,10 +55,12 @@ def set_person(desk: DeskNeeded, given: PersonGiven) -> State:
     return _state(desk)
 
 
-@router.put("/settings", operation_id="setSettings")
-def set_settings(desk: DeskNeeded, book: Book, settings: SettingsTold) -> State:
-    """Remember units, a base map, and that the guide was put away."""
-    keep_settings(book, settings, desk.person)
+@router.patch("/settings", operation_id="setSettings")
+def set_settings(desk: DeskNeeded, book: Book, change: SettingsChange) -> State:
+    """Remember units, a base map, or that the guide was put away."""
+    keep_settings(book, change, desk.person)
+    if change.base_map is not None:
+        desk.base_maps.agree(change.base_map)  # whoever sets it wants it asked
     return _state(desk)
 
 
@@ -104,7 +107,7 @@ def open_demo(desk: DeskNeeded, given: PlaceGiven | None = None) -> Job:
 
 
 @router.post("/daybook/merge", operation_id="mergeDaybook")
-def merge(desk: DeskNeeded, book: Book, given: MergeAsked, why: Why = "") -> Job:
+def merge(desk: DeskNeeded, book: WrittenBook, given: MergeAsked, why: Why = "") -> Job:
     """Merge another copy of the open daybook into it, or say what would come of it."""
     folder = _place(given)
     if folder.resolve() == book.folder.resolve():
@@ -186,6 +189,8 @@ def _state(desk: Desk) -> State:
         demo_there=_is_daybook(demo_folder()),
         limits=Limits(upload_bytes=desk.uploads.largest_bytes, pixels=LARGEST_PX),
         settings=settings,
+        base_map_agreed=settings.base_map is not None
+        and desk.base_maps.agreed(settings.base_map),
     )
 
 

@@ -31,9 +31,10 @@ from wherestood.plate.scan import Plate as Opened
 from wherestood.plate.served.tones import read_tones
 from wherestood.plate.skyline import Skyline
 from wherestood.plate.snap import snap_line
-from wherestood.server.desk import Book, Desk, DeskNeeded
+from wherestood.server.desk import Book, Desk, DeskNeeded, WrittenBook
 from wherestood.server.forms.jobs import Job
 from wherestood.server.forms.looking import (
+    AsRead,
     CameraGiven,
     LineRun,
     RidgeTold,
@@ -46,7 +47,7 @@ from wherestood.server.forms.looking import (
     UnrolledRun,
 )
 from wherestood.server.routes.items import Why, item_of
-from wherestood.server.troubles import NotThereError
+from wherestood.server.troubles import ChangedMeanwhileError, NotThereError
 
 __all__ = ["camera_of", "opened_plate", "router", "runs_of", "skyline_on"]
 
@@ -55,7 +56,7 @@ router = APIRouter(prefix="/api", tags=["looking"])
 
 @router.post("/plates/{plate_id}/trace", operation_id="traceSkyline")
 def trace(
-    desk: DeskNeeded, book: Book, plate_id: str, asked: TraceAsked, why: Why = ""
+    desk: DeskNeeded, book: WrittenBook, plate_id: str, asked: TraceAsked, why: Why = ""
 ) -> Job:
     """Trace lines by machine; they take the place of those it had traced."""
     with book.reading() as session:
@@ -79,17 +80,21 @@ def skyline(book: Book, plate_id: str) -> SkylineTold:
         lines = lines_on(session, plate_id, "skyline")
         ridges = lines_on(session, plate_id, "ridge_line")
     if scan is None:
-        return SkylineTold(evidence_id=None, by_hand=False, runs=[], ridges=[], more=0)
+        return SkylineTold(
+            evidence_id=None, revision=None, by_hand=False, runs=[], ridges=[], more=0
+        )
     kept = lines[0] if lines else None
     line = line_of(kept, *_size(scan)) if kept else None
     return SkylineTold(
         evidence_id=kept.id if kept else None,
+        revision=kept.revision if kept else None,
         by_hand=kept is not None and kept.source_words != BY_MACHINE,
         runs=runs_of(line) if line else [],
         ridges=[
             RidgeTold(
                 evidence_id=one.id,
                 key=one.key,
+                revision=one.revision,
                 trust=one.trust,
                 by_machine=one.source_words == BY_MACHINE,
                 runs=runs_of(ridge),
@@ -109,8 +114,10 @@ def save_skyline(
     with book.writing(desk.person, why or "mended by hand") as session:
         plate = item_of(session, "plates", plate_id)
         scan = _scan_asked(session, plate, given.scan_id)
+        there = lines_on(session, plate_id, "skyline")
+        _refuse_older(given.read, there[0] if there else None)
         if not any(run.x_px for run in given.runs):
-            for one in lines_on(session, plate_id, "skyline"):
+            for one in there:
                 one.removed = True
         else:
             line = _line_given(given, scan)
@@ -133,6 +140,7 @@ def save_ridge(
         item: Evidence = item_of(session, "evidence", evidence_id)
         if item.plate_id != plate_id or item.kind != "ridge_line":
             raise NotThereError("There is no such ridge line on this plate.")
+        _refuse_older(given.read, None if item.removed else item)
         if not any(run.x_px for run in given.runs):
             item.removed = True
         else:
@@ -180,6 +188,19 @@ def unroll(
             )
         )
     return Unrolled(runs=runs, edges_deg=(float(edges[0]), float(edges[1])))
+
+
+def _refuse_older(read: AsRead | None, there: Evidence | None) -> None:
+    """Refuse to lay a line over one that the person has not seen."""
+    if read is None:
+        return
+    now = (there.id, there.revision) if there else (None, None)
+    if (read.evidence_id, read.revision) != now:
+        raise ChangedMeanwhileError(
+            "This line was changed meanwhile, in another window or by a task; yours "
+            "was not put over it.",
+            "It is shown as it is now: draw the last stroke once more.",
+        )
 
 
 def opened_plate(desk: Desk, book: Daybook, plate_id: str) -> Opened:

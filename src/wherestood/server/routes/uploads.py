@@ -11,8 +11,7 @@ from sqlalchemy import select
 
 from wherestood.daybook.gazetteer import read_whole_gazetteer, take_gazetteer
 from wherestood.daybook.tables import Feature, FeatureName
-from wherestood.errors import InputError
-from wherestood.server.desk import Book, Desk, DeskNeeded
+from wherestood.server.desk import Book, Desk, DeskNeeded, WrittenBook
 from wherestood.server.forms.jobs import Job, JobKind
 from wherestood.server.forms.uploads import (
     FeatureCollection,
@@ -42,12 +41,9 @@ _BINARY = {
 
 
 @router.post("/uploads", operation_id="beginUpload")
-def begin(desk: DeskNeeded, book: Book) -> Uploading:
+def begin(desk: DeskNeeded, book: WrittenBook) -> Uploading:
     """Begin to send files, one or a folder of them."""
-    if book.read_only:
-        raise InputError(
-            "The daybook is open for reading alone.", "Ask for leave to write there."
-        )
+    del book  # one must be open
     return Uploading(upload_id=desk.uploads.begin())
 
 
@@ -80,7 +76,11 @@ def drop(desk: DeskNeeded, upload_id: str) -> None:
 
 @router.post("/uploads/{upload_id}/scans", operation_id="takeScans")
 def scans(
-    desk: DeskNeeded, book: Book, upload_id: str, wanted: ScansWanted, why: Why = ""
+    desk: DeskNeeded,
+    book: WrittenBook,
+    upload_id: str,
+    wanted: ScansWanted,
+    why: Why = "",
 ) -> Job:
     """Take what was sent in as scans; without a plate each file makes a new one."""
     if wanted.plate_id is not None:
@@ -91,7 +91,11 @@ def scans(
 
 @router.post("/uploads/{upload_id}/terrain", operation_id="takeTerrain")
 def terrain(
-    desk: DeskNeeded, book: Book, upload_id: str, wanted: TerrainWanted, why: Why = ""
+    desk: DeskNeeded,
+    book: WrittenBook,
+    upload_id: str,
+    wanted: TerrainWanted,
+    why: Why = "",
 ) -> Job:
     """Take what was sent in as one elevation model."""
     del book  # one must be open
@@ -100,7 +104,11 @@ def terrain(
 
 @router.post("/uploads/{upload_id}/plans", operation_id="takePlans")
 def plans(
-    desk: DeskNeeded, book: Book, upload_id: str, wanted: PlansWanted, why: Why = ""
+    desk: DeskNeeded,
+    book: WrittenBook,
+    upload_id: str,
+    wanted: PlansWanted,
+    why: Why = "",
 ) -> Job:
     """Take what was sent in as plans that are pinned to the ground already."""
     del book  # one must be open
@@ -110,7 +118,7 @@ def plans(
 @router.post("/uploads/{upload_id}/features", operation_id="takeFeatures")
 def features(
     desk: DeskNeeded,
-    book: Book,
+    book: WrittenBook,
     upload_id: str,
     citation: Annotated[str, Query(max_length=1000)] = "",
     why: Why = "",

@@ -119,7 +119,7 @@ class Answer {
   async run(asked: Partial<Schemas["RunAsked"]> = {}): Promise<void> {
     const id = plate.id;
     if (!id) return;
-    const job = await daybook.try(() =>
+    const job = await daybook.act(() =>
       told(
         api.POST("/api/plates/{plate_id}/fixes", {
           params: { path: { plate_id: id } },
