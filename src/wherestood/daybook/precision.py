@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy import select
@@ -13,6 +13,7 @@ from wherestood.daybook.journal import DaybookSession, plate_of
 from wherestood.daybook.tables import (
     PRECISIONS,
     Detail,
+    Evidence,
     Feature,
     Item,
     Mark,
@@ -77,7 +78,8 @@ def restricted_plates(session: DaybookSession) -> dict[str, Restricted]:
 
     A restriction of anything on a plate, or of a feature that is tied to it, holds
     for the plate: from where the camera stood, and how it looked, the thing itself
-    could be found.
+    could be found. It holds for the other plates of its panorama too, which were
+    exposed from the same station.
     """
     by_plate: dict[str, list[Restriction]] = {}
     of_features: dict[str, list[Restriction]] = {}
@@ -93,8 +95,32 @@ def restricted_plates(session: DaybookSession) -> dict[str, Restricted]:
             if feature in of_features:
                 by_plate.setdefault(plate, []).extend(of_features[feature])
     found = {plate: _strictest(rows) for plate, rows in by_plate.items()}
+    for together in _panoramas(session):
+        limits = [found[plate] for plate in together if plate in found]
+        strictest = max(limits, key=_step, default=FREE)
+        for plate in together:
+            own = found.get(plate, FREE)
+            if _step(own) < _step(strictest):
+                # A cover hides one picture; how closely a place is told, all of them.
+                found[plate] = replace(strictest, covered=own.covered)
     gone = select(Plate.id).where(Plate.withdrawn.is_not(None))
     return found | dict.fromkeys(session.scalars(gone), _WITHHELD)
+
+
+def _step(limits: Restricted) -> int:
+    return PRECISIONS.index(limits.precision)
+
+
+def _panoramas(session: Session) -> Iterable[list[str]]:
+    """Give the ids of the plates of each panorama."""
+    named: dict[str, list[str]] = {}
+    wanted = select(Plate.id, Plate.panorama).where(
+        Plate.panorama.is_not(None), Plate.removed.is_(False)
+    )
+    for plate, panorama in session.execute(wanted):
+        if panorama:
+            named.setdefault(panorama, []).append(plate)
+    return named.values()
 
 
 def _tied(session: Session) -> Iterable[tuple[str, str]]:
@@ -112,6 +138,25 @@ def _tied(session: Session) -> Iterable[tuple[str, str]]:
         for one in features or ():
             if one.get("feature") in keys:
                 yield plate, keys[one["feature"]]
+    told = select(Evidence.plate_id, Evidence.content).where(
+        Evidence.content.is_not(None)
+    )
+    for plate, content in session.execute(told):
+        for word in _words_in(content):
+            if word in keys:
+                yield plate, keys[word]
+
+
+def _words_in(content: object) -> Iterable[str]:
+    """Give every word of an item's record, however deep."""
+    if isinstance(content, str):
+        yield content
+    elif isinstance(content, dict):
+        for value in content.values():
+            yield from _words_in(value)
+    elif isinstance(content, list):
+        for value in content:
+            yield from _words_in(value)
 
 
 def _holding(session: DaybookSession, rows: Iterable[Restriction]) -> list[Restriction]:

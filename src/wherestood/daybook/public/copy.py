@@ -23,7 +23,7 @@ from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.precision import restricted_plates
 from wherestood.daybook.public.pictures import pictures_shown, write_picture
 from wherestood.daybook.public.positions import public_positions
-from wherestood.daybook.public.rows import LeftOut, public_rows
+from wherestood.daybook.public.rows import LeftOut, public_names, public_rows
 from wherestood.daybook.sheets.write import write_sheet
 from wherestood.daybook.tables import Scan
 from wherestood.daybook.trouble import told_plainly
@@ -121,6 +121,7 @@ def _written(
         positions = public_positions(session)
         shown = list(pictures_shown(session)) if pictures else []
         limits = restricted_plates(session)
+        called = public_names(session)
     rows = [row for row, _ in told]
     for _, out in told:
         left_out += out
@@ -139,7 +140,7 @@ def _written(
             left_out.append(scan)
             continue
         try:
-            path = bag / "pictures" / f"{safe_name(plate.key)}.jpg"
+            path = bag / "pictures" / f"{safe_name(called[plate.id])}.jpg"
             write_picture(daybook.folder, scan, path)
             count += 1
         except PlateError as error:

@@ -10,6 +10,7 @@ from wherestood.daybook.decide import standing_decisions
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
+from wherestood.daybook.public.rows import public_names
 from wherestood.daybook.tables import Decision, Fix, Plate
 
 __all__ = ["public_positions"]
@@ -29,6 +30,7 @@ def public_positions(session: DaybookSession) -> dict[str, Any]:
     """
     restrictions = restricted_plates(session)
     decided = standing_decisions(session)
+    called = public_names(session)
     features = []
     plates = select(Plate).where(Plate.removed.is_(False), Plate.withdrawn.is_(None))
     for plate in session.scalars(plates.order_by(Plate.key)):
@@ -39,18 +41,18 @@ def public_positions(session: DaybookSession) -> dict[str, Any]:
         if fix is None or fix.withdrawn or fix.removed or fix.lon_deg is None:
             continue
         limits = restrictions.get(plate.id, FREE)
-        features.append(_feature(plate, fix, decision, limits))
+        features.append(_feature(called[plate.id], fix, decision, limits))
     return {"type": "FeatureCollection", "features": features}
 
 
 def _feature(
-    plate: Plate, fix: Fix, decision: Decision, limits: Restricted
+    plate: str, fix: Fix, decision: Decision, limits: Restricted
 ) -> dict[str, Any]:
     assert fix.lon_deg is not None
     assert fix.lat_deg is not None
     place = coarse_place(fix.lon_deg, fix.lat_deg, limits.precision)
     told: dict[str, Any] = {
-        "plate": plate.key,
+        "plate": plate,
         "precision": limits.precision,
         "decision": decision.conclusion,
         "decided": decision.decided[:10],

@@ -15,7 +15,7 @@ from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.tables import Detail, FeatureName, Plate, Statement
 
-__all__ = ["LeftOut", "public_rows"]
+__all__ = ["LeftOut", "public_names", "public_rows", "public_rows_by_plate"]
 
 UNKNOWN = "UNKNOWN"
 #: Words that a person wrote freely: what they give away no program can tell.
@@ -71,6 +71,13 @@ def public_rows(
         recorded are UNKNOWN.
     left_out : tuple of LeftOut
     """
+    yield from public_rows_by_plate(session).values()
+
+
+def public_rows_by_plate(
+    session: DaybookSession,
+) -> dict[str, tuple[dict[str, str], tuple[LeftOut, ...]]]:
+    """Return what `public_rows` gives, by the plate's id, in the same order."""
     restrictions = restricted_plates(session)
     plates = {
         key: (one, words)
@@ -79,11 +86,38 @@ def public_rows(
         )
     }
     names = _names_by_plate(session) if restrictions else {}
+    found = {}
     for row in catalogue_rows(session):
         number, place_words = plates[row["accession number"]]
         limits = restrictions.get(number, FREE)
         naming = _naming_words([place_words or "", *names.get(number, ())])
-        yield _public(row, limits, naming)
+        called = _called(row["accession number"], number, limits, naming)
+        found[number] = _public({**row, "accession number": called}, limits, naming)
+    return found
+
+
+def public_names(session: DaybookSession) -> dict[str, str]:
+    """Return what each plate is called in public, by its id.
+
+    Its key, unless its place is restricted and the key has a word that names it: then
+    the beginning of its id, which tells nothing and stays the same in every copy.
+    """
+    restrictions = restricted_plates(session)
+    names = _names_by_plate(session) if restrictions else {}
+    wanted = select(Plate.id, Plate.key, Plate.place_words)
+    return {
+        one: _called(
+            key, one, restrictions.get(one, FREE),
+            _naming_words([words or "", *names.get(one, ())]),
+        )
+        for one, key, words in session.execute(wanted)
+    }  # fmt: skip
+
+
+def _called(key: str, number: str, limits: Restricted, naming: set[str]) -> str:
+    if limits.is_exact or not _names(key.replace("_", " "), naming):
+        return key
+    return f"plate-{number[:8]}"
 
 
 def _public(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from wherestood.errors import InputError
+from wherestood.errors import InputError, PlateError
 from wherestood.progress import SILENT, Progress
 from wherestood.record.export.face import write_face
 from wherestood.record.export.geojson import write_geojson
@@ -18,7 +19,23 @@ from wherestood.record.export.layers import Layer, layers_of
 from wherestood.record.export.picture_files import write_picture_file
 from wherestood.record.export.tables import tables_of, write_csv, write_xlsx
 
-__all__ = ["FORMATS", "check_formats", "write_formats"]
+__all__ = ["FORMATS", "PICTURES", "Written", "check_formats", "write_formats"]
+
+
+@dataclass(frozen=True)
+class Written:
+    """Say what was written.
+
+    Attributes
+    ----------
+    forms : tuple of str
+    without_picture : tuple of str
+        Plates whose scans cannot be read whole.
+    """
+
+    forms: tuple[str, ...]
+    without_picture: tuple[str, ...] = ()
+
 
 Layers = tuple[Layer, ...]
 PICTURES = "pictures"
@@ -102,7 +119,7 @@ def write_formats(
     handed: HandedOut,
     wanted: Collection[str] = (),
     progress: Progress = SILENT,
-) -> tuple[str, ...]:
+) -> Written:
     """Write what is handed out into a folder that is there and empty.
 
     Pictures to look at go along, and a page of plain words, ``README.txt``, says
@@ -119,34 +136,47 @@ def write_formats(
 
     Returns
     -------
-    tuple of str
-        The forms written.
+    Written
     """
     names = check_formats(wanted)
+    handed, without = _pictures(folder, handed, progress)
     layers = layers_of(handed)
-    _pictures(folder, handed, progress)
     progress.stage("writing", len(names))
     for name in names:
         _WRITERS[name](folder, handed, layers)
         progress.advance()
     write_face(folder, handed, names)
-    return names
+    return Written(names, without)
 
 
-def _pictures(folder: Path, handed: HandedOut, progress: Progress) -> None:
-    """Write the pictures to look at, named by their plates."""
+def _pictures(
+    folder: Path, handed: HandedOut, progress: Progress
+) -> tuple[HandedOut, tuple[str, ...]]:
+    """Write the pictures to look at; return what is left, and which cannot be read."""
     shown = [plate for plate in handed.plates if plate.picture is not None]
     if not shown:
-        return
+        return handed, ()
     progress.stage("writing pictures", len(shown))
     (folder / PICTURES).mkdir()
     stems = handed.stems()
+    without = []
     for plate in shown:
         assert plate.picture is not None
-        write_picture_file(
-            plate.picture.scan,
-            folder / PICTURES / f"{stems[plate.name]}.jpg",
-            page=plate.picture.page,
-            negative=plate.picture.negative,
-        )
+        path = folder / PICTURES / f"{stems[plate.name]}.jpg"
+        try:
+            write_picture_file(
+                plate.picture.scan,
+                path,
+                page=plate.picture.page,
+                negative=plate.picture.negative,
+                reversed=plate.picture.reversed,
+            )
+        except PlateError:
+            path.unlink(missing_ok=True)
+            without.append(plate.name)
         progress.advance()
+    kept = tuple(
+        replace(plate, picture=None) if plate.name in without else plate
+        for plate in handed.plates
+    )
+    return replace(handed, plates=kept), tuple(without)

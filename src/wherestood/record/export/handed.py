@@ -269,6 +269,8 @@ class Picture:
         Of the file, from 0.
     negative : bool or None
         Whether it is a negative; judged from its tones where None.
+    reversed : bool
+        Whether its file is left for right, and it is opened the other way.
     """
 
     scan: Path
@@ -276,6 +278,7 @@ class Picture:
     height_px: int
     page: int = 0
     negative: bool | None = None
+    reversed: bool = False
 
 
 @dataclass(frozen=True)

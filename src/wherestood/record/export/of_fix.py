@@ -89,7 +89,10 @@ def _with_picture(
 
 def _picture(scan: Path, told: Mapping[str, Any]) -> Picture:
     size_px = (int(told["width_px"]), int(told["height_px"]))
-    return Picture(scan, *size_px, int(told["page"]), bool(told["negative"]))
+    return Picture(
+        scan, *size_px, int(told["page"]), bool(told["negative"]),
+        bool(told["reversed"]),
+    )  # fmt: skip
 
 
 def plates_of_fix(form: Mapping[str, Any]) -> tuple[HandedPlate, ...]:

@@ -32,6 +32,7 @@ def write_picture_file(
     *,
     page: int = 0,
     negative: bool | None = None,
+    reversed: bool = False,
     longest_px: int = LONGEST_PX,
 ) -> PictureSize:
     """Write a scan as a positive JPEG of moderate size, with nothing inside but it.
@@ -46,6 +47,8 @@ def write_picture_file(
         Of the scan's file, from 0.
     negative : bool, optional
         Whether it is a negative; judged from its tones if not said.
+    reversed : bool
+        Whether its file is left for right; the picture is then turned right.
     longest_px : int
         Its longer side at most [px].
 
@@ -65,6 +68,8 @@ def write_picture_file(
     else:
         picture = _in_colour(source, page, longest_px, negative=opened.negative)
     try:
+        if reversed:
+            picture = picture.fliphor()
         picture.jpegsave(str(path), Q=QUALITY, keep="none")
     except pyvips.Error as error:
         raise PlateError(
