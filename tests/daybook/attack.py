@@ -61,7 +61,9 @@ def _is_text(data: bytes) -> bool:
 
 def _binary(data: bytes, offset: int, kind: str) -> Numbers:
     size = np.dtype(kind).itemsize
-    count = max(0, len(data) - offset) // size
+    count = (len(data) - offset) // size
+    if count <= 0:
+        return np.empty(0)
     with np.errstate(invalid="ignore"):
         return np.frombuffer(data, kind, count, offset).astype(np.float64)
 
