@@ -25,6 +25,7 @@ import pytest
 
 DEBIAN_PACKAGES = {
     "chromium": "chromium",
+    "exiftool": "libimage-exiftool-perl",
     "gdal_viewshed": "gdal-bin",
     "gdalinfo": "gdal-bin",
     "gdaltransform": "gdal-bin",

@@ -24,11 +24,12 @@ def files_in(path: Path) -> Iterator[tuple[str, bytes]]:
     for file in sorted(path.rglob("*")):
         if not file.is_file():
             continue
-        yield file.name, file.read_bytes()
+        name = file.relative_to(path).as_posix()
+        yield name, file.read_bytes()
         if zipfile.is_zipfile(file):
             with zipfile.ZipFile(file) as packed:
                 for member in packed.namelist():
-                    yield f"{file.name}/{member}", packed.read(member)
+                    yield f"{name}/{member}", packed.read(member)
 
 
 def numbers_in(data: bytes) -> Numbers:

@@ -58,6 +58,10 @@ def export(
     title: Annotated[
         str, typer.Option(metavar="WORDS", help="What the whole is called.")
     ] = "",
+    address: Annotated[
+        str,
+        typer.Option(metavar="URL", help="Where it will be on the web, for manifests."),
+    ] = "",
     no_pictures: Annotated[
         bool, typer.Option("--no-pictures", help="Without pictures.")
     ] = False,
@@ -84,13 +88,18 @@ def export(
     from wherestood.record.export.formats import check_formats
 
     forms = check_formats(form or ())
+    if address and not address.startswith(("https://", "http://")):
+        raise InputError(
+            f"The address {address!r} is none of the web.",
+            "Give it whole, as in https://museum.example/valley.",
+        )
     if fix is not None:
         if public or plate or leave_out:
             raise InputError(
                 "A bare answer knows of no restriction, and goes out whole.",
                 "Leave --public, --plate and --leave-out away.",
             )
-        _bare(out, fix, scan or (), forms, title, as_json=json)
+        _bare(out, fix, scan or (), forms, (title, address), as_json=json)
         return
     if scan:
         raise InputError(
@@ -104,7 +113,11 @@ def export(
     from wherestood.daybook.handing_out import Wanted
 
     wanted = Wanted(
-        "public" if public else "full", tuple(plate or ()), title, not no_pictures
+        "public" if public else "full",
+        tuple(plate or ()),
+        title,
+        not no_pictures,
+        address,
     )
     with open_daybook(daybook) as book:
         made = _of_book(book, out, wanted, forms, leave_out=leave_out, as_json=json)
@@ -166,7 +179,7 @@ def _bare(
     fix: Path,
     scans: Sequence[Path],
     forms: Sequence[str],
-    title: str,
+    named: tuple[str, str],
     *,
     as_json: bool,
 ) -> None:
@@ -180,7 +193,7 @@ def _bare(
     form = read_fix(fix / "fix.json" if fix.is_dir() else fix)
     made = datetime.now(UTC).isoformat(timespec="seconds")
     handed = handed_of_fix(form, scans=scans, made=made, version=wherestood.__version__)
-    handed = replace(handed, title=title or handed.title)
+    handed = replace(handed, title=named[0] or handed.title, address=named[1])
     with stages() as shown, whole_at_the_end(out) as folder:
         written = write_formats(folder, handed, forms, shown)
         files = [

@@ -75,12 +75,15 @@ class Wanted:
         Of the whole; the daybook's folder, or the plate, where empty.
     pictures : bool
         Whether pictures go along.
+    address : str
+        Where all of it will be found on the web.
     """
 
     kind: Kind = "public"
     plates: tuple[str, ...] = ()
     title: str = ""
     pictures: bool = True
+    address: str = ""
 
 
 @dataclass(frozen=True)
@@ -141,6 +144,7 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
             credits=common_credits(session, any_exact=bool(shown)),
             made=book.clock().astimezone(UTC).isoformat(timespec="seconds"),
             version=version("wherestood"),
+            address=wanted.address,
         )
     left = tuple(one for _, out in told for one in out)
     return Gathered(whole, left, broken)

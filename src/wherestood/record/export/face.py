@@ -35,6 +35,11 @@ _FILES = {
     "csv": ("plates.csv", "stations.csv", "regions.csv", "views.csv", "features.csv"),
     "xlsx": ("plates.xlsx",),
     "geopose": ("geopose/",),
+    "dublin-core": ("plates.dublin-core.xml",),
+    "json-ld": ("plates.jsonld",),
+    "iiif": ("iiif/",),
+    "xmp": ("xmp/",),
+    "embedded": ("embedded/",),
 }
 
 

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from wherestood.errors import InputError, PlateError
 from wherestood.progress import SILENT, Progress
+from wherestood.record.export.dublin import write_dublin_core_terms
+from wherestood.record.export.embedded import EMBEDDED_SUFFIXES, embed
 from wherestood.record.export.face import write_face
 from wherestood.record.export.geojson import write_geojson
 from wherestood.record.export.geopackage import write_geopackage
 from wherestood.record.export.geopose import write_geopose
 from wherestood.record.export.gpx import write_gpx
 from wherestood.record.export.handed import HandedOut
+from wherestood.record.export.iiif import write_iiif
+from wherestood.record.export.json_ld import write_json_ld
 from wherestood.record.export.kml import write_kml
 from wherestood.record.export.layers import Layer, layers_of
 from wherestood.record.export.picture_files import write_picture_file
 from wherestood.record.export.tables import tables_of, write_csv, write_xlsx
+from wherestood.record.export.xmp import write_xmp
 
 __all__ = ["FORMATS", "PICTURES", "Written", "check_formats", "write_formats"]
 
@@ -76,6 +82,51 @@ def _geopose(folder: Path, handed: HandedOut, _layers: Layers) -> None:
         poses.rmdir()
 
 
+def _dublin_core(folder: Path, handed: HandedOut, _layers: Layers) -> None:
+    write_dublin_core_terms(folder / "plates.dublin-core.xml", handed)
+
+
+def _json_ld(folder: Path, handed: HandedOut, _layers: Layers) -> None:
+    write_json_ld(folder / "plates.jsonld", handed)
+
+
+def _iiif(folder: Path, handed: HandedOut, _layers: Layers) -> None:
+    write_iiif(folder, handed, handed.address)
+
+
+def _xmp(folder: Path, handed: HandedOut, _layers: Layers) -> None:
+    beside = folder / "xmp"
+    beside.mkdir()
+    stems, features = handed.stems(), {one.key: one for one in handed.features}
+    for plate in handed.plates:
+        write_xmp(beside / f"{stems[plate.name]}.xmp", plate, features)
+
+
+def _embedded(folder: Path, handed: HandedOut, _layers: Layers) -> None:
+    """Copy scans, or in public the pictures to look at, and write into the copies."""
+    shown = [plate for plate in handed.plates if plate.picture is not None]
+    if not shown:
+        return
+    copies = folder / "embedded"
+    copies.mkdir()
+    stems, features = handed.stems(), {one.key: one for one in handed.features}
+    for plate in shown:
+        assert plate.picture is not None
+        source = folder / PICTURES / f"{stems[plate.name]}.jpg"
+        scan = plate.picture.scan
+        if not handed.is_public and scan.suffix.lower() in EMBEDDED_SUFFIXES:
+            source = scan
+        copy = copies / f"{stems[plate.name]}{source.suffix.lower()}"
+        shutil.copyfile(source, copy)  # rights of the original do not come along
+        try:
+            embed(copy, plate, features)
+        except PlateError:
+            copy.unlink()  # the picture to look at stands in its place
+            copy = copies / f"{stems[plate.name]}.jpg"
+            shutil.copyfile(folder / PICTURES / f"{stems[plate.name]}.jpg", copy)
+            embed(copy, plate, features)
+
+
 _WRITERS: dict[str, Writer] = {
     "geojson": _geojson,
     "geopackage": _geopackage,
@@ -84,6 +135,11 @@ _WRITERS: dict[str, Writer] = {
     "csv": _csv,
     "xlsx": _xlsx,
     "geopose": _geopose,
+    "dublin-core": _dublin_core,
+    "json-ld": _json_ld,
+    "iiif": _iiif,
+    "xmp": _xmp,
+    "embedded": _embedded,
 }
 #: What each form is for, by its name.
 FORMATS: dict[str, str] = {
@@ -94,6 +150,11 @@ FORMATS: dict[str, str] = {
     "csv": "CSV: tables of plates and places",
     "xlsx": "XLSX: the same tables in one workbook",
     "geopose": "OGC GeoPose: how each camera stood",
+    "dublin-core": "Dublin Core: for catalogues and repositories",
+    "json-ld": "JSON-LD in the words of schema.org: for the web of data",
+    "iiif": "IIIF manifests: pictures with their marks, for viewers on the web",
+    "xmp": "XMP: metadata to lie beside a picture",
+    "embedded": "copies of the pictures with the metadata inside, pixels untouched",
 }
 
 
