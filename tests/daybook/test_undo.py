@@ -7,7 +7,15 @@ from sqlalchemy import func, select
 
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import Detail, JournalRow, Plate, Setting
+from wherestood.daybook.tables import (
+    Detail,
+    JournalRow,
+    Note,
+    Plate,
+    Setting,
+    Source,
+    Statement,
+)
 from wherestood.daybook.undo import redo, undo
 from wherestood.errors import InputError
 
@@ -88,3 +96,30 @@ def test_undo_takes_back_the_last_work_and_not_a_setting(changed: Daybook) -> No
     with changed.reading() as session:
         assert find(session, Plate, "1987.12").title == "The mill"
         assert session.scalars(select(Setting)).one().removed is False
+
+
+def test_an_addition_that_others_built_on_since_is_not_taken_back(
+    changed: Daybook,
+) -> None:
+    with changed.writing("Ada") as session:
+        source = Source(citation="Weekly Herald", kind="newspaper")
+        session.add(source)
+    with changed.writing("Ben") as session:
+        session.add(Statement(words="by the weir", source_id=source.id))
+        plate = find(session, Plate, "1987.12")
+        session.add(Note(about_table="plates", about_id=plate.id, words="a copy"))
+    with changed.reading() as session:
+        chosen = select(JournalRow.act).order_by(JournalRow.number)
+        acts = dict.fromkeys(session.scalars(chosen))
+    first, _, third, _ = acts
+    for act, problem in (
+        (third, "'statement-1' refers to source 'source-1' since"),
+        (first, "'note-1' was put on plate '1987.12' since"),
+    ):
+        with pytest.raises(InputError, match=problem):
+            undo(changed, "Ada", act=act)
+    undo(changed, "Ada")
+    undo(changed, "Ada", act=third)
+    with changed.reading() as session:
+        assert find(session, Source, "source-1").removed
+        assert disagreements(session) == []

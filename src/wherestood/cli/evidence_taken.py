@@ -32,7 +32,7 @@ def take(
     """Take an evidence file into the daybook, as items of a plate."""
     from wherestood.daybook.choose import Wanted, choose
     from wherestood.daybook.keys import find
-    from wherestood.daybook.records import record_of
+    from wherestood.daybook.records import records_of
     from wherestood.daybook.tables import Plate, Scan
     from wherestood.daybook.take_evidence import take_evidence
     from wherestood.evidence.panorama_file import read_evidence_of
@@ -53,7 +53,7 @@ def take(
         items = take_evidence(
             session, found, checked.evidence, scan.id if scan else None
         )
-        records = [record_of(session, item) for item in items]
+        records = records_of(session, items)
     if json:
         say_json(records)
     else:

@@ -50,8 +50,7 @@ def lister(kind: type[Item]) -> Command:
     ) -> None:
         from wherestood.daybook.choose import Wanted, page
         from wherestood.daybook.keys import find
-        from wherestood.daybook.loaded import load_referred_to
-        from wherestood.daybook.records import record_of
+        from wherestood.daybook.records import records_of
         from wherestood.daybook.tables import Plate
 
         with open_daybook(daybook) as book, book.reading() as session:
@@ -65,8 +64,7 @@ def lister(kind: type[Item]) -> Command:
             )
             items, total = page(session, kind, wanted)
             if json:
-                _kept = load_referred_to(session, items)
-                say_json([record_of(session, item) for item in items])
+                say_json(records_of(session, items))
                 return
             say_items(session, kind, items, total)
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import func, inspect, select
+from sqlalchemy import Select, case, func, inspect, null, select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.act import WITHDRAWING
@@ -162,11 +161,7 @@ def history(
             .limit(last)
         )
         chosen = chosen.where(JournalRow.act.in_([a for a, _ in session.execute(acts)]))
-    rows = session.scalars(chosen.order_by(JournalRow.number)).all()
-    told = [row for act in _by_act(rows) for row in _first_of_many(act)]
-    items = load_items(session, {(r.table_name, r.item_id) for r in told})
-    _kept = [items, load_referred_to(session, items)]
-    return [_entry(session, act) for act in _by_act(rows)]
+    return list(_entries(session, chosen))
 
 
 def entry_of(session: Session, act: str) -> Entry | None:
@@ -174,15 +169,47 @@ def entry_of(session: Session, act: str) -> Entry | None:
     chosen = select(JournalRow).where(
         JournalRow.act == act, JournalRow.table_name.not_in(_UNTOLD)
     )
-    rows = session.scalars(chosen.order_by(JournalRow.number)).all()
-    return _entry(session, list(rows)) if rows else None
+    return next(_entries(session, chosen), None)
 
 
-def _by_act(rows: Sequence[JournalRow]) -> Iterator[list[JournalRow]]:
-    acts: dict[str, list[JournalRow]] = {}
-    for row in rows:
-        acts.setdefault(row.act, []).append(row)
-    yield from acts.values()
+def _entries(session: Session, chosen: Select[Any]) -> Iterator[Entry]:
+    """Tell the acts of chosen rows, the earliest first.
+
+    Of very many changes alike in one act only their number is asked for: an act that
+    took ten thousand plates in is told without loading its rows.
+    """
+    action = case((JournalRow.before.is_(null()), "add"), else_=JournalRow.action)
+    alike = (JournalRow.act, JournalRow.table_name, action.label("done"))
+    number = func.count().label("number_of_rows")
+    groups = chosen.with_only_columns(*alike).group_by(*alike)
+    few = groups.having(number <= _MOST_TOLD).subquery()
+    told: Sequence[JournalRow] = session.scalars(
+        chosen.join(
+            few,
+            (JournalRow.act == few.c.act)
+            & (JournalRow.table_name == few.c.table_name)
+            & (action == few.c.done),
+        ).order_by(JournalRow.number)
+    ).all()
+    items = load_items(session, {(r.table_name, r.item_id) for r in told})
+    _kept = [items, load_referred_to(session, items)]
+    by_act: dict[str, list[JournalRow]] = {}
+    for row in told:
+        by_act.setdefault(row.act, []).append(row)
+    first = func.min(JournalRow.number)
+    shared = [func.min(c) for c in (JournalRow.time, JournalRow.person, JournalRow.why)]
+    acts: dict[str, tuple[Any, list[str]]] = {}
+    for group in session.execute(groups.add_columns(number, *shared).order_by(first)):
+        act, table, done, count, *begun = group
+        many = acts.setdefault(act, (begun, []))[1]
+        if count > _MOST_TOLD:
+            span = _from_to(session, act, table) if done == "add" else ""
+            several = table.replace("_", " ")
+            many.append(f"{_DONE.get(done, 'Changed')} {count} {several}{span}.")
+    for act, (begun, many) in acts.items():
+        singly = [_sentence(session, row) for row in by_act.get(act, ())]
+        time, person, why = begun
+        yield Entry(act, time, person, why, (*many, *singly))
 
 
 def _referred_to(session: Session, plate: Plate) -> Iterator[str]:
@@ -222,46 +249,19 @@ def _features_called(session: Session, plate: Plate) -> Iterator[str]:
     yield from session.scalars(names)
 
 
-def _entry(session: Session, rows: list[JournalRow]) -> Entry:
-    first = rows[0]
-    return Entry(
-        first.act,
-        first.time,
-        first.person,
-        first.why,
-        tuple(_sentences(session, rows)),
+def _from_to(session: Session, act: str, table: str) -> str:
+    """Return the first and the last key of those that an act added."""
+    kind: Any = ITEMS[table]
+    if not hasattr(kind, "key"):
+        return ""
+    added = select(JournalRow.item_id).where(
+        JournalRow.act == act,
+        JournalRow.table_name == table,
+        JournalRow.before.is_(null()),
     )
-
-
-def _alike(row: JournalRow) -> tuple[str, str]:
-    return ("add" if row.before is None else row.action), row.table_name
-
-
-def _first_of_many(rows: list[JournalRow]) -> list[JournalRow]:
-    """Return the rows of an act that are told one by one."""
-    many = Counter(_alike(row) for row in rows)
-    return [row for row in rows if many[_alike(row)] <= _MOST_TOLD]
-
-
-def _sentences(session: Session, rows: list[JournalRow]) -> Iterator[str]:
-    """Tell an act: one by one, but of very many alike how many they are."""
-    many = Counter(_alike(row) for row in rows)
-    for alike, number in many.items():
-        if number <= _MOST_TOLD:
-            continue
-        action, table = alike
-        done = _DONE.get(action, "Changed")
-        several = table.replace("_", " ")
-        yield f"{done} {number} {several}{_from_to(rows, alike)}."
-    for row in _first_of_many(rows):
-        yield _sentence(session, row)
-
-
-def _from_to(rows: list[JournalRow], alike: tuple[str, str]) -> str:
-    """Return the first and the last key of those that were added."""
-    keys = [(r.after or {}).get("key") for r in rows if _alike(r) == alike]
-    named = sorted(str(key) for key in keys if key)
-    return f", {named[0]} to {named[-1]}" if named and alike[0] == "add" else ""
+    keys = select(func.min(kind.key), func.max(kind.key)).where(kind.id.in_(added))
+    least, most = session.execute(keys).one()
+    return f", {least} to {most}" if least else ""
 
 
 def _sentence(session: Session, row: JournalRow) -> str:

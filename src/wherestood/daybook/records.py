@@ -37,6 +37,7 @@ __all__ = [
     "option_of",
     "plate_and_key",
     "record_of",
+    "records_of",
     "set_fields",
 ]
 
@@ -182,6 +183,12 @@ def record_of(session: Session, item: Item) -> dict[str, Any]:
         about = session.get(ITEMS[item.about_table], item.about_id)
         record["about"] = address_of(session, about) if about else item.about_id
     return record
+
+
+def records_of(session: Session, items: Sequence[Item]) -> list[dict[str, Any]]:
+    """Return items as records, what they refer to being loaded at once."""
+    _kept = load_referred_to(session, items)
+    return [record_of(session, item) for item in items]
 
 
 def one_line(item: Item) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from sqlalchemy import func, select
+from sqlalchemy import func, inspect, null, select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.act import LASTING
@@ -14,7 +14,7 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
 from wherestood.daybook.counted import an
 from wherestood.daybook.loaded import load_items
-from wherestood.daybook.tables import ITEMS, Item, JournalRow, Plate, Setting
+from wherestood.daybook.tables import ITEMS, About, Item, JournalRow, Plate, Setting
 from wherestood.errors import InputError
 
 __all__ = ["TakenBack", "next_to_take_back", "redo", "undo"]
@@ -95,6 +95,7 @@ def _take_back(
         rows = session.scalars(chosen.order_by(JournalRow.number.desc())).all()
         _kept = load_items(session, {(r.table_name, r.item_id) for r in rows})
         with session.no_autoflush:
+            _refuse_used(session, wanted)
             for row in rows:
                 _reverse(session, row)
         last = rows[0]
@@ -165,7 +166,6 @@ def _reverse(session: Session, row: JournalRow) -> None:
         )
     if row.before is None:
         _refuse_changed(session, item, row, ("removed",), {"removed": False})
-        _refuse_used(session, item, row)
         item.removed = True
         return
     fields = [name for name in row.before if name != "revision"]
@@ -174,26 +174,49 @@ def _reverse(session: Session, row: JournalRow) -> None:
         setattr(item, name, row.before[name])
 
 
-def _refuse_used(session: Session, item: Item, row: JournalRow) -> None:
-    """Refuse to take a plate back on which others put something since."""
-    if not isinstance(item, Plate):
-        return
-    same = select(JournalRow.item_id).where(JournalRow.act == row.act)
+def _refuse_used(session: Session, act: str) -> None:
+    """Refuse to take back additions that others built on since."""
+    rows = JournalRow.act == act
+    added = select(JournalRow.item_id).where(rows, JournalRow.before.is_(null()))
+    tables = added.with_only_columns(JournalRow.table_name).distinct()
+    among = set(session.scalars(tables))
     for kind in ITEMS.values():
-        if not hasattr(kind, "plate_id"):
-            continue
-        there = session.scalars(
-            select(kind)
-            .where(kind.plate_id == item.id, kind.removed.is_(False))
-            .where(kind.id.not_in(same))
-            .limit(1)
-        ).first()
-        if there is not None:
-            raise InputError(
-                f"The {name_of(there)} was put on {name_of(item)} since; nothing was "
-                "taken back.",
-                "Set that aside first, or set the plate aside with all that is on it.",
-            )
+        links: list[Any] = [
+            column
+            for column in inspect(kind).columns
+            if column.info.get("table") in among
+        ]
+        if issubclass(kind, About):
+            links.append(kind.about_id)
+        for link in links:
+            there = session.scalars(
+                select(kind)
+                .where(link.in_(added), kind.removed.is_(False))
+                .where(kind.withdrawn.is_(None))
+                .where(kind.id.not_in(select(JournalRow.item_id).where(rows)))
+                .limit(1)
+            ).first()
+            if there is not None:
+                raise _used(session, there, getattr(there, link.key))
+
+
+def _used(session: Session, there: Item, item_id: str) -> InputError:
+    """Return the refusal where one item was built on another since."""
+    table = session.scalars(
+        select(JournalRow.table_name).where(JournalRow.item_id == item_id)
+    ).first()
+    item = session.get_one(ITEMS[str(table)], item_id)
+    if isinstance(item, Plate):
+        return InputError(
+            f"The {name_of(there)} was put on {name_of(item)} since; nothing was "
+            "taken back.",
+            "Set that aside first, or set the plate aside with all that is on it.",
+        )
+    return InputError(
+        f"The {name_of(there)} refers to {name_of(item)} since; nothing was taken "
+        "back.",
+        "Set that aside first.",
+    )
 
 
 def _refuse_changed(
