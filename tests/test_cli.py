@@ -36,6 +36,7 @@ from wherestood.cli.arranged import FLAGS, arranged
 from wherestood.cli.demo import compared
 from wherestood.cli.exits import EXIT_CODES, exit_code
 from wherestood.cli.listed import LISTED
+from wherestood.daybook import Daybook
 from wherestood.demo import DemoTruth
 from wherestood.errors import CancelledError, InputError, LensError
 from wherestood.evidence.items import Evidence, RidgeLine
@@ -500,6 +501,22 @@ def test_stopping_leaves_nothing_half_written(
     assert run(case.words("--out", str(case.out))) == 130
     assert "nothing was left half-written" in capsys.readouterr().err
     assert not case.out.exists()
+
+
+def test_an_error_that_a_stop_brought_about_is_told_as_the_stop(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A stop while a kernel is compiled comes out as the compiler's own error."""
+
+    def stopped(*_: Any, **__: Any) -> None:
+        try:
+            raise KeyboardInterrupt
+        except KeyboardInterrupt as stop:
+            raise RuntimeError("no compiled object yet") from stop
+
+    monkeypatch.setattr(Daybook, "create", stopped)
+    assert run(["daybook", "new", "valley"]) == 130
+    assert "nothing was left half-written" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])

@@ -62,6 +62,16 @@ def test_a_day_of_taking_in_and_handing_over(
 
 
 @pytest.mark.usefixtures("valley")
+def test_a_box_that_holds_no_plate_says_where_a_plate_lies(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["plates", "list", "--box", "8,46,9,47"]) == 0
+    told = capsys.readouterr().out
+    assert "0 plates." in told
+    assert "where its newest fix puts the camera" in told
+
+
+@pytest.mark.usefixtures("valley")
 def test_what_was_not_taken_is_said_and_written(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

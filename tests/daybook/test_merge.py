@@ -589,6 +589,8 @@ def test_daybooks_that_are_no_copies_are_refused_unless_expected(
     copies: tuple[Daybook, Daybook], new_daybook: NewDaybook
 ) -> None:
     stranger = new_daybook()
+    with pytest.raises(InputError, match="is empty"):
+        merge(copies[0], stranger, "Ada")
     with stranger.writing("Dan") as session:
         session.add(Plate(key="77"))
     with pytest.raises(InputError, match="no act in common"):

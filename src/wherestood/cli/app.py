@@ -91,6 +91,9 @@ def run(arguments: Sequence[str]) -> int:
     except Exception as error:
         if hasattr(error, "format_message"):
             return _usage(error)
+        if _was_stopped(error):
+            warn(STOPPED)
+            return CANCELLED
         warn(f"Something went wrong that was not foreseen: {_brief(error)}")
         if not show:
             warn(f"Run it again with {TRACEBACK} to see where, and please report it.")
@@ -112,6 +115,15 @@ def _usage(error: Exception) -> int:
         warn(message)
         warn("See wherestood --help, or --help after a command.")
     return int(getattr(error, "exit_code", 2)) if message else 2
+
+
+def _was_stopped(error: BaseException | None) -> bool:
+    """Tell whether an error came of a stop, as when a kernel was being compiled."""
+    while error is not None:
+        if isinstance(error, KeyboardInterrupt):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def _brief(error: Exception) -> str:

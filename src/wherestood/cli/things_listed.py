@@ -9,7 +9,7 @@ import typer
 from wherestood.cli.book import DaybookFolder, open_daybook
 from wherestood.cli.fields_typed import Command, many, without
 from wherestood.cli.options import AsJson
-from wherestood.cli.screen import say_json
+from wherestood.cli.screen import say, say_json
 from wherestood.cli.things_shown import say_items
 from wherestood.errors import InputError
 
@@ -67,6 +67,11 @@ def lister(kind: type[Item]) -> Command:
                 say_json(records_of(session, items))
                 return
             say_items(session, kind, items, total)
+            if box and not items and (kind is Plate or hasattr(kind, "plate_id")):
+                say(
+                    "A plate lies where its newest fix puts the camera; one without a "
+                    "fix is in no box."
+                )
 
     command.__doc__ = f"List {many(kind)}: all, or those that are asked for."
     if not has_plate:

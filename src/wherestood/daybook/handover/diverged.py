@@ -84,12 +84,18 @@ def read_sides(ours: Session, theirs: Session, *, unrelated: bool) -> Sides:
     Raises
     ------
     InputError
-        If they have no journal row in common, unless that is expected.
+        If the other is empty, or they have no journal row in common, unless that is
+        expected.
     """
     one, other = _side(ours), _side(theirs)
     own = {row["uid"] for row in one.journal}
     others = {row["uid"] for row in other.journal}
     shared = len(own & others)
+    if own and not others:
+        raise InputError(
+            "The other daybook is empty: nobody did anything in it.",
+            "Name the folder of the other copy.",
+        )
     if not shared and own and others and not unrelated:
         raise InputError(
             "The two daybooks have no act in common: they are not copies of one.",
