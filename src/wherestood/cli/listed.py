@@ -155,6 +155,30 @@ LISTED: dict[str, Listed] = {
         "Say when a plate was exposed, and by what.",
         "1987.12 --sign leaf",
     ),
+    "made": Listed(
+        f"{_CLI}.made",
+        "made",
+        "Say how a plate was made: size, lens, exposure, glass, left and right.",
+        "1987.12 --sides 214x163",
+    ),
+    "minutes-between": Listed(
+        f"{_CLI}.journeys",
+        "minutes_between",
+        "Say how many minutes lie between two plates of a panorama.",
+        "1987.12 1987.13",
+    ),
+    "journeys": Listed(
+        f"{_CLI}.journeys",
+        "journeys",
+        "Lay a maker's plates in order, and say which journeys they allow.",
+        "maker-1 --by cart",
+    ),
+    "emulsion": Listed(
+        f"{_CLI}.made",
+        "emulsion",
+        "Show a modern photograph as an early emulsion would have recorded it.",
+        "today.jpg --out as-then.png",
+    ),
     "shelf": Listed(
         f"{_CLI}.shelf",
         "shelf",
@@ -195,7 +219,9 @@ LISTED: dict[str, Listed] = {
 }
 #: The commands by what they serve, in the order of the work; those of items too.
 PANELS: dict[str, tuple[str, ...]] = {
-    "One plate by itself": ("demo", "locate", "trace", "horizon", "sizes", "shelf"),
+    "One plate by itself": (
+        "demo", "locate", "trace", "horizon", "sizes", "emulsion", "shelf",
+    ),
     "A daybook, and what comes into it": (
         "daybook", "serve", "take-in", "catalogue-in", "gazetteer-in",
         "terrain-needed", "terrain-in",
@@ -208,7 +234,10 @@ PANELS: dict[str, tuple[str, ...]] = {
     "What people and papers say": (
         "sources", "statements", "informants", "dates", "leads", "notes",
     ),
-    "The answer": ("fix", "fixes", "when", "proposals", "decisions"),
+    "The answer": (
+        "fix", "fixes", "when", "made", "minutes-between", "journeys", "proposals",
+        "decisions",
+    ),
     "On the ground": ("ground", "field-sheet"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (

@@ -27,6 +27,7 @@ from wherestood.server.routes import (
     items,
     jobs,
     looking,
+    making,
     map_layers,
     plans,
     plates,
@@ -84,7 +85,7 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     add_handlers(app)
     for part in (
         state, items, plates, looking, traced, ground, map_layers, plans, views, when,
-        fixes, jobs, events, history, uploads, images,
+        making, fixes, jobs, events, history, uploads, images,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -13,6 +13,7 @@ __all__ = [
     "ShadowLaid",
     "ShadowTold",
     "SunClockTold",
+    "SunOnMap",
     "SunTold",
     "ToFindOut",
     "WindowTold",
@@ -71,13 +72,23 @@ class BearingChecked(BaseModel):
 
 
 class ShadowLaid(BaseModel):
-    """Be a shadow on the map."""
+    """Be a shadow on the map, in metres of the ground's grid."""
 
     key: str
-    foot_deg: tuple[float, float] = Field(description="Longitude, latitude.")
-    tip_deg: tuple[float, float]
+    foot_m: tuple[float, float]
+    tip_m: tuple[float, float]
     sun_bearing_deg: float
     sun_elevation_deg: float | None
+
+
+class SunOnMap(BaseModel):
+    """Be the way to the sun, and the shadows, on the plate's map."""
+
+    ground: str = Field(description="The ground whose grid is meant.")
+    camera_m: tuple[float, float]
+    turn_deg: float = Field(description="Add to a grid bearing for a true one.")
+    sun_bearing_deg: float = Field(description="True; by all shadows together.")
+    shadows: list[ShadowLaid]
 
 
 Lines = list[list[tuple[float, float]]]
@@ -124,8 +135,7 @@ class SunTold(BaseModel):
     notes: list[str]
     words: list[str]
     clock: SunClockTold
-    camera_deg: tuple[float, float] = Field(description="Longitude, latitude.")
-    on_map: list[ShadowLaid]
+    on_map: SunOnMap | None
 
 
 class DateTold(BaseModel):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
+import numpy as np
 from fastapi import APIRouter, Query
 
 from wherestood.dating.sun_fit import Horizon
@@ -16,14 +18,20 @@ from wherestood.daybook.when_exposed import Given, date_of_plate
 from wherestood.errors import InputError, TerrainError
 from wherestood.record.date_form import date_form
 from wherestood.server.desk import Book, Desk, DeskNeeded
-from wherestood.server.forms.when import DateTold, ShadowLaid, SunClockTold, SunTold
+from wherestood.server.forms.when import (
+    DateTold,
+    ShadowLaid,
+    SunClockTold,
+    SunOnMap,
+    SunTold,
+)
 from wherestood.server.grounds import Ground
 from wherestood.server.plate_ground import ground_of
 from wherestood.server.routes.items import item_of
 from wherestood.server.troubles import NotThereError
 from wherestood.terrain.meet import SolidGround
 
-__all__ = ["router"]
+__all__ = ["hills_of_plate", "router"]
 
 router = APIRouter(prefix="/api/plates", tags=["when"])
 _Many = Annotated[list[str] | None, Query()]
@@ -58,7 +66,7 @@ def when(
         clock=clock,
         zone_hours=zone_hours,
     )
-    told = date_of_plate(book, key, given, _hills(desk, book, plate_id))
+    told = date_of_plate(book, key, given, hills_of_plate(desk, book, plate_id))
     form = date_form(told.whole, told.contributions, told.offers, told.left_out)
     sun = None
     if told.sun is not None:
@@ -68,7 +76,6 @@ def when(
             **sun_told_form(told.sun),
             words=words,
             clock=SunClockTold(**clock_of(told.sun)),
-            camera_deg=(told.sun.by.where.lon_deg, told.sun.by.where.lat_deg),
             on_map=_laid(desk, book, plate_id, told.sun),
         )
     return DateTold(**form, sun=sun)
@@ -82,7 +89,9 @@ def _opened(desk: Desk, book: Daybook, plate_id: str) -> Ground | None:
         return None
 
 
-def _hills(desk: Desk, book: Daybook, plate_id: str) -> Hills:
+def hills_of_plate(desk: Desk, book: Daybook, plate_id: str) -> Hills:
+    """Return what gives horizons over the plate's ground, which stays warm."""
+
     def hills(lon_deg: float, lat_deg: float, lens_m: float) -> Horizon | None:
         ground = _opened(desk, book, plate_id)
         if ground is None:
@@ -95,9 +104,35 @@ def _hills(desk: Desk, book: Daybook, plate_id: str) -> Hills:
     return hills
 
 
-def _laid(desk: Desk, book: Daybook, plate_id: str, sun: Reckoned) -> list[ShadowLaid]:
+def _laid(desk: Desk, book: Daybook, plate_id: str, sun: Reckoned) -> SunOnMap | None:
+    """Lay sun and shadows on the map; None without ground or a sun's bearing."""
     ground = _opened(desk, book, plate_id)
-    if ground is None or sun.by.where.horizon is None:
-        return []
+    if ground is None or sun.by.where.horizon is None or sun.by.directions is None:
+        return None
+    frame, where = ground.terrain.frame, sun.by.where
+
+    def grid_m(place_deg: tuple[float, float]) -> tuple[float, float]:
+        lon, lat = (np.array([each]) for each in place_deg)
+        east, north = frame.from_lonlat(lon, lat)
+        return float(east[0]), float(north[0])
+
     distance = distance_on(SolidGround.of(ground.model), sun.by)
-    return [ShadowLaid(**vars(one)) for one in shadows_on_map(sun.by, distance)]
+    shadows = [
+        ShadowLaid(
+            key=one.key,
+            foot_m=grid_m(one.foot_deg),
+            tip_m=grid_m(one.tip_deg),
+            sun_bearing_deg=one.sun_bearing_deg,
+            sun_elevation_deg=one.sun_elevation_deg,
+        )
+        for one in shadows_on_map(sun.by, distance)
+    ]
+    bearing = sun.by.directions.bearing_rad
+    middle = math.atan2(float(np.sin(bearing).sum()), float(np.cos(bearing).sum()))
+    return SunOnMap(
+        ground=ground.key,
+        camera_m=grid_m((where.lon_deg, where.lat_deg)),
+        turn_deg=frame.convergence_deg(where.lon_deg, where.lat_deg),
+        sun_bearing_deg=math.degrees(middle) % 360.0,
+        shadows=shadows,
+    )

@@ -1,0 +1,159 @@
+"""Find how many minutes lie between two plates of a panorama of a daybook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from wherestood.dating.between_plates import MinutesBetween, minutes_between
+from wherestood.dating.items import Item
+from wherestood.dating.shadow import Shadow
+from wherestood.dating.shadow_points import CameraDoubt
+from wherestood.dating.sun_fit import Horizon, Where
+from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
+from wherestood.daybook.book import Daybook
+from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera
+from wherestood.daybook.date_items import exact_days, gather_dates
+from wherestood.daybook.hills import Hills
+from wherestood.daybook.keys import find
+from wherestood.daybook.seen_kept import seen_kept
+from wherestood.daybook.sun_of_plate import day_weights
+from wherestood.daybook.tables import Plate
+from wherestood.earth.geodesy import distance_and_bearing
+from wherestood.errors import InputError
+from wherestood.evidence.edtf import Day
+
+__all__ = ["Apart", "minutes_apart", "others_of_panorama"]
+
+#: Cameras farther apart are of two stations [m]; fixes of one differ by their doubt.
+FAR_APART_M = 300.0
+
+
+@dataclass(frozen=True)
+class Apart:
+    """Hold the minutes between two plates.
+
+    Attributes
+    ----------
+    first, second : str
+        The plates' keys.
+    found : MinutesBetween
+    notes : tuple of str
+        What must be known of it.
+    """
+
+    first: str
+    second: str
+    found: MinutesBetween
+    notes: tuple[str, ...]
+
+
+def minutes_apart(
+    book: Daybook, first: str, second: str, hills: Hills | None = None
+) -> Apart:
+    """Find how many minutes lie between two plates of one station and day.
+
+    Parameters
+    ----------
+    book : Daybook
+    first, second : str
+        The plates' keys.
+    hills : callable, optional
+        Gives the horizon, so that no hour counts with the sun behind hills.
+
+    Raises
+    ------
+    InputError
+        If one has no fix or no shadow, they are one plate, or their dates clash.
+    """
+    if first == second:
+        raise InputError(
+            "Both plates are one and the same.", "Name two plates of a panorama."
+        )
+    with book.reading() as session:
+        plates = [find(session, Plate, key) for key in (first, second)]
+        cameras = [fixed_camera(session, plate) for plate in plates]
+        shadows = [
+            _shadows(session, plate, fixed)
+            for plate, fixed in zip(plates, cameras, strict=True)
+        ]
+        items: list[Item] = []
+        exact: list[tuple[Day, float]] = []
+        for plate in plates:
+            items += [
+                one for one in gather_dates(session, plate).items
+                if one.key not in {each.key for each in items}
+            ]  # fmt: skip
+            exact += exact_days(session, plate)
+    whole = weigh(items, FIRST_MONTH, LAST_MONTH)
+    if not whole.possible:
+        raise InputError(
+            "The dates of the two plates contradict one another.",
+            "Settle the dates first: a panorama is of one day.",
+        )
+    one = cameras[0]
+    horizon: Horizon | None = None
+    if hills is not None:
+        horizon = hills(one.lon_deg, one.lat_deg, one.lens_m)
+    where = Where(one.lon_deg, one.lat_deg, one.lens_m, horizon)
+    found = minutes_between(
+        (cameras[0].camera, shadows[0]), (cameras[1].camera, shadows[1]),
+        _wider(cameras[0].doubt, cameras[1].doubt), where,
+        *day_weights(whole, exact),
+    )  # fmt: skip
+    return Apart(first, second, found, tuple(_notes(plates, cameras)))
+
+
+def others_of_panorama(session: Session, plate: Plate) -> list[Plate]:
+    """Return the other plates of a plate's panorama, by key."""
+    if plate.panorama is None:
+        return []
+    wanted = select(Plate).where(
+        Plate.panorama == plate.panorama, Plate.id != plate.id,
+        Plate.removed.is_(False), Plate.withdrawn.is_(None),
+    )  # fmt: skip
+    return list(session.scalars(wanted.order_by(Plate.key)))
+
+
+def _shadows(session: Session, plate: Plate, fixed: FixedCamera) -> tuple[Shadow, ...]:
+    kept = seen_kept(session, plate, ("shadow",), fixed.places)
+    shadows = tuple(one.seen for one in kept.items if isinstance(one.seen, Shadow))
+    if not shadows:
+        raise InputError(
+            f"No shadow is kept of {plate.key}.",
+            "Mark one: wherestood when PLATE --shadow FOOT:TIP:TOP --keep.",
+        )
+    return shadows
+
+
+def _wider(one: CameraDoubt, other: CameraDoubt) -> CameraDoubt:
+    """Return what covers the doubts of both cameras."""
+    return CameraDoubt(
+        max(one.bearing_rad, other.bearing_rad),
+        max(one.elevation_rad, other.elevation_rad),
+        max(one.roll_rad, other.roll_rad),
+        max(one.log_distance, other.log_distance),
+    )
+
+
+def _notes(plates: list[Plate], cameras: list[FixedCamera]) -> list[str]:
+    notes = []
+    one, other = cameras
+    far_m, _ = distance_and_bearing(
+        one.lon_deg, one.lat_deg, other.lon_deg, other.lat_deg
+    )
+    if float(far_m) > FAR_APART_M:
+        notes.append(
+            f"The two cameras stood {float(far_m):.0f} m apart by their fixes: is it "
+            "one panorama?"
+        )
+    names = {plate.panorama for plate in plates}
+    if len(names) > 1 or None in names:
+        notes.append("The daybook does not call the two plates one panorama.")
+    notes.append(
+        "The bearing of both is taken to be off by the same, as of plates whose turn "
+        "is known from what they share."
+    )
+    return notes
