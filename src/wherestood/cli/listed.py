@@ -198,6 +198,18 @@ LISTED: dict[str, Listed] = {
         "Hand answers out in forms that other programs take over.",
         "handed-out --fix answer",
     ),
+    "report": Listed(
+        f"{_CLI}.report",
+        "report",
+        "Write a report: PDF, HTML, DOCX and ODT, with its figures apart.",
+        "1987.12 --out report",
+    ),
+    "reports": Listed(
+        f"{_CLI}.reports",
+        "issued",
+        "Frozen issues of reports: who received them, what they have wrong.",
+        is_group=True,
+    ),
     "bag": Listed(
         f"{_CLI}.handover",
         "bag",
@@ -241,6 +253,7 @@ PANELS: dict[str, tuple[str, ...]] = {
     "On the ground": ("ground", "field-sheet"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (
-        "restrictions", "rights", "catalogue-out", "export", "bag", "unbag", "merge",
+        "restrictions", "rights", "catalogue-out", "report", "reports", "export",
+        "bag", "unbag", "merge",
     ),
 }  # fmt: skip

@@ -45,7 +45,7 @@ from wherestood.record.signs import (
     draw_wedge,
 )
 
-__all__ = ["map_figure"]
+__all__ = ["CLOSE_SHARE", "frame_ticks", "map_figure", "map_panel", "outline_close"]
 
 DPI = 150
 WIDTH_IN = 11.0
@@ -94,18 +94,18 @@ def map_figure(
         return figure.add_axes((left, bottom, side_in / WIDTH_IN, side_in / height_in))
 
     overview = square(0.055, WHOLE_IN)
-    _panel(overview, fix, inputs, regions, ground, whole, enlarged=close)
+    map_panel(overview, fix, inputs, regions, ground, whole, enlarged=close)
     for other, own in beside:
         _draw_view(overview, other, own, whole)
-    _frame_ticks(overview, frame)
+    frame_ticks(overview, frame)
     down_in = 0.05
     if close is not None:
         near = square(0.655, CLOSE_IN, 0.2)
-        _panel(near, fix, inputs, regions, ground, close, near_view=True)
+        map_panel(near, fix, inputs, regions, ground, close, near_view=True)
         for other, own in beside:
             _draw_view(near, other, own, close)
         near.set_title(_close_title(fix), loc="left", fontsize=8, color=GRAPHITE, pad=4)
-        _outline(overview, close)
+        outline_close(overview, close)
         down_in = CLOSE_IN + 0.5
     map_key(figure, fix, inputs, left=0.655, top=1 - (HEAD_IN + down_in) / height_in)
     map_words(figure, fix, inputs)
@@ -116,7 +116,7 @@ def _close_title(fix: Fix) -> str:
     return "Closer" if fix.verdict == "located" else "The likeliest place, closer"
 
 
-def _panel(
+def map_panel(
     axes: Axes,
     fix: Fix,
     inputs: FixInputs,
@@ -300,7 +300,7 @@ def _draw_shape(
             )
 
 
-def _outline(axes: Axes, extent: Extent) -> None:
+def outline_close(axes: Axes, extent: Extent) -> None:
     """Show on the whole map what the close view covers."""
     west, east, south, north = extent
     axes.plot(
@@ -312,7 +312,7 @@ def _outline(axes: Axes, extent: Extent) -> None:
     )
 
 
-def _frame_ticks(axes: Axes, frame: Frame) -> None:
+def frame_ticks(axes: Axes, frame: Frame) -> None:
     """Mark longitude along the foot and latitude up the side."""
     west, east = axes.get_xlim()
     south, north = axes.get_ylim()

@@ -17,18 +17,28 @@ from wherestood.daybook.connection import is_sqlite
 from wherestood.daybook.counted import counted
 from wherestood.daybook.originals.passing import TAKING_IN
 from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import ITEMS, About, Plan, Plate, Scan, TerrainLayer
+from wherestood.daybook.tables import (
+    ITEMS,
+    About,
+    Plan,
+    Plate,
+    Scan,
+    Setting,
+    TerrainLayer,
+)
 from wherestood.daybook.within import is_whole, lies_within
 from wherestood.daybook.words_astray import words_astray
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["Finding", "Trouble", "Watched", "verify", "watched_files"]
+__all__ = ["REPORTS", "Finding", "Trouble", "Watched", "verify", "watched_files"]
 
 Trouble = Literal[
     "changed", "missing", "outside", "unreadable", "unknown file", "writable",
     "database", "reference", "journal", "words",
 ]  # fmt: skip
 _READ_BYTES = 1 << 20
+#: Where frozen issues of reports lie; what each holds is told by its setting.
+REPORTS = "reports"
 
 
 @dataclass(frozen=True)
@@ -132,6 +142,17 @@ def watched_files(session: Session) -> Iterator[Watched]:
                 record.get("size_bytes"),
                 layer.kept == "taken in",
                 layer.kept == "left in place",
+            )
+
+    issues = select(Setting).where(Setting.key.like("report-%"))
+    for issue in session.scalars(issues):
+        for record in (issue.value or {}).get("files", ()):
+            yield Watched(
+                f"{REPORTS} {issue.key}",
+                str(record["file"]),
+                record["sha256"],
+                record["size_bytes"],
+                True,
             )
 
 

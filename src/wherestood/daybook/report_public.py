@@ -1,0 +1,221 @@
+"""Leave out of a report what may not be published of a plate."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sqlalchemy import select
+
+from wherestood.daybook.catalogue.give import GIVEN_COLUMNS
+from wherestood.daybook.decide import standing_decision
+from wherestood.daybook.journal import DaybookSession
+from wherestood.daybook.keys import find
+from wherestood.daybook.precision import FREE, Restricted, restricted_plates
+from wherestood.daybook.public.coarse import coarse_place
+from wherestood.daybook.public.pictures import forbidden_pictures
+from wherestood.daybook.public.rows import public_rows
+from wherestood.daybook.report_facts import fix_reported
+from wherestood.daybook.tables import Informant, Lead, Plate, Statement
+from wherestood.record.page import Section
+from wherestood.record.report.facts import (
+    ConclusionFacts,
+    EvidenceFacts,
+    PlateFacts,
+)
+from wherestood.record.report.plain_answer import CONDITION
+
+__all__ = ["picture_may_go", "published_facts"]
+
+_ACCEPTED = ("accepted", "accepted with conditions")
+
+
+def picture_may_go(session: DaybookSession, key: str) -> str:
+    """Return why a plate's picture may not be published; empty where it may."""
+    plate = find(session, Plate, key)
+    for one in forbidden_pictures(session):
+        if one.plate == plate.key:
+            return one.why
+    covered = restricted_plates(session).get(plate.id, FREE).covered
+    return "it is covered" if covered else ""
+
+
+def published_facts(
+    session: DaybookSession, plate: PlateFacts, fix_key: str = ""
+) -> PlateFacts:
+    """Return what of a plate may be told to anybody, and say what may not.
+
+    Parameters
+    ----------
+    session : DaybookSession
+    plate : PlateFacts
+        All that a full report tells.
+    fix_key : str
+        The fix, as `report_facts.fix_reported` takes it.
+
+    Notes
+    -----
+    Of a plate whose place may not be told as it is known everything goes from which
+    it could be worked out again, and all free words. Of others only what people told
+    in confidence, the names of files, and the journal.
+    """
+    row = find(session, Plate, plate.key)
+    limits = restricted_plates(session).get(row.id, FREE)
+    why_not = picture_may_go(session, plate.key)
+    pictures = () if why_not else plate.pictures
+    withheld = [f"The picture ({why_not})."] if why_not else []
+    if limits.is_exact:
+        return _exact(session, row, replace(plate, pictures=pictures), withheld)
+    return _restricted(session, row, plate, limits, withheld, fix_key)
+
+
+def _exact(
+    session: DaybookSession, row: Plate, plate: PlateFacts, withheld: list[str]
+) -> PlateFacts:
+    """Take out what people did not agree to have published, file names, the journal."""
+    silent = _silent(session, row)
+    names = _unnamed(session)
+    kept = tuple(
+        replace(one, source=_without(one.source, names))
+        for one in plate.evidence
+        if one.id not in silent
+    )
+    if len(kept) < len(plate.evidence):
+        withheld.append("Words of people who did not agree to have them published.")
+    told = _leads_of_people(session, row)
+    not_found = tuple(one for one in plate.not_found if one not in told)
+    files = tuple(
+        (what, "not told" if what == "scan" else name, how, checksum)
+        for what, name, how, checksum in plate.files
+    )
+    withheld.append("Names of scans' files, and the journal of who did what.")
+    return replace(
+        plate,
+        evidence=kept,
+        set_aside=tuple(_bare(one, names) for one in plate.set_aside),
+        not_found=not_found,
+        still_open=(),
+        files=files,
+        history=(),
+        catalogue=_catalogue(session, plate.key),
+        withheld=tuple(withheld),
+    )
+
+
+def _bare(one: EvidenceFacts, names: set[str]) -> EvidenceFacts:
+    return replace(one, says=_without(one.says, names), told=_without(one.told, names))
+
+
+def _without(words: str, names: set[str]) -> str:
+    for name in names:
+        words = words.replace(name, "somebody who is not named")
+    return words
+
+
+def _silent(session: DaybookSession, plate: Plate) -> set[str]:
+    """Return the keys of statements whose words may not be published."""
+    chosen = select(Statement, Informant).join(
+        Informant, Informant.id == Statement.informant_id
+    )
+    return {
+        said.key
+        for said, person in session.execute(
+            chosen.where(Statement.plate_id == plate.id)
+        )
+        if person.may_be_published != "all"
+    }
+
+
+def _unnamed(session: DaybookSession) -> set[str]:
+    people = select(Informant).where(Informant.name.is_not(None))
+    return {
+        person.name
+        for person in session.scalars(people)
+        if person.name and person.may_be_named != "yes"
+    }
+
+
+def _leads_of_people(session: DaybookSession, plate: Plate) -> set[str]:
+    chosen = select(Lead.what).where(
+        Lead.plate_id == plate.id, Lead.informant_id.is_not(None)
+    )
+    return set(session.scalars(chosen))
+
+
+def _catalogue(session: DaybookSession, key: str) -> tuple[tuple[str, str], ...]:
+    for row, _ in public_rows(session):
+        if row["accession number"] == key:
+            columns = GIVEN_COLUMNS[:-1]
+            return tuple((name, row[name]) for name in columns if row[name])
+    return ()
+
+
+def _restricted(
+    session: DaybookSession,
+    row: Plate,
+    plate: PlateFacts,
+    limits: Restricted,
+    withheld: list[str],
+    fix_key: str,
+) -> PlateFacts:
+    catalogue = _catalogue(session, plate.key)
+    told = dict(catalogue)
+    withheld.append(
+        "Where the camera stood, but for what is told below; how it looked, its lens, "
+        "lines, letters and marks, hills and their distances, evidence, days and "
+        "hours, files, free words and the journal, from which the place could be "
+        f"worked out again (place published: {limits.precision})."
+    )
+    one = plate.conclusion
+    conclusion = (
+        ConclusionFacts(one.conclusion, "", one.decided_by, one.decided)
+        if one is not None
+        else None
+    )
+    when = told.get("date", "")
+    dates = (Section("When", (f"Years told: {when}.",)),) if when else ()
+    pictures = tuple(
+        replace(each, caption="The plate.", alt="The plate.")
+        for each in plate.pictures
+        if each.name == "plate" and not withheld[0].startswith("The picture")
+    )
+    return PlateFacts(
+        plate.key,
+        told.get("title", ""),
+        catalogue,
+        conclusion=conclusion,
+        dates=dates,
+        rights=tuple((*right[:4], "") for right in plate.rights if right[0] == "image"),
+        pictures=pictures,
+        published=_published(session, row, limits, fix_key),
+        withheld=tuple(withheld),
+    )
+
+
+def _published(
+    session: DaybookSession,
+    row: Plate,
+    limits: Restricted,
+    fix_key: str,
+) -> str:
+    """Say where it was as closely as it may be told: only what somebody accepted."""
+    words = f" Told of the place: {limits.words}." if limits.words else ""
+    fix = fix_reported(session, row, fix_key)
+    standing = standing_decision(session, row.id)
+    accepted = (
+        standing is not None
+        and fix is not None
+        and standing.conclusion in _ACCEPTED
+        and standing.fix_id == fix.id
+    )
+    if not accepted or fix is None or fix.lon_deg is None or fix.lat_deg is None:
+        return f"Where the camera stood is not told in this copy.{words}"
+    place = coarse_place(fix.lon_deg, fix.lat_deg, limits.precision)
+    if place is None or place.side_m is None:
+        return f"Where the camera stood is known, and withheld.{words}"
+    north = "N" if place.lat_deg >= 0 else "S"
+    east = "E" if place.lon_deg >= 0 else "W"
+    return (
+        f"The camera stood somewhere in a square of {limits.precision} about "
+        f"{abs(place.lat_deg)}° {north}, {abs(place.lon_deg)}° {east}, if somebody's "
+        f"accepted answer is right, {CONDITION}; more is withheld.{words}"
+    )

@@ -1,0 +1,247 @@
+"""Check what a daybook tells a report, what a public copy withholds, and issues."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import json
+import re
+import shutil
+import zipfile
+from pathlib import Path
+from types import ModuleType
+
+import pypdfium2
+import pytest
+from PIL import Image
+
+from wherestood.cli.app import run
+from wherestood.daybook import Daybook, find, report_pictures
+from wherestood.daybook.change_items import add_item, set_aside
+from wherestood.daybook.handover import write_bag
+from wherestood.daybook.originals import take_in
+from wherestood.daybook.originals.fixity import verify
+from wherestood.daybook.report_issues import issues, keep_issue
+from wherestood.daybook.report_made import report_of_plates
+from wherestood.daybook.tables import Fix, Plate
+from wherestood.daybook.withdraw import withdraw
+from wherestood.record.fix_json import fix_to_json, write_fix
+from wherestood.record.page import page_text
+from wherestood.record.report import Picture, tell_report, write_report
+from wherestood.record.words import plain_words
+
+SECRET = "Kernhowe graves"
+
+
+@pytest.fixture(scope="module")
+def scene() -> ModuleType:
+    path = Path(__file__).parents[1] / "record" / "scene.py"
+    spec = importlib.util.spec_from_file_location("invented_scene_report", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def kept(
+    scene: ModuleType, tmp_path_factory: pytest.TempPathFactory, empty_daybook: Path
+) -> Path:
+    """Return the folder of a daybook with a plate, a fix and what was judged."""
+    made = tmp_path_factory.mktemp("kept")
+    fix, inputs = scene.scene(made)
+    shutil.copytree(empty_daybook, made / "book")
+    scan = made / "Kernhowe 1871.png"
+    shutil.copy(inputs.plate.path, scan)
+    with Daybook.open(made / "book") as book:
+        plate = {"title": f"View of {SECRET}", "place_words": SECRET}
+        take_in(book, "VW 14", scan, "Ada", new_plate=plate)
+        form = json.loads(json.dumps(fix_to_json(fix, inputs, scene.MAKING)))
+        station = form["station"]
+        with book.writing("Ada") as session:
+            on = find(session, Plate, "VW 14")
+            session.add(
+                Fix(
+                    plate_id=on.id, made=scene.MAKING.made, version="0.0.0",
+                    verdict="located", near_enough_m=form["near_enough_m"],
+                    lon_deg=station["lon"], lat_deg=station["lat"], answer=form,
+                    words=page_text(plain_words(fix, inputs)),
+                )
+            )  # fmt: skip
+        for table, fields, address in (
+            ("sources", {"citation": "Rate book, leaf 3", "held": "MS 12"}, ""),
+            ("details", {"what": "a gable", "crop_px": [10, 20, 60, 40]}, "VW 14/A"),
+            ("evidence", {"kind": "plumb_edge"}, "VW 14/edge"),
+            ("leads", {"plate": "VW 14", "what": "stock book", "state": "given up",
+                       "because": "it was pulped"}, ""),
+            ("leads", {"plate": "VW 14", "what": "the weekly", "outcome": "all read",
+                       "state": "nothing found"}, ""),
+            ("statements", {"plate": "VW 14", "words": f"near {SECRET}",
+                            "source": "source-1"}, ""),
+            ("decisions", {"plate": "VW 14", "fix": "fix-1", "conclusion": "accepted",
+                           "words": f"It is {SECRET}."}, ""),
+        ):  # fmt: skip
+            add_item(book, table, fields, "Ada", address=address)
+        set_aside(book, "evidence", "VW 14/edge", "Ada", "the wall leans")
+    write_fix(made / "fix.json", fix, inputs, scene.MAKING)
+    return made
+
+
+@pytest.fixture
+def book(kept: Path, tmp_path: Path):  # type: ignore[no-untyped-def]
+    shutil.copytree(kept / "book", tmp_path / "book")
+    with Daybook.open(tmp_path / "book") as opened:
+        yield opened
+
+
+@pytest.fixture
+def quick_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw the plate as one grey point, where no picture is looked at."""
+    held = io.BytesIO()
+    Image.new("L", (1, 1), 128).save(held, "png")
+    made = Picture("plate", "The plate.", "The plate.", held.getvalue(), 10.0)
+    monkeypatch.setattr(report_pictures, "keyed_plate_picture", lambda *_: made)
+
+
+def _said(book: Daybook, *, public: bool = False) -> str:
+    report = tell_report(report_of_plates(book, ["VW 14"], public=public))
+    return repr(report.face) + repr(
+        [(c.heading, [b for b in c.blocks if not hasattr(b, "png")])
+         for c in report.chapters]
+    )  # fmt: skip
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_a_full_report_tells_what_was_judged_set_aside_and_not_found(
+    book: Daybook,
+) -> None:
+    said = _said(book)
+    for words in (
+        "Rate book, leaf 3. Held: MS 12",
+        "edge (plumb edge)",
+        "Because: the wall leans.",
+        "stock book: given up because it was pulped",
+        "the weekly: nothing found: all read",
+        f"“It is {SECRET}.”",
+        "The camera stood within",
+        "There is no map and no comparison",
+    ):
+        assert words in said
+
+
+def _every_byte(folder: Path) -> bytes:
+    """Return all that the files hold, unpacked; of a PDF also its words."""
+    found = b""
+    for path in sorted(folder.iterdir()):
+        found += path.name.encode() + path.read_bytes()
+        if path.suffix in (".docx", ".odt"):
+            with zipfile.ZipFile(path) as packed:
+                found += b"".join(packed.read(name) for name in packed.namelist())
+        if path.suffix == ".pdf":
+            pages = pypdfium2.PdfDocument(path)
+            words = [page.get_textpage().get_text_range() for page in pages]
+            found += " ".join(words).encode()
+            found += str(pages.get_metadata_dict()).encode()
+    return found
+
+
+@pytest.mark.usefixtures("quick_pictures")
+@pytest.mark.parametrize("precision", ["1 km", "withheld"])
+def test_no_byte_of_a_public_report_tells_a_place_that_may_not_be_told(
+    book: Daybook, tmp_path: Path, precision: str
+) -> None:
+    add_item(
+        book, "restrictions", {"precision": precision, "published_words": "the county"},
+        "Ada", about=("plates", "VW 14"),
+    )  # fmt: skip
+    facts = report_of_plates(book, ["VW 14"], public=True, author="Ada")
+    write_report(tmp_path / "out", tell_report(facts))
+    held = _every_byte(tmp_path / "out")
+    with book.reading() as session:
+        fix = find(session, Fix, "fix-1")
+        assert fix.answer is not None
+        station, camera = fix.answer["station"], fix.answer["camera"]
+    for value in (station["lon"], station["lat"]):
+        assert f"{abs(value):.3f}".encode() not in held
+    sight = camera["sight"]["bearing_deg"]
+    told = (f"{sight:.1f}°", f"{camera['principal_distance_px']:.0f} px", "Kernhowe")
+    for words in told:
+        assert words.encode() not in held
+    text = _said(book, public=True)
+    assert "Withheld from this public copy" in text
+    assert "may still give its place away" in text
+    assert ("square of 1 km" in text) == (precision == "1 km")
+
+
+def test_a_picture_that_may_not_be_published_stays_out(book: Daybook) -> None:
+    add_item(
+        book, "rights", {"what": "image", "may_be_published": False}, "Ada",
+        about=("plates", "VW 14"),
+    )  # fmt: skip
+    (plate,) = report_of_plates(book, ["VW 14"], public=True).plates
+    assert plate.pictures == ()
+    assert any("The picture" in words for words in plate.withheld)
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_an_issue_is_numbered_frozen_and_never_overwritten(
+    book: Daybook, tmp_path: Path
+) -> None:
+    facts = report_of_plates(book, ["VW 14"])
+    first = keep_issue(book, facts, ("html",), "Ada", "for the archive")
+    held = {one["file"]: book.path(one["file"]).read_bytes() for one in first.files}
+    second = keep_issue(book, facts, ("html",), "Ada")
+    assert (first.number, second.number) == (1, 2)
+    assert all(book.path(file).read_bytes() == was for file, was in held.items())
+    assert b"issue 1" in held["reports/report-1/report.html"]
+    assert verify(book) == []
+    write_bag(book, tmp_path / "bag")
+    assert (tmp_path / "bag/data/reports/report-1/report.html").is_file()
+    changed = book.path("reports/report-1/report.html")
+    changed.chmod(0o644)
+    changed.write_bytes(b"other")
+    assert [one.trouble for one in verify(book)] == ["changed"]
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_what_is_wrong_in_an_issue_is_told_by_a_slip_and_in_the_next(
+    book: Daybook, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    keep_issue(book, report_of_plates(book, ["VW 14"]), ("html",), "Ada")
+    words = ["--daybook", str(book.folder), "--person", "Ada"]
+    assert run(["reports", "received", "report-1", "--by", "the archive", *words]) == 0
+    slip = tmp_path / "slip"
+    told = ["--words", "The gable is a dormer.", "--out", str(slip)]
+    assert run(["reports", "erratum", "report-1", *told, *words]) == 0
+    assert "Send it to the archive" in capsys.readouterr().out
+    page = pypdfium2.PdfDocument(slip / "erratum.pdf")[0]
+    assert "The gable is a dormer." in page.get_textpage().get_text_range()
+    with book.reading() as session:
+        (one,) = issues(session)
+        assert one.received[0]["by"] == "the archive"
+    assert "The gable is a dormer." in _said(book)
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_withdrawing_names_the_issues_that_may_tell_it(book: Daybook) -> None:
+    keep_issue(book, report_of_plates(book, ["VW 14"]), ("html",), "Ada")
+    with book.reading() as session:
+        plate = find(session, Plate, "VW 14").id
+    done = withdraw(book, Plate, plate, person="Ada", why="asked")
+    assert "reports/report-1/report.html" in done.beside
+
+
+def test_the_command_reports_a_plate_or_the_folder_of_a_fix(
+    book: Daybook, kept: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    form = ["--form", "html", "--paragraph", "500"]
+    out = tmp_path / "one"
+    words = ["report", "VW 14", "--out", str(out), "--daybook", str(book.folder), *form]
+    assert run(words) == 0
+    assert len((out / "catalogue.txt").read_text("utf-8").strip()) <= 500
+    assert run(["report", str(kept), "--out", str(tmp_path / "two"), *form]) == 0
+    page = (tmp_path / "two" / "report.html").read_text("utf-8")
+    assert re.search("The camera stood within|Nobody has concluded", page)
+    assert run(["report", str(kept), "--public", "--out", str(tmp_path / "x")]) == 2
+    assert "known to a daybook" in capsys.readouterr().err
