@@ -25,6 +25,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.connection import make_engine, sqlite_url
+from wherestood.daybook.rename import rename
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.schema import upgrade
 from wherestood.daybook.scrub import PENDING, finish
@@ -36,7 +37,7 @@ from wherestood.daybook.tables import (
     Scan,
     Statement,
 )
-from wherestood.daybook.undo import undo
+from wherestood.daybook.undo import redo, undo
 from wherestood.daybook.withdraw import withdraw
 
 LATEST_KILL_S = 0.04  # later than most writes last
@@ -45,7 +46,7 @@ FIRST_SCHEMA = Path(__file__).parent / "schemas" / "1.sql"
 
 
 def works(daybook: Daybook, ready: Callable[[], None], seed: int) -> None:
-    """Add, change and take back, over and over."""
+    """Add, change, rename, take back and do again, over and over."""
     draw = random.Random(seed)
     while True:
         with daybook.writing("Ada", "a long day") as session:
@@ -59,7 +60,9 @@ def works(daybook: Daybook, ready: Callable[[], None], seed: int) -> None:
         with daybook.writing("Ben") as session:
             found = session.get_one(Plate, plate.id)
             found.title, found.removed = "weir", draw.random() < 0.5
+            rename(session, found, f"1987.{found.id}")
         undo(daybook, "Ada")
+        redo(daybook, "Ada")
 
 
 def withdraws(daybook: Daybook, ready: Callable[[], None], seed: int) -> None:
