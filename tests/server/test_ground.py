@@ -228,3 +228,15 @@ def test_without_terrain_it_says_what_to_do(
     assert client.get("/api/ground").status_code == 404
     missing = client.get(f"/api/plates/{plate_id}").json()["ready"]["missing"]
     assert [one["what"] for one in missing] == ["terrain"]
+
+
+def test_box_of_no_numbers_is_refused_in_words(
+    client: httpx.Client, plate_id: str
+) -> None:
+    ground = client.get(f"/api/plates/{plate_id}/ground").json()["ground"]
+    for box in ("nan,0,1,1", "0,0,inf,1", "0,0,1"):
+        refused = client.get(
+            f"/api/ground/{ground}/contours", params={"box": box, "resolution_m": 20}
+        )
+        assert refused.status_code == 400
+        assert "cannot be read" in refused.json()["problem"]

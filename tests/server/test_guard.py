@@ -7,7 +7,7 @@ import socket
 import httpx
 import pytest
 
-from wherestood.server.guard import GuardSettings
+from wherestood.server.guard import GuardSettings, OnceOnly
 
 
 def raw(port: int, *lines: str) -> str:
@@ -137,3 +137,24 @@ def test_no_path_leads_out_of_the_page(served: GuardSettings, path: str) -> None
 def test_picture_of_a_fix_leads_nowhere_else(client: httpx.Client) -> None:
     for name in ("..%2f..%2fdaybook.sqlite", "%2e%2e", "fix.json%00.png"):
         assert client.get(f"/api/fixes/none/pictures/{name}").status_code == 404
+
+
+def test_address_that_opened_the_browser_opens_no_other() -> None:
+    once = OnceOnly()
+    assert not once.take("guessed")
+    assert once.take(once.token)
+    assert not once.take(once.token)
+
+
+def test_body_of_absurd_length_is_refused_unread(served: GuardSettings) -> None:
+    cookie = f"{served.cookie}={served.token}"
+    for said in (f"Content-Length: {10**10}", "Transfer-Encoding: chunked"):
+        answer = raw(
+            served.port,
+            "POST /api/undo HTTP/1.1",
+            f"Host: 127.0.0.1:{served.port}",
+            f"Cookie: {cookie}",
+            "Content-Type: application/json",
+            said,
+        )
+        assert status(answer) == 413

@@ -25,7 +25,6 @@ from wherestood.server.guard import TOKEN, GuardSettings
 WAYS = {
     "first-case": "empty",
     "first-case-by-keyboard": "empty",
-    "answer": "answered",
     "answer-by-keyboard": "answered",
     "every-view": "answered",
     "held-by-hand": "laid_out",

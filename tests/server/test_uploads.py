@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
 import os
 import socket
 import subprocess
 import sys
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -20,6 +22,7 @@ import rasterio
 
 from wherestood.errors import TerrainError
 from wherestood.server.desk import Desk
+from wherestood.server.troubles import TooLargeError
 from wherestood.server.uploads import Uploads
 from wherestood.terrain.intake import list_elevation_files
 
@@ -258,3 +261,40 @@ def test_daybook_for_reading_begins_no_task(
         assert refused.status_code == 400
         assert "reading alone" in refused.json()["problem"]
     assert not client.get("/api/jobs").json()
+
+
+def test_files_sent_together_share_the_room_of_their_set(tmp_path: Path) -> None:
+    uploads = Uploads(tmp_path, largest_bytes=1000)
+    upload = uploads.begin()
+
+    async def slow() -> AsyncIterator[bytes]:
+        for _ in range(6):
+            yield b"x" * 100
+            await asyncio.sleep(0)
+
+    async def both() -> list[Any]:
+        taking = (uploads.take(upload, name, slow()) for name in ("a", "b"))
+        return await asyncio.gather(*taking, return_exceptions=True)
+
+    sizes = asyncio.run(both())
+    assert sorted(type(one).__name__ for one in sizes) == ["TooLargeError", "int"]
+    assert sum(path.stat().st_size for path in (tmp_path / upload).iterdir()) == 600
+    # What came before a restart counts as well.
+    again = Uploads(tmp_path, largest_bytes=1000)
+    with pytest.raises(TooLargeError):
+        asyncio.run(again.take(upload, "c", slow()))
+
+
+def test_each_file_of_features_is_taken_in(client: httpx.Client) -> None:
+    def feature(name: str, lon: float) -> bytes:
+        point = {"type": "Point", "coordinates": [lon, 46.0]}
+        one = {"type": "Feature", "geometry": point, "properties": {"name": name}}
+        return json.dumps({"type": "FeatureCollection", "features": [one]}).encode()
+
+    upload = send(
+        client,
+        ("a.geojson", feature("Mill", 7.1)),
+        ("b.geojson", feature("Weir", 7.2)),
+    )
+    told = client.post(f"/api/uploads/{upload}/features").json()
+    assert len(told["added"]) == 2

@@ -1,7 +1,7 @@
 /** @file Go one way through the page in a real browser: `node run.ts FLOW ADDRESS [key=value…]`. */
 import { chromium } from "playwright-core";
 
-import { answer, answerByKeyboard } from "./flows/answer.ts";
+import { answerByKeyboard } from "./flows/answer.ts";
 import { everyView } from "./flows/every-view.ts";
 import { byKeyboard, firstCase } from "./flows/first-case.ts";
 import { heldByHand } from "./flows/held-by-hand.ts";
@@ -14,7 +14,6 @@ import type { Flow, Way } from "./way.ts";
 const FLOWS: Record<string, Flow> = {
   "first-case": firstCase,
   "first-case-by-keyboard": byKeyboard,
-  answer,
   "answer-by-keyboard": answerByKeyboard,
   "every-view": everyView,
   "held-by-hand": heldByHand,

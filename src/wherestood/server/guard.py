@@ -13,6 +13,7 @@ import hmac
 import html
 import json
 import secrets
+import threading
 from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs, urlsplit
@@ -20,15 +21,29 @@ from urllib.parse import parse_qs, urlsplit
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["TOKEN", "Guard", "GuardSettings", "new_token"]
+__all__ = ["TOKEN", "Guard", "GuardSettings", "OnceOnly", "new_token"]
 
 TOKEN = "token"
+#: A skyline of 100,000 points in JSON is 5 MB.
+LONGEST_BODY_BYTES = 32 * 1024**2
 _LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 
 def new_token() -> str:
     """Return a token that nobody can guess: 256 bits."""
     return secrets.token_urlsafe(32)
+
+
+class OnceOnly:
+    """Be a token that lets one browser in, and then none."""
+
+    def __init__(self) -> None:
+        self.token = new_token()
+        self._used = threading.Lock()
+
+    def take(self, given: str) -> bool:
+        """Tell whether this is the token, for the first time."""
+        return _same(given, self.token) and self._used.acquire(blocking=False)
 
 
 @dataclass(frozen=True)
@@ -41,10 +56,14 @@ class GuardSettings:
         The port that is listened to.
     token : str
         What a browser must hold.
+    opening : OnceOnly or None
+        What is handed to the browser that the program opens, by its command line, which
+        every user of the machine can read: it is worth nothing once it was used.
     """
 
     port: int
     token: str
+    opening: OnceOnly | None = None
 
     @property
     def hosts(self) -> frozenset[str]:
@@ -89,6 +108,13 @@ class Guard:
             await _refuse(send, 403, *refusal, page=wants_page)
         elif scope["path"] == "/" and (given := _token_in(scope)):
             await self._take_token(given, send)
+        elif self._holds_token(headers) and _too_long(scope, headers):
+            await _refuse(
+                send,
+                413,
+                "More was sent at once than anything here has need of.",
+                "Send files by the page's own way of taking files in.",
+            )
         elif self._holds_token(headers):
             await self.app(scope, receive, self._dressed(send))
         else:
@@ -128,7 +154,9 @@ class Guard:
         return held is not None and _same(held.value, self.settings.token)
 
     async def _take_token(self, given: str, send: Send) -> None:
-        if not _same(given, self.settings.token):
+        opening = self.settings.opening
+        taken = opening is not None and opening.take(given)
+        if not taken and not _same(given, self.settings.token):
             await _refuse(
                 send,
                 401,
@@ -172,6 +200,17 @@ class Guard:
             await send(message)
 
         return dressed
+
+
+def _too_long(scope: Scope, headers: Headers) -> bool:
+    """Tell whether a body is too long, or its length not said; but of files."""
+    path = scope["path"]
+    if path.startswith("/api/uploads/") and path.endswith("/files"):
+        return False
+    if "transfer-encoding" in headers:
+        return True
+    said = headers.get("content-length", "0")
+    return not said.isdecimal() or int(said) > LONGEST_BODY_BYTES
 
 
 def _token_in(scope: Scope) -> str:

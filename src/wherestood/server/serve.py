@@ -17,7 +17,7 @@ import uvicorn
 from wherestood.errors import InputError
 from wherestood.server.app import make_app
 from wherestood.server.desk import Desk
-from wherestood.server.guard import TOKEN, GuardSettings
+from wherestood.server.guard import TOKEN, GuardSettings, OnceOnly
 from wherestood.server.session_token import kept_token, state_folder
 
 __all__ = ["DEFAULT_PORT", "HOST", "has_display", "listen", "serve"]
@@ -68,9 +68,10 @@ def serve(
             listening = listen(port)
             chosen = listening.getsockname()[1]
             token = kept_token(chosen)
-            guard = GuardSettings(chosen, token)
-            address = f"http://{HOST}:{chosen}/?{TOKEN}={token}"
-            say(f"Serving at {address}")
+            opening = OnceOnly()
+            guard = GuardSettings(chosen, token, opening)
+            address = f"http://{HOST}:{chosen}/?{TOKEN}="
+            say(f"Serving at {address}{token}")
             say("Only this machine can open it. Stop with Ctrl-C.")
             server = uvicorn.Server(
                 uvicorn.Config(
@@ -84,7 +85,9 @@ def serve(
             )
             if open_browser:
                 threading.Thread(
-                    target=_open_when_ready, args=(server, address), daemon=True
+                    target=_open_when_ready,
+                    args=(server, address + opening.token),
+                    daemon=True,
                 ).start()
             server.run(sockets=[listening])
         finally:

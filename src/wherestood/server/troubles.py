@@ -110,13 +110,18 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(Exception)
     async def _unforeseen(_request: Request, error: Exception) -> Response:
         name = type(error).__name__
-        return _answer(
+        answer = _answer(
             500,
             Trouble(
                 problem=f"Something went wrong that was not foreseen ({name}).",
                 remedy="Try again; the terminal that the server runs in says more.",
             ),
         )
+        # This is answered outside the guard, which dresses all others.
+        answer.headers["content-security-policy"] = "default-src 'none'"
+        answer.headers["x-content-type-options"] = "nosniff"
+        answer.headers["cache-control"] = "no-store"
+        return answer
 
 
 def _malformed_told(error: RequestValidationError) -> Trouble:

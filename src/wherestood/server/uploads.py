@@ -6,8 +6,11 @@ import re
 import shutil
 import uuid
 from collections.abc import AsyncIterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
+from typing import BinaryIO
+
+from starlette.concurrency import run_in_threadpool
 
 from wherestood.daybook.originals.names import safe_name
 from wherestood.server.troubles import NotThereError, RefusedError, TooLargeError
@@ -18,8 +21,17 @@ __all__ = ["LARGEST_BYTES", "LARGEST_PX", "Uploads"]
 LARGEST_BYTES = 8 * 1024**3
 LARGEST_PX = 2_000_000_000
 MOST_FILES = 5000
+PART_BYTES = 1024**2
 FORGOTTEN_S = 24 * 3600.0
 _ID = re.compile(r"[0-9a-f]{32}\Z")
+
+
+@dataclass
+class _Held:
+    """Count what a set holds."""
+
+    files: int
+    size_bytes: int
 
 
 @dataclass(frozen=True)
@@ -36,6 +48,7 @@ class Uploads:
 
     folder: Path
     largest_bytes: int = LARGEST_BYTES
+    _sets: dict[str, _Held] = field(default_factory=dict, repr=False, compare=False)
 
     def begin(self) -> str:
         """Begin a set; return its id."""
@@ -90,40 +103,72 @@ class Uploads:
         """
         place = self.files(upload_id)
         target = place.joinpath(*safe_parts(name))
-        held = [path for path in place.rglob("*") if path.is_file()]
-        if len(held) >= MOST_FILES:
+        held = await run_in_threadpool(self._held, upload_id, place)
+        if held.files >= MOST_FILES:
             raise TooLargeError(
                 f"More than {MOST_FILES} files were sent at once.", "Send a zip."
             )
-        room = self.largest_bytes - sum(path.stat().st_size for path in held)
-        target.parent.mkdir(parents=True, exist_ok=True)
+        held.files += 1
+        try:
+            file = await run_in_threadpool(_made, target)
+        except FileExistsError as error:
+            held.files -= 1
+            raise RefusedError(
+                f"Two files are called {target.name}.", "Give them different names."
+            ) from error
         size = 0
         try:
-            with target.open("xb") as file:
-                async for chunk in stream:
-                    size += len(chunk)
-                    if size > room:
+            with file:
+                async for part in _parts(stream):
+                    size += len(part)
+                    # Counted for the whole set, however many files come at once.
+                    held.size_bytes += len(part)
+                    if held.size_bytes > self.largest_bytes:
                         raise TooLargeError(
                             f"{target.name} is larger than "
                             f"{self.largest_bytes / 1024**3:.0f} GB.",
                             "Take it in from the command line, or make it smaller.",
                         )
-                    file.write(chunk)
-        except FileExistsError as error:
-            raise RefusedError(
-                f"Two files are called {target.name}.", "Give them different names."
-            ) from error
+                    await run_in_threadpool(file.write, part)
+            if size == 0:
+                raise RefusedError(
+                    f"{target.name} is empty.", "Look at the file itself."
+                )
         except BaseException:
+            held.files, held.size_bytes = held.files - 1, held.size_bytes - size
             target.unlink(missing_ok=True)
             raise
-        if size == 0:
-            target.unlink()
-            raise RefusedError(f"{target.name} is empty.", "Look at the file itself.")
         return size
+
+    def _held(self, upload_id: str, place: Path) -> _Held:
+        """Return what a set holds; what came before a restart is counted once."""
+        if upload_id not in self._sets:
+            there = [path for path in place.rglob("*") if path.is_file()]
+            sizes = sum(path.stat().st_size for path in there)
+            self._sets.setdefault(upload_id, _Held(len(there), sizes))
+        return self._sets[upload_id]
 
     def forget(self, upload_id: str) -> None:
         """Take a set away."""
+        self._sets.pop(upload_id, None)
         shutil.rmtree(self.files(upload_id), ignore_errors=True)
+
+
+def _made(target: Path) -> BinaryIO:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return target.open("xb")
+
+
+async def _parts(stream: AsyncIterator[bytes]) -> AsyncIterator[bytes]:
+    """Gather what comes in small pieces: each is written by a thread of its own."""
+    gathered = bytearray()
+    async for chunk in stream:
+        gathered += chunk
+        if len(gathered) >= PART_BYTES:
+            yield bytes(gathered)
+            gathered.clear()
+    if gathered:
+        yield bytes(gathered)
 
 
 def safe_parts(name: str) -> list[str]:

@@ -1,10 +1,11 @@
 /** @file With an answer: read it, switch a thing off, test a claim, decide, hold it to the ground. */
 import assert from "node:assert/strict";
 
-import { keyboard, mouse, type Hands } from "../hands.ts";
+import type { Page } from "playwright-core";
+
+import { keyboard, type Hands } from "../hands.ts";
 import { accessible, goTo, part, plateShown, type Way } from "../way.ts";
 
-export const answer = (way: Way): Promise<void> => go(way, mouse(way.page));
 export const answerByKeyboard = (way: Way): Promise<void> => go(way, keyboard(way.page));
 
 async function go({ page }: Way, hands: Hands): Promise<void> {
@@ -39,7 +40,11 @@ async function go({ page }: Way, hands: Hands): Promise<void> {
   await hands.press(page.getByRole("button", { name: "Back to the answer" }));
   await page.getByRole("button", { name: /^Camera position, looks/ }).waitFor();
 
-  // A decision, in a person's words; undone, and done again.
+  await decideAndCompare(page, hands);
+}
+
+/** A decision, in a person's words, undone and done again; then the comparison. */
+export async function decideAndCompare(page: Page, hands: Hands): Promise<void> {
   await hands.press(part(page, "What a person decided"));
   await page.getByLabel("Why, in your words").fill("The hill is the only one of its shape.");
   await hands.press(page.getByRole("button", { name: "Record it" }));

@@ -1,7 +1,12 @@
-/** @file From an empty daybook to a run, as somebody new would go: by mouse, or without one. */
+/** @file From an empty daybook all the way to a comparison, as somebody new would go.
+ *
+ * By mouse to the end; without one as far as the run, which is stopped: what follows is gone
+ * through from the keyboard with an answer that is there.
+ */
 import assert from "node:assert/strict";
 
 import { keyboard, mouse, write, type Hands } from "../hands.ts";
+import { decideAndCompare } from "./answer.ts";
 import { goTo, needed, onPlate, part, plateIdOf, plateShown, thePlate, type Way } from "../way.ts";
 
 /** How wide the ground searched is, and how far north of its middle the summit stands. */
@@ -10,13 +15,29 @@ const SUMMIT_NORTH_M = 2500;
 /** Presses that bring the summit onto the map. */
 const TIMES_FARTHER = 6;
 const STEP = 1.5;
+/** How large the circle is that is drawn for the run. */
+const DRAWN_M = 50;
+const HEADINGS: Record<string, string> = {
+  located: "The camera stood here.",
+  "several places": "Several places fit.",
+  "not determined": "This can’t be told yet.",
+};
 /** So far below the middle of the map nothing stands that takes the pointer [px]. */
 const ASIDE_PX = 60;
 
-export const firstCase = (way: Way): Promise<void> => go(way, mouse(way.page));
-export const byKeyboard = (way: Way): Promise<void> => go(way, keyboard(way.page));
+export async function firstCase(way: Way): Promise<void> {
+  const hands = mouse(way.page);
+  await asFarAsTheRun(way, hands);
+  await toTheEnd(way, hands);
+}
 
-async function go(way: Way, hands: Hands): Promise<void> {
+export async function byKeyboard(way: Way): Promise<void> {
+  const hands = keyboard(way.page);
+  await asFarAsTheRun(way, hands);
+  await stopped(way, hands);
+}
+
+async function asFarAsTheRun(way: Way, hands: Hands): Promise<void> {
   const { page } = way;
   const button = (name: string | RegExp) => page.getByRole("button", { name, exact: true }).first();
 
@@ -64,18 +85,18 @@ async function go(way: Way, hands: Hands): Promise<void> {
   await hands.point(map, [middle[0], middle[1] - SUMMIT_NORTH_M / metres_per_px]);
   await card.getByText("Taken to be: round hill").waitFor();
 
-  // Draw the ground searched anew, elsewhere than it was written.
+  // Draw the ground searched anew: a small circle, since a search of all of it takes long.
   const before = await searched(way, plateId);
   await hands.press(button("Circle"));
   const [x, y] = [middle[0], middle[1] + ASIDE_PX];
-  await hands.stroke(map, [x, y], [x + 0.8 * (SEARCHED_M / metres_per_px), y]);
+  await hands.stroke(map, [x, y], [x + DRAWN_M / metres_per_px, y]);
   await page.waitForFunction(
     async ([id, was]) =>
       (await (await fetch(`/api/plates/${id}`)).json()).plate.ground_searched !== was,
     [plateId, before] as const,
   );
 
-  // Somebody's answer, then the run, which tests it too, and is stopped.
+  // Somebody's answer, then the run, which tests it too.
   await goTo(page, hands, "Where");
   await hands.press(part(page, "Somebody’s answer"));
   await page.getByLabel("Whose").fill("the catalogue");
@@ -83,11 +104,40 @@ async function go(way: Way, hands: Hands): Promise<void> {
   await hands.press(button("Add"));
   await page.getByText("Not tested yet.").first().waitFor();
   await hands.press(button("Find where the camera stood"));
-  const stop = page.getByRole("button", { name: /^Stop:/ }).last();
-  await stop.waitFor();
+  await page
+    .getByRole("button", { name: /^Stop:/ })
+    .last()
+    .waitFor();
   await page.getByRole("progressbar").first().waitFor();
-  await hands.press(stop);
-  await button("Find where the camera stood").waitFor();
+}
+
+async function stopped({ page }: Way, hands: Hands): Promise<void> {
+  await hands.press(page.getByRole("button", { name: /^Stop:/ }).last());
+  await page.getByRole("button", { name: "Find where the camera stood" }).first().waitFor();
+}
+
+/** The run's own verdict, what it says of somebody's answer, a decision, the comparison. */
+async function toTheEnd({ page }: Way, hands: Hands): Promise<void> {
+  const told = page.getByRole("region", { name: "The answer" });
+  await told.waitFor();
+  const fix = await page.evaluate(async (id) => {
+    const { fixes } = await (await fetch(`/api/plates/${id}`)).json();
+    return (await (await fetch(`/api/fixes/${fixes[0].id}`)).json()) as {
+      fix: { verdict: string };
+      screen: { odds: string; proposed: { verdict: string; sentence: string }[] };
+    };
+  }, plateIdOf(page));
+  assert.equal(await told.getByRole("heading").first().textContent(), HEADINGS[fix.fix.verdict]);
+  await told.getByText(fix.screen.odds).waitFor();
+  await page.getByRole("button", { name: /^Camera position, looks/ }).waitFor();
+
+  // Somebody's answer was weighed by the same run.
+  const [claim] = fix.screen.proposed;
+  assert.ok(claim, "the run did not weigh somebody's answer");
+  await page.getByText("Not tested yet.").first().waitFor({ state: "detached" });
+  await page.getByText(claim.sentence).first().waitFor();
+
+  await decideAndCompare(page, hands);
 }
 
 async function searched({ page }: Way, plateId: string): Promise<string> {

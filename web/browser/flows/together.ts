@@ -1,5 +1,9 @@
 /** @file Two tabs at once, and a task that outlives a reload and is stopped. */
-import { mouse } from "../hands.ts";
+import assert from "node:assert/strict";
+
+import type { Page } from "playwright-core";
+
+import { mouse, write } from "../hands.ts";
 import { clickPlate, goTo, plateShown, type Flow } from "../way.ts";
 
 export const together: Flow = async (way) => {
@@ -19,6 +23,29 @@ export const together: Flow = async (way) => {
   await second.getByRole("button", { name: "Undo" }).click();
   await there.waitFor({ state: "detached" });
   await page.getByRole("button", { name: /^A, not tied/ }).waitFor({ state: "detached" });
+
+  // What one tab writes while the other types is not overwritten: a person says which stands.
+  await goTo(page, hands, "Hand over");
+  await goTo(second, mouse(second), "Hand over");
+  const [here, other] = [page, second].map((tab) => tab.getByLabel("Title", { exact: true }));
+  assert.ok(here && other);
+  let go: () => void = () => undefined;
+  const letGo = new Promise<void>((resolve) => (go = resolve));
+  await page.route("**/api/items/plates/*", async (route) => {
+    await letGo;
+    await route.continue();
+  });
+  await write(here, "The mill from above");
+  await write(other, "The mill from below");
+  const headed = (tab: Page, title: string) =>
+    tab.getByRole("heading", { level: 1, name: title }).waitFor();
+  await headed(second, "The mill from below");
+  go();
+  await page.getByText(/^Meanwhile this was changed to “The mill from below”/).waitFor();
+  assert.equal(await here.inputValue(), "The mill from above");
+  await page.getByRole("button", { name: "Keep mine" }).click();
+  await Promise.all([page, second].map((tab) => headed(tab, "The mill from above")));
+  await page.unroute("**/api/items/plates/*");
 
   // A task goes on through a reload, is seen in both tabs, and can be stopped.
   await goTo(page, hands, "Where");

@@ -43,6 +43,7 @@ class Daybook {
   shown = $state("");
   #shownFor: ReturnType<typeof setTimeout> | undefined;
 
+  #diaries = 0;
   #events: EventSource | null = null;
   #listeners = new Set<Listener>();
   #waiters = new Map<string, (job: Job) => void>();
@@ -69,7 +70,16 @@ class Daybook {
   }
 
   async #reloadHistory(): Promise<void> {
-    this.history = await told(api.GET("/api/history", { params: { query: { last: 50 } } }));
+    this.history = await told(
+      api.GET("/api/history", { params: { query: { last: this.#diaries > 0 ? 50 : 1 } } }),
+    );
+  }
+
+  /** Have the whole history told while somebody reads it; else what undo would take back. */
+  readDiary(): () => void {
+    this.#diaries++;
+    void this.#reloadHistory().catch(() => undefined);
+    return () => this.#diaries--;
   }
 
   /** Call back whenever the daybook was changed, by this tab or another. */

@@ -33,6 +33,7 @@ export function paintContours(
   interval_m: number,
   on: OnMap,
   ink: Inks,
+  units: Units,
 ): void {
   pen.strokeStyle = ink.pencil;
   pen.setLineDash([]);
@@ -47,6 +48,63 @@ export function paintContours(
     pen.stroke();
   }
   pen.globalAlpha = 1;
+  paintHeights(pen, lines, interval_m, on, units, ink);
+}
+
+/** A contour as long as this on the screen is told its height, and no nearer to another [px]. */
+const TOLD_PX = 150;
+const HEIGHTS_APART_PX = 110;
+
+function paintHeights(
+  pen: Pen,
+  lines: Schemas["Contour"][],
+  interval_m: number,
+  on: OnMap,
+  units: Units,
+  ink: Inks,
+): void {
+  const there: Coordinate[] = [];
+  pen.save();
+  pen.font = '11px "Page Sans", sans-serif';
+  pen.textAlign = "center";
+  pen.textBaseline = "middle";
+  pen.lineJoin = "round";
+  for (const { height_m, points_m } of lines) {
+    if (Math.round(height_m / interval_m) % HEAVY_EVERY !== 0 || points_m.length < 2) continue;
+    const spots = points_m.map((point) => on(point as Metres));
+    let [walked, told] = [0, HEIGHTS_APART_PX - TOLD_PX];
+    for (let i = 1; i < spots.length; i++) {
+      const [a, b] = [spots[i - 1], spots[i]];
+      if (!a || !b) continue;
+      walked += Math.hypot(b[0] - a[0], b[1] - a[1]);
+      if (walked - told < TOLD_PX) continue;
+      if (there.some(([x, y]) => Math.hypot(x - b[0], y - b[1]) < HEIGHTS_APART_PX)) continue;
+      told = walked;
+      there.push(b);
+      const text = length(height_m, units, 4);
+      pen.strokeStyle = ink.paper;
+      pen.lineWidth = 3;
+      pen.strokeText(text, b[0], b[1]);
+      pen.fillStyle = ink.pencil;
+      pen.fillText(text, b[0], b[1]);
+    }
+  }
+  pen.restore();
+}
+
+/** Say beside a region how much it holds, at its lowest or its highest point. */
+export function paintShare(
+  pen: Pen,
+  rings: readonly (readonly (readonly [number, number])[])[],
+  share: number,
+  on: OnMap,
+  ink: Inks,
+  at: "top" | "foot",
+): void {
+  const spots = rings.flatMap((ring) => ring.map(([e, n]) => on([e, n])));
+  const way = at === "top" ? -1 : 1;
+  const far = spots.toSorted((a, b) => way * (b[1] - a[1]))[0];
+  if (far) words(pen, `${Math.round(100 * share)}%`, [far[0] - 10, far[1] + way * 12], ink);
 }
 
 /** Paint an outline that a person drew, solid, or one that the machine found, dashed. */

@@ -8,6 +8,7 @@ import type { Place } from "./viewer";
 
 export interface Painted {
   lines: Run[];
+  linesBy: "traced" | "person";
   ridges: Ridge[];
   evidence: EvidenceItem[];
   chosen: string | null;
@@ -26,10 +27,10 @@ type Pen = CanvasRenderingContext2D;
 export function paintAll(pen: Pen, place: Place, px_per_screen: number, what: Painted): void {
   paintRuns(pen, what.computed, place, px_per_screen, "machine");
   for (const { evidence_id, by_machine, runs } of what.ridges) {
-    const way = by_machine ? "machine" : "person";
+    const way = by_machine ? "traced" : "person";
     paintRuns(pen, runs, place, px_per_screen, evidence_id === what.chosen ? "plain" : way, -0.7);
   }
-  paintRuns(pen, what.lines, place, px_per_screen, "person");
+  paintRuns(pen, what.lines, place, px_per_screen, what.linesBy);
   for (const item of what.evidence) paintItem(pen, place, item, what);
   if (what.snapped) paintRuns(pen, [what.snapped], place, px_per_screen, "machine");
   if (what.stroke) {

@@ -1,7 +1,7 @@
 /** @file Paint what people and machine drew on a plate. */
 import type { Coordinate } from "../sheet/gesture";
 import { thinned, type Point, type Run } from "./lines";
-import { drawLines, drawStretches, drawTicks, type Way } from "./pen";
+import { drawLines, drawStretches, drawTicks, INK, type Way } from "./pen";
 import type { Place } from "./viewer";
 
 type Pen = CanvasRenderingContext2D;
@@ -34,9 +34,53 @@ export function paintRuns(
 ): void {
   const lines = runs.map((run) => pointsAt(run, px_per_screen).map(place));
   drawLines(pen, lines, way, wider);
-  if (way !== "person") return;
+  if (way !== "person" && way !== "traced") return;
   const ends = lines.flatMap((line) => [line[0], line.at(-1)]).filter((end) => end !== undefined);
   drawTicks(pen, ends, way);
+}
+
+/** Upright strokes between two lines stand so far apart, and no nearer [screen px]. */
+const HATCH_PX = 4;
+const LEAST_APART_PX = 3;
+
+/** Hatch what lies between a traced line and the computed one, in the colour of doubt. */
+export function paintBetween(pen: Pen, traced: Run[], computed: Run[], place: Place): void {
+  pen.save();
+  pen.strokeStyle = INK.straw;
+  pen.lineWidth = 1.5;
+  pen.setLineDash([]);
+  pen.beginPath();
+  let last = -Infinity;
+  for (const run of traced)
+    for (const [i, x_px] of run.x_px.entries()) {
+      const there = heightAt(computed, x_px);
+      if (there === null) continue;
+      const [x, y] = place([x_px, run.y_px[i] ?? 0]);
+      const [, other] = place([x_px, there]);
+      if (Math.abs(x - last) < HATCH_PX || Math.abs(y - other) < LEAST_APART_PX) continue;
+      last = x;
+      pen.moveTo(x, y);
+      pen.lineTo(x, other);
+    }
+  pen.stroke();
+  pen.restore();
+}
+
+/** Where a line is at an x, between its points; null where it has none. */
+export function heightAt(runs: Run[], x_px: number): number | null {
+  for (const { x_px: xs, y_px: ys } of runs) {
+    const [first, last] = [xs[0], xs.at(-1)];
+    if (first === undefined || last === undefined || x_px < first || x_px > last) continue;
+    let [low, high] = [0, xs.length - 1];
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if ((xs[middle] ?? 0) <= x_px) low = middle;
+      else high = middle;
+    }
+    const [x0 = 0, x1 = 0, y0 = 0, y1 = 0] = [xs[low], xs[high], ys[low], ys[high]];
+    return x1 > x0 ? y0 + ((y1 - y0) * (x_px - x0)) / (x1 - x0) : y0;
+  }
+  return null;
 }
 
 export function paintPoints(pen: Pen, points: Point[], place: Place, way: Way): void {

@@ -1,5 +1,5 @@
 /** @file How lines are drawn on a plate: a person's madder and solid, the machine's blue and
- * dashed, what is doubted straw and thin; each on a casing of paper, since the photograph
+ * dashed (short where it traced, long where it computed), what is doubted straw and thin; each on a casing of paper, since the photograph
  * beneath has every tone. These do not change with the page's: the photograph does not. */
 import type { Coordinate } from "../sheet/gesture";
 
@@ -11,7 +11,7 @@ export const INK = {
   straw: "#e3be5a",
 } as const;
 
-export type Way = "person" | "machine" | "doubted" | "plain";
+export type Way = "person" | "machine" | "traced" | "doubted" | "plain";
 
 interface Stroke {
   colour: string;
@@ -23,6 +23,9 @@ interface Stroke {
 const WAYS: Record<Way, Stroke> = {
   person: { colour: INK.madder, width: 2, casing: 4.5, dash: [] },
   machine: { colour: INK.blue, width: 2, casing: 4.5, dash: [7, 5] },
+  // Read off the photograph by the machine: its colour, in short dashes and thinner than what
+  // it computed, which then lies upon it.
+  traced: { colour: INK.blue, width: 1.75, casing: 4.5, dash: [2, 2] },
   doubted: { colour: INK.straw, width: 1.5, casing: 3, dash: [2, 3] },
   plain: { colour: INK.graphite, width: 1.5, casing: 3.5, dash: [] },
 };

@@ -1,4 +1,6 @@
 /** @file The plate that is open: all that is on it, what is chosen, what was done to it. */
+import { SvelteSet } from "svelte/reactivity";
+
 import { api, told, type Schemas } from "../api/client";
 import {
   addThing,
@@ -39,6 +41,8 @@ class OpenPlate {
   tying = $state<string | null>(null);
   /** The horizon was shown while the skyline was drawn: the trace is no longer blind. */
   horizonShown = $state(false);
+  /** Plates whose covered picture a person asked to see, until the page is left. */
+  uncovered = new SvelteSet<string>();
   /** Points just set, which the server has not lettered yet. */
   lettering = $state.raw<Point[]>([]);
 
@@ -50,6 +54,14 @@ class OpenPlate {
   );
   look = $derived(this.whole?.look ?? null);
   lines = $derived<Run[]>(this.skyline?.runs ?? []);
+  /** Why the picture is covered until a person asks to see it; null where it is not. */
+  cover = $derived.by<string | null>(() => {
+    if (!this.id || this.uncovered.has(this.id)) return null;
+    const found = this.whole?.restrictions.find((one) => stands(one) && one.covered);
+    return found ? (found.because ?? "") : null;
+  });
+  /** Whose the skyline is: a machine's until somebody mends it. */
+  linesBy = $derived<"traced" | "person">(this.skyline?.by_hand === false ? "traced" : "person");
   ridges = $derived<Ridge[]>(this.skyline?.ridges ?? []);
 
   #loading: Promise<void> | null = null;

@@ -5,6 +5,11 @@ import { farness, horizonAt, marksFor, SCALE_PX, xOf, yOf, type StripShape } fro
 
 type Pen = CanvasRenderingContext2D;
 type Inks = ReturnType<typeof inks>;
+/** Something with a name that stands on the horizon. */
+export interface Hill {
+  name: string;
+  bearing_deg: number;
+}
 interface Traced {
   bearing_deg: number[];
   elevation_deg: number[];
@@ -16,6 +21,8 @@ const FAR_LESS = 0.5;
 /** How strong it is at the foot of a hill, of what it is on its top. */
 const FOOT_SHARE = 0.18;
 const WASH_PX = 64;
+/** How far the tone goes toward that of the next column, of two pixels. */
+const SOFT_SHARE = 0.22;
 
 let washed: { colour: string; canvas: HTMLCanvasElement } | null = null;
 
@@ -44,6 +51,8 @@ export function paintStrip(
   turned_deg: number,
   ink: Inks,
   named: Record<number, string>,
+  hills: Hill[],
+  byMachine: boolean,
 ): void {
   const ratio = devicePixelRatio;
   const [w, h] = [Math.round(shape.wide_px * ratio), Math.round(shape.high_px * ratio)];
@@ -58,7 +67,9 @@ export function paintStrip(
   pen.clip();
   paintLevel(pen, shape, ink);
   if (horizon) paintHills(pen, shape, horizon, ink);
-  paintTraced(pen, shape, runs, turned_deg, ink);
+  paintTraced(pen, shape, runs, turned_deg, ink, byMachine);
+  if (horizon) paintNames(pen, shape, horizon, hills, ink);
+  paintElevations(pen, shape, ink);
   pen.restore();
   paintBearings(pen, shape, ink, named);
 }
@@ -80,13 +91,17 @@ function paintHills(pen: Pen, shape: StripShape, horizon: Schemas["HorizonTold"]
   const step = 2;
   const line: [number, number][] = [];
   const wash = washOf(ink.graphite);
+  let tone: number | null = null;
   for (let x = 0; x <= shape.wide_px; x += step) {
     const bearing = shape.middle_deg + (x / shape.wide_px - 0.5) * shape.shown_deg;
     const there = horizonAt(horizon, bearing);
     if (!there) continue;
     const y = yOf(there.deg, shape);
     line.push([x, y]);
-    pen.globalAlpha = NEAR_SHARE - FAR_LESS * farness(there.m, nearest, farthest);
+    // One hill gives way to the next over some pixels: an edge of tone is no edge of ground.
+    const far = farness(there.m, nearest, farthest);
+    tone = tone === null ? far : tone + (far - tone) * SOFT_SHARE;
+    pen.globalAlpha = NEAR_SHARE - FAR_LESS * tone;
     pen.drawImage(wash, 0, 0, 1, WASH_PX, x, y, step, bottom - y);
   }
   pen.globalAlpha = 1;
@@ -103,13 +118,15 @@ function paintTraced(
   runs: Traced[],
   turned_deg: number,
   ink: Inks,
+  byMachine: boolean,
 ): void {
   for (const [colour, width] of [
     [ink.paper, 4.5],
-    [ink.madder, 2],
+    [byMachine ? ink.blue : ink.madder, byMachine ? 1.75 : 2],
   ] as const) {
     pen.strokeStyle = colour;
     pen.lineWidth = width;
+    pen.setLineDash(byMachine && colour !== ink.paper ? [2, 2] : []);
     for (const { bearing_deg, elevation_deg } of runs) {
       const line = bearing_deg.map((deg, i): [number, number] => [
         xOf(deg + turned_deg, shape),
@@ -117,6 +134,67 @@ function paintTraced(
       ]);
       strokeLine(pen, line, shape.wide_px / 4);
     }
+  }
+}
+
+/** Names on the horizon, each above its hill, none over another. */
+function paintNames(
+  pen: Pen,
+  shape: StripShape,
+  horizon: Schemas["HorizonTold"],
+  hills: Hill[],
+  ink: Inks,
+): void {
+  pen.setLineDash([]);
+  pen.font = '12px "Page Sans", sans-serif';
+  pen.textAlign = "center";
+  pen.textBaseline = "bottom";
+  let taken = -Infinity;
+  const spots = hills
+    .map(({ name, bearing_deg }) => ({
+      name,
+      x: xOf(bearing_deg, shape),
+      there: horizonAt(horizon, bearing_deg),
+    }))
+    .filter(({ x, there }) => there && x > 0 && x < shape.wide_px)
+    .toSorted((a, b) => a.x - b.x);
+  for (const { name, x, there } of spots) {
+    const half = pen.measureText(name).width / 2;
+    if (!there || x - half < taken) continue;
+    taken = x + half + 8;
+    const y = Math.max(16, yOf(there.deg, shape) - 12);
+    pen.strokeStyle = ink.pencil;
+    pen.lineWidth = 1;
+    pen.beginPath();
+    pen.moveTo(x, y + 1);
+    pen.lineTo(x, yOf(there.deg, shape));
+    pen.stroke();
+    pen.strokeStyle = ink.paper;
+    pen.lineWidth = 3;
+    pen.strokeText(name, x, y);
+    pen.fillStyle = ink.graphite;
+    pen.fillText(name, x, y);
+  }
+}
+
+/** The scale of elevation at the left, a few round degrees. */
+function paintElevations(pen: Pen, shape: StripShape, ink: Inks): void {
+  const span = shape.most_deg - shape.least_deg;
+  const every = [0.5, 1, 2, 5, 10, 20].find((step) => span / step <= 6) ?? 30;
+  pen.setLineDash([]);
+  pen.font = '11px "Page Sans", sans-serif';
+  pen.textAlign = "left";
+  pen.textBaseline = "middle";
+  pen.lineWidth = 3;
+  pen.strokeStyle = ink.paper;
+  pen.fillStyle = ink.graphite;
+  for (let deg = Math.ceil(shape.least_deg / every) * every; deg < shape.most_deg; deg += every) {
+    const y = yOf(deg, shape);
+    if (y < 8 || y > shape.high_px - SCALE_PX - 6) continue;
+    const text = `${Number(deg.toFixed(1))}°`;
+    pen.strokeText(text, 10, y);
+    pen.fillText(text, 10, y);
+    pen.fillRect(0, Math.round(y), 6, 1);
   }
 }
 

@@ -2,7 +2,7 @@
 export interface Column {
   key: string;
   label: string;
-  kind?: "line" | "long" | "number" | "length" | "choice" | "yes";
+  kind?: "line" | "long" | "number" | "length" | "choice" | "yes" | "date";
   choices?: readonly string[];
   unit?: string;
   placeholder?: string;

@@ -3,3 +3,13 @@
 export const GRADES = ["answerable now", "needs a plan", "needs another view", "hopeless so far"];
 export const PROCESSES = ["glass negative", "direct positive", "print"];
 export const FOOTINGS = ["tripod", "upper floor", "roof", "ship", "wharf"];
+export const SCANNED = [
+  "negative",
+  "contact print",
+  "enlargement",
+  "lantern slide",
+  "newspaper cut",
+  "postcard",
+  "piece",
+  "other",
+] as const;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 import numpy as np
@@ -105,6 +106,8 @@ def lines(
     opened = desk.grounds.get(ground)
     try:
         west, south, east, north = (float(part) for part in box.split(","))
+        if not all(math.isfinite(edge) for edge in (west, south, east, north)):
+            raise ValueError(box)
     except ValueError as error:
         raise InputError(
             f"The box {box[:60]!r} cannot be read.", "Give west,south,east,north."

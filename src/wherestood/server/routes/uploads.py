@@ -28,6 +28,8 @@ from wherestood.server.troubles import RefusedError, TooLargeError
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api", tags=["uploads"])
+#: They are read whole, in the server's own process.
+LARGEST_FEATURES_BYTES = 200 * 1024**2
 _BINARY = {
     "requestBody": {
         "required": True,
@@ -125,19 +127,26 @@ def features(
 ) -> FeaturesTaken:
     """Take features in from GeoJSON, GeoPackage, KML, GPX, shapefile, CSV or XLSX."""
     files = _files(desk.uploads.files(upload_id))
+    if sum(one.stat().st_size for one in files) > LARGEST_FEATURES_BYTES:
+        raise TooLargeError(
+            f"Features of more than {LARGEST_FEATURES_BYTES // 1024**2} MB are not "
+            "taken in here.",
+            "Take them in from the command line, or send a part of them.",
+        )
     shapes = [one for one in files if one.suffix.lower() == ".shp"]
-    chosen = shapes[0] if shapes else files[0]
-    gazetteer = read_whole_gazetteer(chosen)
-    taken = take_gazetteer(
-        book, gazetteer, desk.person, citation=citation or chosen.name, why=why
-    )
+    told = FeaturesTaken(added=[], already_there=0, notes=[], refused=[])
+    # Beside a shapefile lie its other parts; of other files each is one by itself.
+    for chosen in shapes or files:
+        gazetteer = read_whole_gazetteer(chosen)
+        taken = take_gazetteer(
+            book, gazetteer, desk.person, citation=citation or chosen.name, why=why
+        )
+        told.added += taken.added
+        told.already_there += taken.already_there
+        told.notes += gazetteer.notes
+        told.refused += [f"{one.where}: {one.why}" for one in taken.refused]
     desk.uploads.forget(upload_id)
-    return FeaturesTaken(
-        added=list(taken.added),
-        already_there=taken.already_there,
-        notes=list(gazetteer.notes),
-        refused=[f"{one.where}: {one.why}" for one in taken.refused],
-    )
+    return told
 
 
 @router.get("/features.geojson", operation_id="getFeatures")

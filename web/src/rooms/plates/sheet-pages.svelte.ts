@@ -6,6 +6,8 @@ import { daybook } from "../../daybook/daybook.svelte";
 
 export type Card = Schemas["PlateCard"];
 const PAGE = 100;
+/** Where the browser keeps how large pictures of the sheet are. */
+const LARGE = "wherestood.large-cards";
 
 export interface Filter {
   words: string;
@@ -40,6 +42,17 @@ class SheetPages {
   #pages = new SvelteMap<number, Card[]>();
   #asked = new Set<number>();
   #generation = 0;
+  #inView = new Set<number>();
+  /** How many look at positions: the map, the time line. */
+  #looking = 0;
+  #placesOf = -1;
+  /** Whether pictures of the sheet are large. */
+  large = $state(localStorage.getItem(LARGE) === "yes");
+
+  enlarge(large: boolean): void {
+    this.large = large;
+    localStorage.setItem(LARGE, large ? "yes" : "no");
+  }
 
   constructor() {
     daybook.onChange((changed) => {
@@ -63,8 +76,12 @@ class SheetPages {
   again(): void {
     this.#generation++;
     this.#asked.clear();
-    void this.#fetch(0, true);
-    void this.fetchPlaces();
+    // What is shown stays until the new comes; pages that nobody looks at are let go.
+    const wanted = [...this.#inView];
+    for (const page of this.#pages.keys()) if (!wanted.includes(page)) this.#pages.delete(page);
+    for (const page of wanted.length ? wanted : [0]) void this.#fetch(page);
+    this.#placesOf = -1;
+    if (this.#looking > 0) void this.fetchPlaces();
   }
 
   card(index: number): Card | undefined {
@@ -72,17 +89,26 @@ class SheetPages {
   }
 
   want(first: number, last: number): void {
-    for (let page = Math.floor(first / PAGE); page <= Math.floor(last / PAGE); page++)
-      if (!this.#asked.has(page)) void this.#fetch(page, false);
+    this.#inView.clear();
+    for (let page = Math.floor(first / PAGE); page <= Math.floor(last / PAGE); page++) {
+      this.#inView.add(page);
+      if (!this.#asked.has(page)) void this.#fetch(page);
+    }
   }
 
-  async #fetch(page: number, anew: boolean): Promise<void> {
+  /** Positions and years are fetched while somebody looks at them. */
+  showPlaces(): () => void {
+    this.#looking++;
+    if (this.#placesOf !== this.#generation) void this.fetchPlaces();
+    return () => this.#looking--;
+  }
+
+  async #fetch(page: number): Promise<void> {
     this.#asked.add(page);
     const generation = this.#generation;
     const query = { ...this.query, offset: page * PAGE, limit: PAGE };
     const found = await daybook.try(() => told(api.GET("/api/plates", { params: { query } })));
     if (!found || generation !== this.#generation) return;
-    if (anew) this.#pages.clear();
     this.#pages.set(page, found.cards);
     this.total = found.total;
     this.loaded = true;
@@ -90,6 +116,7 @@ class SheetPages {
 
   async fetchPlaces(): Promise<void> {
     const generation = this.#generation;
+    this.#placesOf = generation;
     const found = await daybook.try(() =>
       told(api.GET("/api/plates/places", { params: { query: this.query } })),
     );
