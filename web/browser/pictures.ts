@@ -24,7 +24,7 @@ const VIEWS: Record<string, (page: Page, plateId: string) => Promise<void>> = {
   plates: (page) => enter(page, "plates"),
   looking: async (page, id) => {
     await enter(page, "looking", id);
-    await page.keyboard.press("s");
+    await press(page, "Skyline");
   },
   "looking-map": async (page, id) => {
     await enter(page, "looking", id);

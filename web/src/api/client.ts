@@ -27,8 +27,31 @@ type Call<M extends HttpMethod> = <P extends PathsWithMethod<paths, M>>(
   ...init: Given<Init<P, M>>
 ) => Promise<Answer<SuccessResponseJSON<paths[P][M] & Record<string, unknown>>>>;
 
+/** What this window asked the server to write: how often in all, and what is on its way. */
+export const writes = { begun: 0, open: 0 };
+/** Requests that write, or take back; others are posted only because they say much. */
+const WRITES =
+  /^\/api\/(items|marks|undo|redo|settings|plates\/[^/]+\/(letter|skyline|ridges|said_of_place))\b/;
+const isWrite = ({ method, url }: Request): boolean =>
+  method !== "GET" && WRITES.test(new URL(url).pathname);
+
+const client = createClient<paths>({ baseUrl: location.origin });
+client.use({
+  onRequest({ request }) {
+    if (!isWrite(request)) return;
+    writes.begun++;
+    writes.open++;
+  },
+  onResponse({ request }) {
+    if (isWrite(request)) writes.open--;
+  },
+  onError({ request }) {
+    if (isWrite(request)) writes.open--;
+  },
+});
+
 // The client's own types turn pairs into lists of any length; these keep what was written.
-export const api = createClient<paths>({ baseUrl: location.origin }) as unknown as {
+export const api = client as unknown as {
   GET: Call<"get">;
   POST: Call<"post">;
   PUT: Call<"put">;

@@ -1,7 +1,7 @@
 /** @file What is open, whether the server is there, and the tasks that run. */
 import { SvelteMap } from "svelte/reactivity";
 
-import { api, Gone, Refused, told, type Schemas, type Trouble } from "../api/client";
+import { api, Gone, Refused, told, writes, type Schemas, type Trouble } from "../api/client";
 import { words } from "../words/en";
 import type { Units } from "../words/units";
 
@@ -18,6 +18,7 @@ const LEFT = "wherestood.left";
 const MOST_LEFT = 200;
 /** How long it is said at the top what was done [ms]. */
 const SHOWN_MS = 8000;
+const SOON_MS = 20;
 
 function keptIds(name: string): string[] {
   return (localStorage.getItem(name) ?? "").split(" ").filter(Boolean);
@@ -44,6 +45,8 @@ class Daybook {
   #shownFor: ReturnType<typeof setTimeout> | undefined;
 
   #diaries = 0;
+  /** How many writes of this window the history knows of. */
+  #historyOf = 0;
   #events: EventSource | null = null;
   #listeners = new Set<Listener>();
   #waiters = new Map<string, (job: Job) => void>();
@@ -70,9 +73,11 @@ class Daybook {
   }
 
   async #reloadHistory(): Promise<void> {
+    const known = writes.open === 0 ? writes.begun : -1;
     this.history = await told(
       api.GET("/api/history", { params: { query: { last: this.#diaries > 0 ? 50 : 1 } } }),
     );
+    this.#historyOf = known;
   }
 
   /** Have the whole history told while somebody reads it; else what undo would take back. */
@@ -228,8 +233,19 @@ class Daybook {
     else throw reason;
   }
 
+  /**
+   * Have the history as it is after all that was done in this window.
+   *
+   * What was done elsewhere meanwhile does not count: who presses has not seen it.
+   */
+  async #ownHistory(): Promise<void> {
+    while (writes.open > 0) await new Promise((soon) => setTimeout(soon, SOON_MS));
+    if (this.#historyOf !== writes.begun) await this.#reloadHistory().catch(() => undefined);
+  }
+
   /** Take back what the button names, whatever was done elsewhere meanwhile. */
   async undo(): Promise<void> {
+    await this.#ownHistory();
     const act = this.history?.undo_act;
     if (!act) return;
     const back = await this.act(() => told(api.POST("/api/undo", { body: { act } })));
@@ -237,6 +253,7 @@ class Daybook {
   }
 
   async redo(): Promise<void> {
+    await this.#ownHistory();
     const act = this.history?.redo_act;
     if (!act) return;
     const again = await this.act(() => told(api.POST("/api/redo", { body: { act } })));

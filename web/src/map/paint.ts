@@ -92,6 +92,9 @@ function paintHeights(
   pen.restore();
 }
 
+/** A smaller region on the screen is told no share: words would cover it [px]. */
+const LEAST_TOLD_PX = 48;
+
 /** Say beside a region how much it holds, at its lowest or its highest point. */
 export function paintShare(
   pen: Pen,
@@ -102,6 +105,8 @@ export function paintShare(
   at: "top" | "foot",
 ): void {
   const spots = rings.flatMap((ring) => ring.map(([e, n]) => on([e, n])));
+  const heights = spots.map(([, y]) => y);
+  if (Math.max(...heights) - Math.min(...heights) < LEAST_TOLD_PX) return;
   const way = at === "top" ? -1 : 1;
   const far = spots.toSorted((a, b) => way * (b[1] - a[1]))[0];
   if (far) words(pen, `${Math.round(100 * share)}%`, [far[0] - 10, far[1] + way * 12], ink);

@@ -21,6 +21,8 @@ const FAR_LESS = 0.5;
 /** How strong it is at the foot of a hill, of what it is on its top. */
 const FOOT_SHARE = 0.18;
 const WASH_PX = 64;
+/** Columns of the wash are so wide [px]. */
+const STEP_PX = 2;
 /** How far the tone goes toward that of the next column, of two pixels. */
 const SOFT_SHARE = 0.22;
 
@@ -66,8 +68,9 @@ export function paintStrip(
   pen.rect(0, 0, shape.wide_px, shape.high_px - SCALE_PX);
   pen.clip();
   paintLevel(pen, shape, ink);
-  if (horizon) paintHills(pen, shape, horizon, ink);
+  const computed = horizon ? paintHills(pen, shape, horizon, ink) : [];
   paintTraced(pen, shape, runs, turned_deg, ink, byMachine);
+  paintComputed(pen, computed, ink);
   if (horizon) paintNames(pen, shape, horizon, hills, ink);
   paintElevations(pen, shape, ink);
   pen.restore();
@@ -84,11 +87,16 @@ function paintLevel(pen: Pen, shape: StripShape, ink: Inks): void {
   pen.stroke();
 }
 
-function paintHills(pen: Pen, shape: StripShape, horizon: Schemas["HorizonTold"], ink: Inks): void {
+function paintHills(
+  pen: Pen,
+  shape: StripShape,
+  horizon: Schemas["HorizonTold"],
+  ink: Inks,
+): [number, number][] {
   const known = horizon.distance_m.filter((m) => m !== null);
   const [nearest, farthest] = [Math.min(...known), Math.max(...known)];
   const bottom = shape.high_px - SCALE_PX;
-  const step = 2;
+  const step = STEP_PX;
   const line: [number, number][] = [];
   const wash = washOf(ink.graphite);
   let tone: number | null = null;
@@ -105,10 +113,15 @@ function paintHills(pen: Pen, shape: StripShape, horizon: Schemas["HorizonTold"]
     pen.drawImage(wash, 0, 0, 1, WASH_PX, x, y, step, bottom - y);
   }
   pen.globalAlpha = 1;
+  return line;
+}
+
+/** The computed horizon lies upon the traced line, so that both are seen. */
+function paintComputed(pen: Pen, line: [number, number][], ink: Inks): void {
   pen.strokeStyle = ink.blue;
   pen.lineWidth = 1.75;
   pen.setLineDash([6, 4]);
-  strokeLine(pen, line, 3 * step);
+  strokeLine(pen, line, 3 * STEP_PX);
   pen.setLineDash([]);
 }
 
