@@ -33,6 +33,7 @@ from wherestood.daybook.catalogue import plan_for, take_catalogue
 from wherestood.daybook.catalogue.columns import tell_columns
 from wherestood.daybook.gazetteer import read_gazetteer, take_gazetteer
 from wherestood.daybook.handover import merge, read_bag, write_bag
+from wherestood.daybook.handover.copying import new_beside
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.originals.passing import TAKING_IN, sweep
 from wherestood.daybook.originals.take import named_files
@@ -300,8 +301,11 @@ def _of_merge(ours: Path, plates: int, scans: int, gone: bool) -> list[str]:
 def _of_bag(folder: Path) -> list[str]:
     """Return what is wrong with a bag that stands, and take it away."""
     bag, back = folder / "out" / "bag.zip", folder / "back"
-    if not bag.exists():
-        return []
+    passing = new_beside(bag, "bagging")
+    left = {path.name for path in bag.parent.iterdir()} - {bag.name, passing.name}
+    passing.rmdir()
+    if left or not bag.exists():
+        return [f"{name} was left" for name in left]
     in_child(lambda: read_bag(bag, back, "Ada"))
     with Daybook.open(back) as daybook:
         found = [one.sentence for one in verify(daybook)]

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import logging
 import os
-import shutil
 import sqlite3
 import zipfile
 from collections.abc import Mapping
@@ -25,7 +24,12 @@ from sqlalchemy import select
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
 from wherestood.daybook.connection import is_sqlite
 from wherestood.daybook.forced import force_file, force_folder, force_tree
-from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
+from wherestood.daybook.handover.copying import (
+    BLOCK_BYTES,
+    clear_folder,
+    copy_file,
+    new_beside,
+)
 from wherestood.daybook.originals.fixity import Watched, watched_files
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.originals.passing import TAKING_IN
@@ -238,11 +242,3 @@ def zip_bag(bag: Path, target: Path, progress: Progress) -> None:
             packed.write(path, path.relative_to(bag.parent).as_posix())
             progress.advance()
     force_file(target)
-
-
-def clear_folder(staging: Path) -> None:
-    """Delete a passing folder, whose originals are read-only."""
-    for path in staging.rglob("*"):
-        if path.is_file() and not path.is_symlink():
-            path.chmod(0o644)
-    shutil.rmtree(staging, ignore_errors=True)

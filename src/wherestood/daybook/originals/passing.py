@@ -28,7 +28,8 @@ from wherestood.daybook.within import lies_within, place_within
 from wherestood.errors import DaybookError, PlateError
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["TAKING_IN", "Arrival", "arrive", "put_back", "sweep", "take_away"]
+__all__ = ["TAKING_IN", "Arrival", "arrive", "left_by_the_dead", "mark_of_this_process",
+           "put_back", "sweep", "take_away"]  # fmt: skip
 
 TAKING_IN = ".taking-in"
 _READ_BYTES = 1 << 20
@@ -101,7 +102,7 @@ def arrive(
     written before: Ctrl-C may come between the two.
     """
     passing = _passing_folder(folder)
-    mark = f"{os.getpid()}@{safe_name(socket.gethostname())}@{uuid.uuid4().hex}"
+    mark = f"{mark_of_this_process()}{uuid.uuid4().hex}"
     part, promise = passing / f"{mark}.part", passing / f"{mark}.json"
     placed: Path | None = None
     try:
@@ -200,7 +201,7 @@ def put_back(
     """
     place = place_within(folder, file)
     passing = _passing_folder(folder)
-    mark = f"{os.getpid()}@{safe_name(socket.gethostname())}@{uuid.uuid4().hex}"
+    mark = f"{mark_of_this_process()}{uuid.uuid4().hex}"
     part = passing / f"{mark}.part"
     try:
         copied, _ = _copied(source, part, progress)
@@ -327,9 +328,26 @@ def sweep(folder: Path, has_row: HasRow) -> list[str]:
     return gone
 
 
+def mark_of_this_process() -> str:
+    """Return the beginning of names by which it is known who left something."""
+    return f"{os.getpid()}@{safe_name(socket.gethostname())}@"
+
+
 def _is_dead(mark: Path) -> bool:
-    """Tell whether the process that left a mark has ended."""
-    process, _, rest = mark.name.partition("@")
+    return left_by_the_dead(mark, mark.name)
+
+
+def left_by_the_dead(mark: Path, name: str) -> bool:
+    """Tell whether the process that left something has ended.
+
+    Parameters
+    ----------
+    mark : Path
+        What it left.
+    name : str
+        Its name, from the mark of the process on.
+    """
+    process, _, rest = name.partition("@")
     host = rest.partition("@")[0]
     try:
         age_s = time.time() - mark.stat().st_mtime
