@@ -226,6 +226,8 @@ def test_the_attack_finds_what_is_not_withheld(
         "plates.xlsx/xl/worksheets/sheet2.xml",
     } <= telling  # fmt: skip
     assert attack.nearest(published["places.gpkg"], bearing_deg) < 1e-6
+    # The page tells no more digits than the doubt earns.
+    assert attack.nearest(published["index.html"], lat) < 1e-4
     made = hand_out(filled, tmp_path / "full", Wanted("full", pictures=False))
     full = searched(made.path)
     for key in PRECISION:

@@ -190,9 +190,12 @@ def _bare(
     from wherestood.record.export.whole import whole_at_the_end
     from wherestood.record.fix_json import read_fix
 
-    form = read_fix(fix / "fix.json" if fix.is_dir() else fix)
+    file = fix / "fix.json" if fix.is_dir() else fix
+    form = read_fix(file)
     made = datetime.now(UTC).isoformat(timespec="seconds")
-    handed = handed_of_fix(form, scans=scans, made=made, version=wherestood.__version__)
+    handed = handed_of_fix(
+        form, scans=scans, beside=file.parent, made=made, version=wherestood.__version__
+    )
     handed = replace(handed, title=named[0] or handed.title, address=named[1])
     with stages() as shown, whole_at_the_end(out) as folder:
         written = write_formats(folder, handed, forms, shown)

@@ -20,6 +20,7 @@ from wherestood.daybook.asked import whole_path
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.catalogue import catalogue_rows
 from wherestood.daybook.decide import standing_decisions
+from wherestood.daybook.handing_out_ground import drawn_of_fix
 from wherestood.daybook.handing_out_rights import (
     BrokenTerm,
     broken_terms,
@@ -200,6 +201,10 @@ def _told(
             public and (limit.covered or "picture" in held_back)
         ):
             one = replace(one, picture=_picture(session, book, plate))
+            # It shows the whole plate, and how the camera looked.
+            if one.precision == FREE.precision and one.answer is not None:
+                drawn = drawn_of_fix(book, plate.key, one.answer.key, public=public)
+                one = replace(one, comparisons=drawn)
         told.append((one, out))
     return told
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.counted import counted
 from wherestood.daybook.handing_out import Wanted, gather
+from wherestood.daybook.handing_out_ground import terrain_files, with_maps
 from wherestood.daybook.handing_out_rights import BrokenTerm
 from wherestood.daybook.public.rows import LeftOut
 from wherestood.errors import InputError
@@ -82,14 +83,18 @@ def hand_out(
     public = wanted.kind == "public"
     if public and gathered.broken and not leave_out:
         raise term_trouble(gathered.broken)
+    handed = gathered.handed
     with whole_at_the_end(target) as folder:
-        written = write_formats(folder, gathered.handed, names, progress)
-        files = tuple(
+        if "page" in names:
+            with book.reading() as session:
+                files, _ = terrain_files(session, book, public=public)
+            handed = with_maps(handed, files, progress)
+        written = write_formats(folder, handed, names, progress)
+        paths = tuple(
             path.relative_to(folder).as_posix()
             for path in sorted(folder.rglob("*"))
             if path.is_file()
         )
-    handed = gathered.handed
     return HandOver(
         path=target,
         kind=wanted.kind,
@@ -98,7 +103,7 @@ def hand_out(
         pictures=sum(p.picture is not None for p in handed.plates)
         - len(written.without_picture),
         withheld=sum(bool(plate.withheld) for plate in handed.plates),
-        files=files,
+        files=paths,
         left_out=_sentences(
             gathered.left_out,
             gathered.broken if public else (),

@@ -33,7 +33,8 @@ class BrokenTerm:
     about_id : str
         Its id.
     what : str
-        ``picture``, ``words``, ``plan`` or ``feature``: what would have to stay out.
+        ``picture``, ``words``, ``plan``, ``feature`` or ``hill-shade``: what would
+        have to stay out.
     term : str
         What is recorded.
     """
@@ -70,6 +71,10 @@ def broken_terms(
             plan = session.get(Plan, right.about_id)
             name = (plan.title or plan.key) if plan is not None else "a plan"
             found.append(BrokenTerm(name, right.about_id, "plan", said))
+        elif right.about_table == "terrain_layers":
+            layer = session.get(TerrainLayer, right.about_id)
+            name = (layer.title or layer.key) if layer is not None else "elevation"
+            found.append(BrokenTerm(name, right.about_id, "hill-shade", said))
         elif right.about_table == "features":
             feature = session.get(Feature, right.about_id)
             name = feature.key if feature is not None else "a feature"

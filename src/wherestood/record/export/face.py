@@ -10,7 +10,7 @@ from wherestood.record.atomic import write_text_atomically
 from wherestood.record.export.handed import HandedOut, HandedPlate
 from wherestood.record.export.layers import CAUTION
 
-__all__ = ["GIVEN_AWAY", "face_of", "write_face"]
+__all__ = ["FULL", "GIVEN_AWAY", "PUBLIC", "face_of", "write_face"]
 
 _WIDE = 78
 GIVEN_AWAY = (
@@ -18,11 +18,11 @@ GIVEN_AWAY = (
     "recognised, by people and by programs such as the one that made this. If a place "
     "must not be found, do not publish its picture."
 )
-_PUBLIC = (
+PUBLIC = (
     "This is a public copy. Of plates whose place may not be published as it is known, "
     "everything is left out from which the place could be worked out again."
 )
-_FULL = (
+FULL = (
     "FULL, RESTRICTED. This holds every place as it is known, what is withheld from a "
     "public copy too. Hand it to nobody who may not know it, and publish none of it "
     "as it is."
@@ -38,6 +38,7 @@ _FILES = {
     "dublin-core": ("plates.dublin-core.xml",),
     "json-ld": ("plates.jsonld",),
     "iiif": ("iiif/",),
+    "page": ("index.html", "page/"),
     "xmp": ("xmp/",),
     "embedded": ("embedded/",),
 }
@@ -58,12 +59,12 @@ def face_of(handed: HandedOut, folder: Path, names: Collection[str]) -> str:
     parts = [
         _headed(handed.title, "="),
         made,
-        _filled(_PUBLIC if handed.is_public else _FULL),
+        _filled(PUBLIC if handed.is_public else FULL),
         _headed("What is here", "-"),
         "\n".join(_files(folder, names)),
         _headed("How to read it", "-"),
         _filled(
-            f"A position says where the camera stood. {CAUTION} A bearing is true, "
+            f"{CAUTION} A bearing is true, "
             "clockwise from north. Heights are in the elevation model's own vertical "
             "datum. Where a square is told, the place lies somewhere in it."
         ),

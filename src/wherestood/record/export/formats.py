@@ -21,6 +21,7 @@ from wherestood.record.export.iiif import write_iiif
 from wherestood.record.export.json_ld import write_json_ld
 from wherestood.record.export.kml import write_kml
 from wherestood.record.export.layers import Layer, layers_of
+from wherestood.record.export.page import write_page
 from wherestood.record.export.picture_files import write_picture_file
 from wherestood.record.export.tables import tables_of, write_csv, write_xlsx
 from wherestood.record.export.xmp import write_xmp
@@ -127,6 +128,10 @@ def _embedded(folder: Path, handed: HandedOut, _layers: Layers) -> None:
             embed(copy, plate, features)
 
 
+def _page(folder: Path, handed: HandedOut, layers: Layers) -> None:
+    write_page(folder, handed, layers)
+
+
 _WRITERS: dict[str, Writer] = {
     "geojson": _geojson,
     "geopackage": _geopackage,
@@ -138,6 +143,7 @@ _WRITERS: dict[str, Writer] = {
     "dublin-core": _dublin_core,
     "json-ld": _json_ld,
     "iiif": _iiif,
+    "page": _page,
     "xmp": _xmp,
     "embedded": _embedded,
 }
@@ -153,6 +159,7 @@ FORMATS: dict[str, str] = {
     "dublin-core": "Dublin Core: for catalogues and repositories",
     "json-ld": "JSON-LD in the words of schema.org: for the web of data",
     "iiif": "IIIF manifests: pictures with their marks, for viewers on the web",
+    "page": "a page for any browser, offline: open index.html",
     "xmp": "XMP: metadata to lie beside a picture",
     "embedded": "copies of the pictures with the metadata inside, pixels untouched",
 }

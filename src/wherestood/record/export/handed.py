@@ -15,7 +15,8 @@ from typing import Literal
 from shapely.geometry.base import BaseGeometry
 
 from wherestood.camera.model import Camera
-from wherestood.record.export.handed_things import Feature, Marked, Picture
+from wherestood.record.export.handed_things import Drawn, Feature, Marked, Picture
+from wherestood.record.export.shaded_map import ShadedMap
 
 __all__ = [
     "UNKNOWN",
@@ -213,6 +214,8 @@ class HandedPlate:
     features : tuple of str
         Keys of the features it shows.
     picture : Picture or None
+    comparisons : tuple of Drawn
+        Pictures drawn of its answer.
     credits : tuple of str
         Credit lines, and who holds which right.
     withheld : tuple of str
@@ -229,6 +232,7 @@ class HandedPlate:
     marks: tuple[Marked, ...] = ()
     features: tuple[str, ...] = ()
     picture: Picture | None = None
+    comparisons: tuple[Drawn, ...] = ()
     credits: tuple[str, ...] = ()
     withheld: tuple[str, ...] = ()
 
@@ -269,6 +273,8 @@ class HandedOut:
         Of the program.
     address : str
         Where all of it will be found on the web; empty where nobody said.
+    maps : tuple of ShadedMap
+        Ground under the maps of the page.
     """
 
     title: str
@@ -279,6 +285,7 @@ class HandedOut:
     made: str = ""
     version: str = ""
     address: str = ""
+    maps: tuple[ShadedMap, ...] = ()
 
     @property
     def is_public(self) -> bool:

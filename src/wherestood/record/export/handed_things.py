@@ -7,7 +7,15 @@ from pathlib import Path
 
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Feature", "Marked", "Picture"]
+__all__ = ["Drawn", "Feature", "Marked", "Picture"]
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Name a picture that was drawn of an answer, and what it shows."""
+
+    path: Path
+    words: str
 
 
 @dataclass(frozen=True)

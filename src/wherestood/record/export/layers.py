@@ -29,8 +29,9 @@ __all__ = ["CAUTION", "LAYERS", "Column", "Layer", "Row", "layers_of"]
 
 #: Stands beside every place that is told.
 CAUTION = (
-    "Holds if the camera stood inside the ground searched, and the hills then were as "
-    "assumed. No evidence of a boundary, of title, or of leave to go there."
+    "A position holds if the camera stood inside the ground searched, and the hills "
+    "then were as assumed. No evidence of a boundary, of title, or of leave to go "
+    "there."
 )
 Kind = Literal["words", "number", "whole"]
 Cell = str | float | int | None

@@ -25,6 +25,7 @@ from wherestood.record.export.handed import (
     Place,
     Region,
 )
+from wherestood.record.export.pictures_of_fix import drawn_beside
 
 __all__ = ["answer_of", "handed_of_fix", "plates_of_fix"]
 
@@ -33,6 +34,7 @@ def handed_of_fix(
     form: Mapping[str, Any],
     *,
     scans: Sequence[Path] = (),
+    beside: Path | None = None,
     made: str = "",
     version: str = "",
 ) -> HandedOut:
@@ -44,6 +46,8 @@ def handed_of_fix(
         As `wherestood.record.fix_json.read_fix` reads it.
     scans : sequence of Path
         Scans that it was made from, to go along.
+    beside : Path, optional
+        The folder in which pictures were drawn of it.
     made, version : str
         When it is handed out, and by what.
 
@@ -55,6 +59,8 @@ def handed_of_fix(
     plates = plates_of_fix(form)
     for scan in scans:
         plates = _with_picture(plates, form, scan)
+    if beside is not None and len(plates) == 1:
+        plates = (replace(plates[0], comparisons=drawn_beside(beside)),)
     title = str(form["plate"])
     return HandedOut(title, "full", plates, made=made, version=version)
 
