@@ -19,7 +19,7 @@ ONE_THREAD := NUMBA_NUM_THREADS=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help setup demo web test check bench calibrate format-check format lint \
+.PHONY: help setup demo web test check docs bench calibrate format-check format lint \
 	types layers web-check lock clean
 
 help: ## list what can be made
@@ -82,7 +82,12 @@ demo: $(READY) web ## locate an invented plate, then open its daybook (OPEN=no: 
 test: $(READY) web ## run the tests
 	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(PYTEST_ARGS)
 
-check: format-check lint types layers web-check test ## all that must hold before a change goes in
+check: format-check lint types layers web-check docs test ## all that must hold before a change goes in
+
+# A warning is an error: links that lead nowhere stop it.
+docs: $(READY) ## build the pages of docs as a site, links checked (docs/site)
+	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/site
+	@echo "The pages are built: docs/site/index.html"
 
 bench: $(READY) ## measure speed against other programs, as ratios
 	$(BIN)/python benchmarks/run.py
@@ -154,6 +159,6 @@ lock: $(READY) ## write package versions, with hashes, to the lock files
 		--output-file requirements-build.lock
 
 clean: ## remove what was made, but for .venv
-	rm -rf $(DEMO_OUT) src/wherestood/server/page web/node_modules $(CONTRACT) \
+	rm -rf $(DEMO_OUT) docs/site src/wherestood/server/page web/node_modules $(CONTRACT) \
 		build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 	find src tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
