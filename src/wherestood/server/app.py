@@ -22,6 +22,7 @@ from wherestood.server.routes import (
     events,
     fixes,
     ground,
+    handing_out,
     history,
     images,
     items,
@@ -86,6 +87,7 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     for part in (
         state, items, plates, looking, traced, ground, map_layers, plans, views, when,
         making, fixes, jobs, events, history, uploads, images,
+        handing_out,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -10,7 +10,9 @@ from wherestood.server.forms.trouble import Trouble
 
 __all__ = ["Changed", "Job", "JobKind", "JobResult", "JobState"]
 
-JobKind = Literal["trace", "fix", "scan", "terrain", "plan", "merge", "demo"]
+JobKind = Literal[
+    "trace", "fix", "scan", "terrain", "plan", "merge", "hand_out", "demo"
+]
 JobState = Literal[
     "waiting", "running", "done", "failed", "crashed", "cancelled", "interrupted"
 ]

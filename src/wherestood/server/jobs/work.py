@@ -37,6 +37,10 @@ def work_of(kind: str) -> Work:
         from wherestood.server.jobs.merge_copy import merge_copy
 
         return merge_copy
+    if kind == "hand_out":
+        from wherestood.server.jobs.hand_out_plates import hand_out_plates
+
+        return hand_out_plates
     if kind == "demo":
         from wherestood.server.jobs.make_demo import make_demo
 
