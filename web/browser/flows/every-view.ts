@@ -40,6 +40,17 @@ export const everyView: Flow = async (way) => {
     }
   }
 
+  // Handing out is looked at first, then had as a file.
+  await page.getByRole("button", { name: "None", exact: true }).click();
+  await page.getByRole("checkbox", { name: /^CSV/ }).check();
+  await page.getByRole("button", { name: "What would go out?" }).click();
+  await page.getByText(/^One plate, /).waitFor();
+  await page.getByRole("button", { name: "Make the zip" }).click();
+  const saved = page.waitForEvent("download");
+  await page.getByRole("link", { name: "Save the zip" }).click();
+  assert.equal((await saved).suggestedFilename(), "public.zip");
+  await accessible(page, "what was handed out");
+
   // At 200% a screen has half as many pixels: nothing is out of reach sideways.
   await page.setViewportSize({ width: 640, height: 360 });
   for (const room of ROOMS) {

@@ -912,6 +912,35 @@ export const words = {
     until: "Until when",
     journal: "History",
   },
+  handOut: {
+    title: "Hand out",
+    how: "As files that mapping programs, globes, catalogues, viewers and browsers take over, in one zip.",
+    forWhom: "For whom",
+    public: "Everybody: what a person accepted, each place no closer than it may be published",
+    full: "Those who may know every place: all as it is known, restricted",
+    which: "Which plates",
+    plates: { this: "This plate", all: "All plates of the daybook", chosen: "Some, chosen here" },
+    forms: "In which forms",
+    allForms: "All of them",
+    noForms: "None",
+    pictures: "Pictures go along",
+    called: "What the whole is called (may stay empty)",
+    address: "Where it will be on the web, for viewers (may stay empty)",
+    look: "What would go out?",
+    would: (plates: number, places: number, withheld: number, audience: "public" | "full") =>
+      `${plates === 1 ? "One plate" : `${plates} plates`}, a place told of ${places}${
+        audience === "public" ? `, ${withheld} only roughly or not at all` : ""
+      }.`,
+    restricted: "Restricted: hand it to nobody who may not know every place in it.",
+    more: (count: number) => `… and ${count} more.`,
+    givesAway:
+      "A picture itself may still give its place away. If a place must not be found, do not publish its picture.",
+    broken: "This would break what is noted as terms:",
+    leaveOut: "Go on without these",
+    make: "Make the zip",
+    save: "Save the zip",
+    busy: "Working…",
+  },
   merge: {
     title: "Somebody else’s copy",
     how: "Two people worked on copies of this daybook? Choose the other copy’s folder: first it says what would come, and nothing is lost of either.",

@@ -159,9 +159,9 @@ FORMATS: dict[str, str] = {
     "dublin-core": "Dublin Core: for catalogues and repositories",
     "json-ld": "JSON-LD in the words of schema.org: for the web of data",
     "iiif": "IIIF manifests: pictures with their marks, for viewers on the web",
-    "page": "a page for any browser, offline: open index.html",
+    "page": "A page for any browser, offline: open index.html",
     "xmp": "XMP: metadata to lie beside a picture",
-    "embedded": "copies of the pictures with the metadata inside, pixels untouched",
+    "embedded": "Copies of the pictures with the metadata inside, pixels untouched",
 }
 
 
