@@ -25,11 +25,13 @@ from wherestood.daybook import Daybook, find
 from wherestood.daybook.change_items import add_item
 from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.handing_out_files import hand_out
+from wherestood.daybook.handing_out_ground import with_maps
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.public import write_public_copy
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.tables import Decision, Fix, Plate
 from wherestood.errors import InputError
+from wherestood.progress import SILENT
 from wherestood.record.fix_json import fix_to_json
 
 ADA = "Ada Moss"
@@ -319,6 +321,34 @@ def test_what_nobody_accepted_is_not_published(
         full = gather(book, Wanted("full")).handed.plates[0]
         assert full.answer is not None
         assert full.answer.verdict == "located"
+
+
+def test_a_place_told_by_one_that_is_hidden_is_warned_of(
+    empty_daybook: Path, form: dict[str, Any], tmp_path: Path
+) -> None:
+    """Two plates from one spot are one place; an arc of 0.001 deg is 111 m."""
+    shutil.copytree(empty_daybook, tmp_path / "book")
+    with Daybook.open(tmp_path / "book") as book:
+        for key, north_deg in (("told", 0.0), ("hidden", 0.001), ("far", 0.02)):
+            add_item(book, "plates", {}, ADA, address=key)
+            own = json.loads(json.dumps(form))
+            own["station"]["lat"] += north_deg
+            _answered(book, key, own)
+        fields = {"precision": "1 km"}
+        add_item(book, "restrictions", fields, ADA, about=("plates", "hidden"))
+        (caution,) = gather(book, Wanted("public")).cautions
+        assert caution.startswith(
+            "told is told as it is known, and its camera stood 11"
+        )
+        assert " m from that of hidden" in caution
+        assert gather(book, Wanted("public", ("far",))).cautions == ()
+        assert gather(book, Wanted("full")).cautions == ()
+        # The ground under a map lies about the square's middle, and not the place.
+        hidden = gather(book, Wanted("public", ("hidden",))).handed
+        (ground,) = with_maps(hidden, (), SILENT).maps
+        place = hidden.plates[0].places[0]
+        assert place.side_m == 1000.0
+        assert ground.box.centre_deg == pytest.approx((place.lon_deg, place.lat_deg))
 
 
 def test_an_export_that_breaks_a_recorded_term_stops_and_asks(

@@ -168,6 +168,8 @@ def _say(made: HandOver) -> None:
     if len(made.left_out) > _SHOWN:
         say(f"  ... and {len(made.left_out) - _SHOWN} more; --json names all.")
     say(f"What is what: {made.path.name}/README.txt")
+    for sentence in made.cautions:
+        warn(f"Warning: {sentence}")
     if made.kind == "full":
         warn(_RESTRICTED)
     elif made.pictures and made.withheld:

@@ -21,6 +21,7 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.catalogue import catalogue_rows
 from wherestood.daybook.decide import standing_decisions
 from wherestood.daybook.handing_out_ground import drawn_of_fix
+from wherestood.daybook.handing_out_near import near_hidden
 from wherestood.daybook.handing_out_rights import (
     BrokenTerm,
     broken_terms,
@@ -99,11 +100,15 @@ class Gathered:
         What of single plates stays out.
     broken : tuple of BrokenTerm
         Recorded terms that would be broken if it went out.
+    cautions : tuple of str
+        What a person should look at: places told as they are known that stand by one
+        that may not be.
     """
 
     handed: HandedOut
     left_out: tuple[LeftOut, ...]
     broken: tuple[BrokenTerm, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def gather(book: Daybook, wanted: Wanted) -> Gathered:
@@ -147,8 +152,9 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
             version=version("wherestood"),
             address=wanted.address,
         )
+        near = near_hidden(session, plates) if public else ()
     left = tuple(one for _, out in told for one in out)
-    return Gathered(whole, left, broken)
+    return Gathered(whole, left, broken, near)
 
 
 def _plates(session: DaybookSession, keys: Sequence[str]) -> list[Plate]:

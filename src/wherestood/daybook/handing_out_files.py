@@ -37,6 +37,8 @@ class HandOver:
         Within the path.
     left_out : tuple of str
         What stays out, in sentences.
+    cautions : tuple of str
+        As of `wherestood.daybook.handing_out.Gathered`.
     """
 
     path: Path
@@ -47,6 +49,7 @@ class HandOver:
     withheld: int
     files: tuple[str, ...]
     left_out: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def hand_out(
@@ -109,6 +112,7 @@ def hand_out(
             gathered.broken if public else (),
             written.without_picture,
         ),
+        cautions=gathered.cautions,
     )
 
 

@@ -51,3 +51,6 @@ class HandOutWould(BaseModel):
     withheld: int = Field(description="Of how many it is not told as it is known.")
     broken: list[str] = Field(description="Recorded terms that would be broken.")
     left_out: list[str] = Field(description="What stays out, in sentences.")
+    cautions: list[str] = Field(
+        description="Places told exactly that stand by one that may not be."
+    )

@@ -32,4 +32,4 @@ def hand_out_plates(
             book, target, wanted, asked["forms"],
             leave_out=asked["leave_out"], progress=progress,
         )  # fmt: skip
-    return JobResult(notes=list(made.left_out))
+    return JobResult(notes=[*made.cautions, *made.left_out])

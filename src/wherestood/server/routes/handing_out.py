@@ -53,6 +53,7 @@ def would(book: Book, asked: HandOutAsked) -> HandOutWould:
         withheld=sum(bool(plate.withheld) for plate in plates),
         broken=[one.sentence() for one in gathered.broken] if public else [],
         left_out=[one.sentence() for one in gathered.left_out],
+        cautions=list(gathered.cautions),
     )
 
 
