@@ -119,6 +119,10 @@ async function stopped({ page }: Way, hands: Hands): Promise<void> {
 /** The run's own verdict, what it says of somebody's answer, a decision, the comparison. */
 async function toTheEnd({ page }: Way, hands: Hands): Promise<void> {
   const told = page.getByRole("region", { name: "The answer" });
+  await page
+    .getByRole("button", { name: /^Stop:/ })
+    .first()
+    .waitFor({ state: "detached" });
   await told.waitFor();
   const fix = await page.evaluate(async (id) => {
     const { fixes } = await (await fetch(`/api/plates/${id}`)).json();
@@ -128,7 +132,7 @@ async function toTheEnd({ page }: Way, hands: Hands): Promise<void> {
     };
   }, plateIdOf(page));
   assert.equal(await told.getByRole("heading").first().textContent(), HEADINGS[fix.fix.verdict]);
-  await told.getByText(fix.screen.odds).waitFor();
+  await told.getByText(fix.screen.odds).first().waitFor();
   await page.getByRole("button", { name: /^Camera position, looks/ }).waitFor();
 
   // Somebody's answer was weighed by the same run.

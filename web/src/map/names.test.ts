@@ -49,3 +49,10 @@ test("names in a region stand outside it, on lines of their own, at the nearer e
 test("a region's name beside another sign stays beside that sign", () => {
   expect(layNames([{ at: [300, 100], text: "mill" }], [[50, 50, 150, 250]])[0]?.far).toBe(false);
 });
+
+test("no name is cut by the edge of the map", () => {
+  const region: Box = [250, 50, 350, 250];
+  const hearth = { at: [340, 200] as [number, number], text: "hearth of the left cottage" };
+  expect(layNames([hearth], [region])[0]?.side).toBe("right");
+  expect(layNames([hearth], [region], [400, 300])[0]?.side).toBe("left");
+});

@@ -37,11 +37,13 @@ const NEAR: readonly NamePlace[] = [
 /**
  * Choose a place for each name, the first having the first choice; null where none is free.
  *
- * Names whose signs lie in what is kept free stand outside it, the nearer side first.
+ * Names whose signs lie in what is kept free stand outside it, the nearer side first; none is
+ * cut by the edge of the sheet, whose size is given.
  */
 export function layNames(
   named: readonly Named[],
   keptFree: readonly Box[] = [],
+  within: Coordinate = [Infinity, Infinity],
 ): (NamePlace | null)[] {
   const taken: Box[] = named.map(({ at: [x, y] }) => [
     x - SIGN_PX,
@@ -52,6 +54,7 @@ export function layNames(
   return named.map((one) => {
     for (const place of [...NEAR, ...outside(one.at, keptFree)]) {
       const box = boxOf(one, place);
+      if (box[0] < 0 || box[1] < 0 || box[2] > within[0] || box[3] > within[1]) continue;
       if ([...taken, ...keptFree].some((other) => overlap(box, other))) continue;
       taken.push(box);
       return place;

@@ -40,7 +40,9 @@ class Answer {
       this.before = null;
       this.beside = null;
     }
-    const newest = plate.fixes[0]?.id;
+    // A run keeps its answer before its pictures are drawn: it is opened once it is over.
+    const begun = this.#searching?.begun;
+    const newest = plate.fixes.find(({ made }) => !begun || made < begun)?.id;
     const there = plate.fixes.some(({ id }) => id === this.fixId);
     if (!there && plate.whole) {
       this.fixId = null;
@@ -57,13 +59,21 @@ class Answer {
     const whole = await daybook.try(() =>
       told(api.GET("/api/fixes/{fix_id}", { params: { path: { fix_id: fixId } } })),
     );
-    if (whole && this.fixId === fixId) this.changed = whole.changed;
+    if (!whole || this.fixId !== fixId) return;
+    this.changed = whole.changed;
+    if (whole.screen && !this.whole?.screen) this.whole = whole;
   }
+
+  /** The run of this plate that goes on. */
+  get #searching(): Schemas["Job"] | undefined {
+    return daybook.running.find(({ kind, plate_id }) => kind === "fix" && plate_id === plate.id);
+  }
+  searching = $derived(this.#searching !== undefined);
 
   /** Keep the newest answer open while the component that calls this is on the page. */
   during(): void {
     $effect(() => {
-      void plate.whole;
+      void [plate.whole, this.searching];
       untrack(() => void this.openNewest());
     });
   }
