@@ -21,7 +21,7 @@ export interface NamePlace {
 const OFF_PX = 9;
 const HIGH_PX = 16;
 /** The page's sans at 13 px, on average over words of lower case [px]. */
-const LETTER_PX = 6.2;
+const LETTER_PX = 5.6;
 /** A sign keeps so much to each side of its middle free of other names [px]. */
 const SIGN_PX = 5;
 /** Lines of names tried beside a region, the sign's own first. */
