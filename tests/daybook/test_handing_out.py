@@ -344,7 +344,10 @@ def test_a_place_told_by_one_that_is_hidden_is_warned_of(
         assert gather(book, Wanted("public", ("far",))).cautions == ()
         assert gather(book, Wanted("full")).cautions == ()
         # The ground under a map lies about the square's middle, and not the place.
+        fields = {"title": "Hidden Valley", "credit": "Invented survey"}
+        add_item(book, "terrain_layers", fields, ADA, address="model")
         hidden = gather(book, Wanted("public", ("hidden",))).handed
+        assert hidden.credits == ("Elevation: Invented survey, licence UNKNOWN.",)
         (ground,) = with_maps(hidden, (), SILENT).maps
         place = hidden.plates[0].places[0]
         assert place.side_m == 1000.0

@@ -147,7 +147,11 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
                 for one in handed
             ),
             features=features,
-            credits=common_credits(session, any_exact=bool(shown)),
+            credits=common_credits(
+                session,
+                any_told=bool(shown) or any(one.places for one in handed),
+                any_exact=bool(shown),
+            ),
             made=book.clock().astimezone(UTC).isoformat(timespec="seconds"),
             version=version("wherestood"),
             address=wanted.address,

@@ -99,21 +99,24 @@ def credits_of(session: DaybookSession, plate: Plate) -> tuple[str, ...]:
     return tuple(dict.fromkeys(lines))
 
 
-def common_credits(session: DaybookSession, *, any_exact: bool) -> tuple[str, ...]:
+def common_credits(
+    session: DaybookSession, *, any_told: bool, any_exact: bool
+) -> tuple[str, ...]:
     """Return credit lines of elevation and plans; none where no place is told.
 
-    An elevation model's name may tell the valley that a plate may not.
+    Where only squares are told a model goes by its credit line, and not by its title:
+    that may tell the valley more closely.
     """
-    if not any_exact:
+    if not any_told:
         return ()
     lines = []
     layers = select(TerrainLayer).where(
         TerrainLayer.removed.is_(False), TerrainLayer.withdrawn.is_(None)
     )
     for layer in session.scalars(layers.order_by(TerrainLayer.key)):
-        credit = layer.credit or layer.title or UNKNOWN
+        credit = layer.credit or (layer.title if any_exact else None) or UNKNOWN
         lines.append(f"Elevation: {credit}, licence {layer.licence or UNKNOWN}.")
-    for right in _live(session):
+    for right in _live(session) if any_exact else ():
         if right.plate_id is None and right.about_table in ("plans", "terrain_layers"):
             lines.append(_line(right.what or "rights", right))
     return tuple(dict.fromkeys(lines))
