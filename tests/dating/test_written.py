@@ -55,3 +55,24 @@ def test_years_of_two_digits_are_refused(words: str) -> None:
 def test_impossible_dates_are_refused(words: str) -> None:
     with pytest.raises(EvidenceError):
         read_written(words)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("1871-02-30", "that month had 28"),
+        ("1900-02-29", "In the Julian calendar 1900 had"),
+        ("1871-13", "a year has twelve"),
+        ("1880/1870", "ends before it begins"),
+        ("1871-05-03/1871-04", "ends before it begins"),
+    ],
+)
+def test_what_no_calendar_has_is_refused_by_name(words: str, told: str) -> None:
+    with pytest.raises(EvidenceError) as refused:
+        read_written(words)
+    assert told in str(refused.value)
+
+
+def test_a_leap_day_and_a_span_within_a_year_are_dates() -> None:
+    assert read_written("1872-02-29").edtf == "1872-02-29"
+    assert read_written("1871/1871-05").notes == ()

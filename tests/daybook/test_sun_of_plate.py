@@ -118,6 +118,8 @@ def test_a_kept_shadow_tells_hour_and_season_and_lies_on_the_map(book: Daybook) 
     shares = season.group.items[0].agrees(np.arange(12))
     assert int(np.argmax(shares)) in {4, 5, 6}  # a sun as of May to July, not winter's
     assert shares[[9, 10, 11, 0, 1, 2]].max() < 0.01
+    # Alone it is right as often as it is trusted, however narrow its season.
+    assert season.right == pytest.approx(0.9, abs=1e-6)
     said(book, "1874-06-03")
     told = date_of_plate(book, "12", Given())
     assert told.sun is not None
@@ -230,3 +232,14 @@ def test_what_cannot_be_read_is_refused(
     with pytest.raises(InputError) as refused:
         keep(book, kind, **(content or {}))
     assert told in str(refused.value)
+
+
+def test_a_julian_day_is_carried_and_kept_as_written(book: Daybook) -> None:
+    """3 May 1871 of the old style is 15 May of the new."""
+    said(book, "1871-05-03 O.S.")
+    with book.reading() as session:
+        kept = find(session, Dating, "date-1")
+        assert (kept.edtf, kept.words) == ("1871-05-15", "1871-05-03 O.S.")
+        assert kept.note == "Carried from the Julian calendar to the Gregorian."
+    with pytest.raises(InputError, match="two digits"):
+        said(book, "3.5.71")

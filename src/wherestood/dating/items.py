@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from wherestood.dating.months import MONTHS_A_YEAR, Span
 from wherestood.errors import EvidenceError
 
-__all__ = ["Bound", "Exposed", "InUse", "Item", "Season", "Side"]
+__all__ = ["Bound", "Exposed", "InUse", "Item", "Season", "Side", "SunSeason"]
 
 Side = Literal["not before", "not after"]
 
@@ -190,3 +190,20 @@ class Season(Item):
     def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return in what share of such months the sign is seen."""
         return np.asarray(self.shares)[months % MONTHS_A_YEAR]
+
+
+@dataclass(frozen=True)
+class SunSeason(Season):
+    """Say in which months the sun stands as a plate's shadows show, whatever the year.
+
+    Its trust is spread over the months by their shares, the rest evenly over all: as of
+    a date, a narrow season and a wide one of equal trust are believed alike.
+    """
+
+    def right(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return the months' shares over their mean: (months,) array."""
+        return self.agrees(months) / float(np.mean(self.shares))
+
+    def wrong(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return 1 for every month: shadows misread say nothing."""
+        return np.ones(len(months))

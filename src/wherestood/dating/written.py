@@ -7,6 +7,7 @@ both were in use, and a year of two digits are told, never guessed.
 
 from __future__ import annotations
 
+import calendar
 import re
 from dataclasses import dataclass
 from typing import Literal
@@ -22,6 +23,7 @@ Calendar = Literal["gregorian", "julian", "not stated"]
 LAST_JULIAN_YEAR = 1923
 _OLD = re.compile(r"\b(o\.?\s?s\.?|old style|julian)(?=\W|$)", re.IGNORECASE)
 _NEW = re.compile(r"\b(n\.?\s?s\.?|new style|gregorian)(?=\W|$)", re.IGNORECASE)
+_DAY = re.compile(r"(-?\d{4})-(\d\d)(?:-(\d\d))?[?~%]?")
 _TWO_DIGITS = re.compile(
     r"'\d\d\b|\b\d{1,2}[./]\d{1,2}[./]\d\d\b(?!\d)|^[A-Za-z]{3,9}\.?\s+\d\d$"
 )
@@ -72,6 +74,39 @@ def gregorian_of_julian(day: Day) -> Day:
     return e // 1461 - 4716 + (14 - month) // 12, month, (h % 153) // 5 + 1
 
 
+def _refuse_impossible(words: str, bare: str) -> None:
+    """Refuse a month or day that no year has, and a span that ends before it begins."""
+    parts = bare.split("/")
+    for part in parts:
+        found = _DAY.fullmatch(part)
+        if found is None:
+            continue
+        year, month = int(found[1]), int(found[2])
+        if not (1 <= month <= 12 or 21 <= month <= 41):
+            raise EvidenceError(
+                f"The date {words!r} has a month {month}; a year has twelve.",
+                "Write 01 to 12, or 21 to 24 for spring to winter.",
+                field="date",
+            )
+        if found[3] is None or month > 12:
+            continue
+        day, days = int(found[3]), calendar.monthrange(abs(year) or 4, month)[1]
+        if not 1 <= day <= days:
+            raise EvidenceError(
+                f"The date {words!r} has a day {day}; that month had {days}.",
+                "Look what is written. In the Julian calendar 1900 had a 29 February: "
+                "write the day of the Gregorian.",
+                field="date",
+            )
+    ends = [read_edtf(part) for part in parts if part not in ("", "..")]
+    days_ = [end.begin for end in ends if end is not None and end.begin is not None]
+    if len(parts) == 2 and len(days_) == 2 and days_[0].first > days_[1].last:
+        raise EvidenceError(
+            f"The date {words!r} ends before it begins.", "Exchange the two.",
+            field="date",
+        )  # fmt: skip
+
+
 def read_written(
     words: str, *, calendar: Calendar | None = None, julian_country: bool = False
 ) -> Written:
@@ -117,6 +152,7 @@ def read_written(
             "Write all four digits of the year; keep what is written as its words.",
             field="date",
         )
+    _refuse_impossible(words, bare)
     check_edtf(bare, "the date")
     read = read_edtf(bare)
     assert read is not None

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import inspect
 
+from wherestood.daybook.as_written import complete_date
 from wherestood.daybook.counted import an
 from wherestood.daybook.edges import set_edges
 from wherestood.daybook.on_the_picture import refuse_off_the_picture
@@ -65,6 +66,8 @@ def check_item(
     """
     if isinstance(item, Feature) and not withdrawing:
         set_edges(item)
+    if not withdrawing and not as_before:
+        complete_date(item)
     if not added and not withdrawing:
         _refuse_what_is_kept(item)
     if item.withdrawn and not withdrawing:

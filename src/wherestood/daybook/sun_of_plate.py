@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.dating.clock import local_mean_minutes
-from wherestood.dating.items import Season
+from wherestood.dating.items import SunSeason
 from wherestood.dating.seen_on_plate import HourKnown
 from wherestood.dating.shadow import Directions, Shadow, sun_directions
 from wherestood.dating.shadow_edge import Edge, edge_normal
@@ -151,7 +151,7 @@ class SunTold:
     minute_weights: Array | None
 
 
-def season_by_sun(by: BySun) -> Season | None:
+def season_by_sun(by: BySun) -> SunSeason | None:
     """Return what the sun's place says of the month, whatever the year.
 
     Parameters
@@ -161,7 +161,7 @@ def season_by_sun(by: BySun) -> Season | None:
 
     Returns
     -------
-    Season or None
+    SunSeason or None
         None where every month fits alike, or none at all.
     """
     hours = by.marked.hours
@@ -182,7 +182,7 @@ def season_by_sun(by: BySun) -> Season | None:
     if shares.min() > 0.9 * shares.max():
         return None
     keys = [key for key, _ in (*by.marked.shadows, *by.marked.edges)]
-    return Season(
+    return SunSeason(
         " + ".join(keys) or "sun", "where the sun stood by its shadows",
         tuple(float(share) for share in shares / shares.max()), trust=by.marked.trust,
     )  # fmt: skip
