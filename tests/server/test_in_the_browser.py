@@ -6,6 +6,7 @@ by playwright-core on the Node.js of the build lock.
 
 from __future__ import annotations
 
+import copy
 import importlib.util
 import json
 import os
@@ -16,8 +17,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from wherestood.daybook import Daybook
+from wherestood.daybook.tables import Fix
 from wherestood.server.app import PAGE
 from wherestood.server.guard import TOKEN, GuardSettings
 
@@ -31,8 +34,10 @@ WAYS = {
     "keyboard": "laid_out",
     "together": "laid_out",
     "program-gone": "laid_out",
-    "when-exposed": "laid_out",
+    "when-exposed": "sunlit",
 }
+#: The width of the daybook's own scan [px].
+WIDTH_PX = 640
 #: Long enough for a slow machine; one with ten times its work to do is given more.
 PATIENCE_S = float(os.environ.get("WHERESTOOD_TEST_PATIENCE_S", "400"))
 
@@ -47,6 +52,28 @@ def folder(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
         return place
     made = request.getfixturevalue(begins)
     return Path(shutil.copytree(made[0] if begins == "answered" else made, place))
+
+
+@pytest.fixture
+def sunlit(answered: tuple[Path, Any], tmp_path: Path) -> Path:
+    """Return that daybook with the fix again, for a scan of its own scan's size."""
+    place = Path(shutil.copytree(answered[0], tmp_path / "sunlit"))
+    with Daybook.open(place) as book, book.writing("Ada Moss") as session:
+        fix = session.scalars(select(Fix)).one()
+        answer = copy.deepcopy(fix.answer or {})
+        scan, camera = answer["inputs"]["scan"], answer["camera"]
+        share = WIDTH_PX / scan["width_px"]
+        for name in ("principal_distance_px", "rise_px", "cross_px"):
+            camera[name] *= share
+            if name in camera["sd"]:
+                camera["sd"][name] *= share
+        scan |= {"width_px": WIDTH_PX, "height_px": round(share * scan["height_px"])}
+        session.add(
+            Fix(plate_id=fix.plate_id, made="2100-01-01T00:00:00+00:00", answer=answer,
+                version=fix.version, verdict=fix.verdict, lon_deg=fix.lon_deg,
+                lat_deg=fix.lat_deg, words=fix.words, question=fix.question)
+        )  # fmt: skip
+    return place
 
 
 @pytest.fixture

@@ -175,6 +175,62 @@ export function paintWedge(
   }
 }
 
+/** Paint the way to the sun from the camera: a dashed line that ends in a small sun. */
+export function paintSun(
+  pen: Pen,
+  camera: Metres,
+  grid_bearing_deg: number,
+  far_m: number,
+  on: OnMap,
+  ink: Inks,
+): void {
+  const [east, north] = along(grid_bearing_deg, 0);
+  const [x, y] = on([camera[0] + far_m * east, camera[1] + far_m * north]);
+  const [cx, cy] = on(camera);
+  pen.strokeStyle = ink.blue;
+  pen.lineWidth = 1.5;
+  pen.setLineDash([6, 4]);
+  pen.beginPath();
+  pen.moveTo(cx, cy);
+  pen.lineTo(x, y);
+  pen.stroke();
+  pen.setLineDash([]);
+  pen.fillStyle = ink.paper;
+  pen.beginPath();
+  pen.arc(x, y, 6, 0, 2 * Math.PI);
+  pen.fill();
+  pen.stroke();
+  pen.beginPath();
+  for (let ray = 0; ray < 8; ray++) {
+    const [sin, cos] = [Math.sin((ray * Math.PI) / 4), Math.cos((ray * Math.PI) / 4)];
+    pen.moveTo(x + 8.5 * sin, y + 8.5 * cos);
+    pen.lineTo(x + 12 * sin, y + 12 * cos);
+  }
+  pen.stroke();
+}
+
+/** Paint a shadow as a person marked it, from its foot to its tip. */
+export function paintShadow(pen: Pen, foot: Metres, tip: Metres, on: OnMap, ink: Inks): void {
+  const [fx, fy] = on(foot);
+  const [tx, ty] = on(tip);
+  pen.setLineDash([]);
+  for (const [colour, width] of [
+    [ink.paper, 6],
+    [ink.madder, 3],
+  ] as const) {
+    pen.strokeStyle = colour;
+    pen.lineWidth = width;
+    pen.beginPath();
+    pen.moveTo(fx, fy);
+    pen.lineTo(tx, ty);
+    pen.stroke();
+  }
+  pen.fillStyle = ink.madder;
+  pen.beginPath();
+  pen.arc(fx, fy, 4, 0, 2 * Math.PI);
+  pen.fill();
+}
+
 export function paintFeatures(pen: Pen, laid: Laid[], on: OnMap, ink: Inks): void {
   pen.setLineDash([]);
   for (const { rings, closed } of laid) {

@@ -57,8 +57,22 @@ function paintItem(pen: Pen, place: Place, item: EvidenceItem, what: Painted): v
       break;
     }
     case "known_size":
+    case "blur":
       paintPoints(pen, points, place, way);
       break;
+    case "shadow": {
+      // From the foot along the ground to the tip, and up to the top that throws it.
+      const [foot, tip, top] = points.map(place);
+      if (!foot || !tip) break;
+      paintArrow(pen, foot, tip, way);
+      if (top) drawLines(pen, [[foot, top]], way, -0.7);
+      break;
+    }
+    case "shadow_edge": {
+      const [foot, top, shadow] = points.map(place);
+      if (foot && top && shadow) drawLines(pen, [[foot, top, shadow]], way, -0.3);
+      break;
+    }
     case "in_line":
     case "order": {
       const [a, b] = [markAt(what.marks, item, "a"), markAt(what.marks, item, "b")];

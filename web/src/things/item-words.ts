@@ -19,6 +19,12 @@ export const SIGN_OF: Partial<Record<Kind, SignName>> = {
   seen: "seen",
   skyline: "skyline",
   water_level: "water",
+  shadow: "shadow",
+  shadow_edge: "shadow",
+  lit_face: "shadow",
+  hour: "when",
+  season: "when",
+  blur: "measure",
 };
 
 /** What the server calls a line that no person has touched. */
@@ -46,6 +52,18 @@ export function evidenceWords(
       return w.distance(name("feature"), length(Number(content.distance_m), units, 3));
     case "known_size":
       return w.size(length(Number(content.length_m), units, 3));
+    case "hour":
+      return w.hour(String(content.hour), content.day ? String(content.day) : "");
+    case "season":
+      return w.season(String(content.sign));
+    case "lit_face":
+      return w.face(Number(content.looks_deg), content.lit === true);
+    case "making":
+      return w.making(String(content.clue));
+    case "reading":
+      return w.reading(String(content.reads));
+    case "blur":
+      return w.blur(String(content.moving));
     case "ridge_line":
       return item.source_words === BY_MACHINE ? w.offeredRidge : w.kinds.ridge_line;
     default:

@@ -13,6 +13,7 @@ export const TOOLS = [
   "ridge",
   "upright",
   "water",
+  "shadow",
   "inline",
   "order",
   "size",
@@ -30,6 +31,7 @@ export const TOOL_KEYS: Record<ToolName, string> = {
   ridge: "r",
   upright: "u",
   water: "w",
+  shadow: "a",
   inline: "i",
   order: "o",
   size: "z",
@@ -118,6 +120,10 @@ class Tools {
       case "water":
         return this.#points(Infinity, (points) => {
           void plate.addEvidence("water_level", { points_px: points });
+        });
+      case "shadow":
+        return this.#points(3, (points) => {
+          void plate.addEvidence("shadow", { points_px: points });
         });
       case "measure":
       case "size":

@@ -1,0 +1,26 @@
+/** @file When the open plate was exposed, as the server last told it; the map draws its sun too. */
+import { api, told, type Schemas } from "../../api/client";
+import { daybook } from "../../daybook/daybook.svelte";
+import { plate } from "../../plate/plate.svelte";
+
+export type Sun = Schemas["SunTold"];
+
+class DatedPlate {
+  #answer = $state.raw<{ id: string; told: Schemas["DateTold"] } | null>(null);
+  found = $derived(this.#answer?.id === plate.id ? this.#answer.told : null);
+  sun = $derived<Sun | null>(this.found?.sun ?? null);
+
+  /** Ask anew; whatever changes on the plate may date it. */
+  async ask(): Promise<void> {
+    const { id, whole } = plate;
+    if (!id || !whole) return;
+    await daybook.try(async () => {
+      const latest = await told(
+        api.GET("/api/plates/{plate_id}/when", { params: { path: { plate_id: id } } }),
+      );
+      if (whole === plate.whole) this.#answer = { id, told: latest };
+    });
+  }
+}
+
+export const dated = new DatedPlate();
