@@ -125,7 +125,7 @@ def test_a_full_report_tells_what_was_judged_set_aside_and_not_found(
         "the weekly: nothing found: all read",
         f"“It is {SECRET}.”",
         "The camera stood within",
-        "There is no map and no comparison",
+        "The map and the comparison are not drawn anew",
     ):
         assert words in said
 

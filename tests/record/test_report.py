@@ -30,6 +30,7 @@ from wherestood.record.report import (
     tell_report,
     write_report,
 )
+from wherestood.record.report.beside import files_told
 from wherestood.record.report.facts import ConclusionFacts, EvidenceFacts, SeenFacts
 from wherestood.record.report.figures import keyed_plate_picture, map_picture
 from wherestood.record.report.fix_again import fix_of_form
@@ -270,3 +271,15 @@ def test_a_report_of_two_plates_lists_both_first(plate: PlateFacts) -> None:
     first = told.chapters[0].blocks[0]
     assert [row[0] for row in first.rows] == ["VW 14", "VW 15"]  # type: ignore[union-attr]
     assert "VW 15" in told.face[0].text
+
+
+def test_every_plate_of_a_panorama_is_named_with_its_checksum() -> None:
+    scan = {"width_px": 3, "height_px": 2}
+    plates = [{"scan": {"file": f"{n}.tif", "sha256": n * 8, **scan}} for n in "ab"]
+    form = {
+        "panorama": {"plates": plates},
+        "inputs": plates[0],
+        "terrain": {"sources": []},
+    }
+    told = [(what, name, checksum) for what, name, _, checksum in files_told(form)]
+    assert told == [("scan", "a.tif", "a" * 8), ("scan", "b.tif", "b" * 8)]

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,7 +14,6 @@ from wherestood.cli.screen import say, say_json, say_written, stages, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
-    from wherestood.record.report.content import Picture
     from wherestood.record.report.facts import ReportFacts
 
 __all__ = ["report"]
@@ -77,8 +75,10 @@ def report(
     """Write a report: PDF, HTML, DOCX and ODT, with its figures apart."""
     from wherestood.record.atomic import check_folder
     from wherestood.record.report import REPORT_FORMS, tell_report, write_report
+    from wherestood.record.report.write import require_forms
 
     forms = tuple(form or REPORT_FORMS)
+    require_forms(forms)
     check_folder(out)
     if len(given) == 1 and (Path(given[0]) / "fix.json").is_file():
         _refuse_of_folder(public=public, issue=issue, fix=fix)
@@ -151,6 +151,7 @@ def _of_folder(
     from importlib.metadata import version
 
     from wherestood.record.fix_json import read_fix
+    from wherestood.record.report.beside import files_told, pictures_beside
     from wherestood.record.report.facts import PlateFacts, ReportFacts
     from wherestood.record.report.words_read import read_words
 
@@ -159,33 +160,9 @@ def _of_folder(
     text = words.read_text(encoding="utf-8") if words.is_file() else ""
     plate = PlateFacts(
         str(fix["plate"]), "", form=fix, sections=read_words(text),
-        pictures=_drawn(folder), files=tuple(_files(fix)),
+        pictures=pictures_beside(folder), files=tuple(files_told(fix)),
     )  # fmt: skip
     return ReportFacts(
         (plate,), str(fix["made"]), version("wherestood"), author=author,
         collection=collection, paragraph_length=paragraph,
     )  # fmt: skip
-
-
-def _drawn(folder: Path) -> tuple[Picture, ...]:
-    from wherestood.record.report.content import Picture
-
-    told = (
-        ("map", "map.png", "Where the camera stood, as drawn with the fix."),
-        ("comparison", "comparison.png", "The plate against the ground."),
-        ("checks", "checks.png", "What each group of evidence does to the answer."),
-    )
-    return tuple(
-        Picture(name, words, words, (folder / file).read_bytes())
-        for name, file, words in told
-        if (folder / file).is_file()
-    )
-
-
-def _files(fix: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
-    scan = fix["inputs"]["scan"]
-    size = f"{scan['width_px']} x {scan['height_px']} px"
-    yield "scan", scan["file"], size, scan["sha256"]
-    for source in fix["terrain"]["sources"]:
-        how = f"cells of {source['cell_m']:g} m, {source['crs']}"
-        yield "elevation", source["file"], how, source["sha256"]

@@ -20,6 +20,7 @@ from wherestood.errors import WherestoodError
 from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.progress import SILENT, Progress
 from wherestood.record.inputs import FixInputs
+from wherestood.record.report.beside import pictures_beside
 from wherestood.record.report.content import Picture
 from wherestood.record.report.facts import SeenFacts
 from wherestood.record.report.figures import (
@@ -75,27 +76,27 @@ def plate_pictures(
             missing.append(f"There is no picture of the plate: {error.problem}")
     if fix is None or fix.answer is None:
         return tuple(pictures), tuple(missing)
-    if "camera" not in fix.answer:
-        missing.append(
-            "Map and comparison of a panorama stand beside the fix: "
-            "map.png and joined.png."
-        )
-        return tuple(pictures), tuple(missing)
+    beside = folder_of_fix(book, plate.key, fix.key)
+    if "camera" not in fix.answer:  # of a panorama, whose pictures are kept as drawn
+        return (*pictures, *pictures_beside(beside)), tuple(missing)
     progress.stage("drawing the map and the comparison")
     try:
         again = reopened(book.folder, fix, progress, moved=moved)
     except WherestoodError as error:
-        missing.append(f"There is no map and no comparison: {error.problem}")
-        return tuple(pictures), tuple(missing)
+        missing.append(
+            f"The map and the comparison are not drawn anew: {error.problem}"
+        )
+        return (*pictures, *pictures_beside(beside)), tuple(missing)
     skyline = joined_skyline(again.evidence.skylines)
     shown = skyline if skyline is not None else without_skyline(again.plate)
     inputs = FixInputs(
         again.plate, again.land, shown, again.area, again.settings,
         ridges=again.evidence.ridge_lines, evidence=again.evidence,
     )  # fmt: skip
-    screen = screen_of(folder_of_fix(book, plate.key, fix.key))
+    screen = screen_of(beside)
     drawn = fix_of_form(fix.answer, again.land, screen)
     pictures += [map_picture(drawn, inputs), comparison_picture(drawn, inputs)]
+    pictures += pictures_beside(beside, "map", "comparison")
     if screen is None:
         missing.append(
             "The computed horizon is not drawn: what was beside the fix in out is gone."

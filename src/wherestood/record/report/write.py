@@ -17,7 +17,7 @@ from wherestood.record.report.as_odt import write_odt
 from wherestood.record.report.as_typst import typst_source
 from wherestood.record.report.content import Chapter, Paragraph, Report
 
-__all__ = ["REPORT_FORMS", "write_report"]
+__all__ = ["REPORT_FORMS", "require_forms", "write_report"]
 
 NAME = "report"
 REPORT_FORMS = ("pdf", "html", "docx", "odt")
@@ -54,12 +54,7 @@ def write_report(
     InputError
         If a form is not known, or the folder cannot be written.
     """
-    unknown = sorted(set(forms) - set(REPORT_FORMS))
-    if unknown:
-        raise InputError(
-            f"A report is not written as {', '.join(unknown)}.",
-            f"Choose of: {', '.join(REPORT_FORMS)}.",
-        )
+    require_forms(forms)
     with folder_at_the_end(folder, f"{name}.*", "figure-*", "catalogue.txt") as made:
         if "pdf" in forms:
             (made / f"{name}.pdf").write_bytes(pdf_of(report))
@@ -79,6 +74,22 @@ def write_report(
             write_text_atomically(made / "catalogue.txt", told)
         names = sorted(path.name for path in made.iterdir())
     return tuple(folder / name for name in names)
+
+
+def require_forms(forms: Collection[str]) -> None:
+    """Refuse a form that is none, before the work.
+
+    Raises
+    ------
+    InputError
+        If one of them is not known.
+    """
+    unknown = sorted(set(forms) - set(REPORT_FORMS))
+    if unknown:
+        raise InputError(
+            f"A report is not written as {', '.join(unknown)}.",
+            f"Choose of: {', '.join(REPORT_FORMS)}.",
+        )
 
 
 def pdf_of(report: Report) -> bytes:
