@@ -39,6 +39,19 @@ def valley() -> Any:
 
 
 @pytest.fixture(scope="session")
+def invented_plan() -> Any:
+    """Return the module that invents an old plan of that ground."""
+    path = Path(__file__).with_name("invented_plan.py")
+    spec = importlib.util.spec_from_file_location(path.stem, path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[path.stem] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
 def laid_out(tmp_path_factory: pytest.TempPathFactory, valley: Any) -> Path:
     """Return a daybook with one plate, its scan, its ground and a named summit."""
     return Path(valley.lay_out(tmp_path_factory.mktemp("served")))
@@ -67,6 +80,17 @@ def answered(
     with Daybook.open(place) as book:
         read = read_plate(book, "1987.12")
         return place, keep_answer(book, read, located, "Ada Moss", "first run")
+
+
+@pytest.fixture
+def planned(
+    answered: tuple[Path, KeptAnswer], tmp_path: Path, valley: Any, invented_plan: Any
+) -> Path:
+    """Return a daybook whose fix looks over the ground of an old plan."""
+    place = Path(shutil.copytree(answered[0], tmp_path / "planned"))
+    invented_plan.stand_in_valley(place, valley)
+    invented_plan.add_posts(place, valley)
+    return place
 
 
 @pytest.fixture

@@ -31,7 +31,7 @@ WAYS = {
     "answer-by-keyboard": "answered",
     "every-view": "answered",
     "held-by-hand": "laid_out",
-    "keyboard": "laid_out",
+    "keyboard": "planned",
     "together": "laid_out",
     "program-gone": "laid_out",
     "when-exposed": "sunlit",
@@ -51,6 +51,8 @@ def folder(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
         Daybook.create(place).close()
         return place
     made = request.getfixturevalue(begins)
+    if begins == "planned":
+        return Path(made)
     return Path(shutil.copytree(made[0] if begins == "answered" else made, place))
 
 
@@ -77,7 +79,7 @@ def sunlit(answered: tuple[Path, Any], tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def handed_over(tmp_path: Path, valley: Any) -> list[str]:
+def handed_over(tmp_path: Path, valley: Any, invented_plan: Any) -> list[str]:
     """Return what the ways through are told: files and places."""
     lon, lat = valley.lonlat()
     return [
@@ -85,6 +87,7 @@ def handed_over(tmp_path: Path, valley: Any) -> list[str]:
         f"terrain={valley.write_terrain(tmp_path / 'hill.tif')}",
         f"ground={lon:.6f},{lat:.6f},300m",
         f"proposed={lon:.6f}, {lat:.6f}",
+        *invented_plan.handed_over(tmp_path / "parish plan.jpg"),
     ]
 
 

@@ -209,3 +209,84 @@ def test_plan_in_the_daybook_that_lists_other_files_reads_none_of_them(
     assert answer.status_code == 400
     assert "cannot be read" in answer.json()["problem"]
     assert not list((desk.book.folder / "out" / "plans").glob("*"))
+
+
+@pytest.fixture
+def planned_desk(planned: Path, desk: Desk) -> Desk:
+    """Return the desk with the daybook open whose fix looks over a plan's ground."""
+    desk.open(planned)
+    return desk
+
+
+def test_fence_of_a_pinned_picture_shows_on_the_plate(
+    client: httpx.Client,
+    planned_desk: Desk,
+    valley: Any,
+    invented_plan: Any,
+    tmp_path: Path,
+) -> None:
+    book = planned_desk.book
+    assert book is not None
+    picture = invented_plan.write_picture(tmp_path / "parish plan.jpg")
+    coming = tmp_path / "coming"
+    coming.mkdir()
+    picture.rename(coming / picture.name)
+    asked = {"upload": str(coming), "person": "Ada Moss", "must_lie": False}
+    [plan_id] = take_plans(asked, str(book.folder), SILENT).plan_ids
+    path = f"/api/plans/{plan_id}"
+    info = client.get(f"{path}/image/info.json").json()
+    size = (invented_plan.WIDTH_PX, invented_plan.HEIGHT_PX)
+    assert (info["width"], info["height"]) == size
+    small = client.get(f"{path}/image/full/250,/0/default.jpg")
+    assert Image.open(io.BytesIO(small.content)).size == (250, 190)
+    middle = invented_plan.picture_px(20.0, 320.0)
+    assert (
+        client.post(f"{path}/places", json={"points_px": [middle]}).status_code == 400
+    )
+    pins = [
+        dict(zip(
+            ("x_px", "y_px", "lon_deg", "lat_deg"),
+            (*invented_plan.picture_px(*at), *valley.lonlat(*at)), strict=True,
+        ))
+        for at in invented_plan.POSTS_M.values()
+    ]  # fmt: skip
+    put = client.put(f"{path}/pinning", json={"pins": pins}).json()
+    assert put["fit"] == "projective"
+    there = {"points_px": [middle, invented_plan.picture_px(-340.0, 550.0)]}
+    known, outer = client.post(f"{path}/places", json=there).json()["places"]
+    lon, lat = valley.lonlat(20.0, 320.0)
+    assert (known["lon_deg"], known["lat_deg"]) == pytest.approx((lon, lat), abs=1e-6)
+    assert 0.0 < known["within90_m"] < outer["within90_m"]
+    fence = {
+        "what": "fence", "shape": "line", "drawn": "surveyed",
+        "points_px": [invented_plan.picture_px(*at) for at in invented_plan.FENCE_M],
+    }  # fmt: skip
+    [plate] = client.get("/api/plates").json()["cards"]
+    before = client.get(f"/api/plates/{plate['id']}/traced_from_plans").json()
+    assert before["things"] == []
+    made = client.post(
+        f"{path}/traced", json={"things": [fence], "existed_from": "1871"}
+    )
+    assert made.json()["features"][0]["drawn"] == "surveyed", made.text
+    told = client.get(f"/api/plates/{plate['id']}/traced_from_plans").json()
+    [shown] = told["things"]
+    assert shown["what"] == "fence"
+    [piece] = shown["pieces"]
+    assert piece["seen"]
+    # The camera looks north over the fence: its ends as far off as the angles say.
+    ends = np.array([piece["points_px"][0], piece["points_px"][-1]])
+    lens_m = invented_plan.LENS_M - valley.PLAIN_M
+    expected = [
+        (
+            valley.WIDTH_PX / 2 + 560.0 * east / north,
+            valley.HEIGHT_PX / 2 + 560.0 * lens_m / north,
+        )
+        for east, north in (invented_plan.FENCE_M[0], invented_plan.FENCE_M[-1])
+    ]
+    # The fix was made up of single doubts: 3 m of station, 0.2 deg of bearing.
+    assert np.abs(ends - expected).max() < 4.0 * piece["sd_px"] + 2.0
+    client.post("/api/undo")
+    assert (
+        client.get(f"/api/plates/{plate['id']}/traced_from_plans").json()["things"]
+        == []
+    )

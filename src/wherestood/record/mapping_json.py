@@ -29,7 +29,10 @@ _LENS_SD_M = 2.5
 
 
 def mapping_of_fix(
-    form: dict[str, Any], land: Terrain, doubts: Doubts | None = None
+    form: dict[str, Any],
+    land: Terrain,
+    doubts: Doubts | None = None,
+    model: HorizonModel | None = None,
 ) -> Mapping:
     """Return cameras and terrain of a fix in its published form.
 
@@ -41,6 +44,8 @@ def mapping_of_fix(
         The ground that the camera saw; it need not be the one searched.
     doubts : Doubts, optional
         How far readings and the ground may be off.
+    model : HorizonModel, optional
+        That ground made ready already.
 
     Raises
     ------
@@ -76,7 +81,8 @@ def mapping_of_fix(
     )
     _require_ground(land, places[0], form)
     height = _lens_height(form["settings"])
-    model = HorizonModel.of(land, curvature_radius_m(form["station"]["lat"]))
+    if model is None:
+        model = HorizonModel.of(land, curvature_radius_m(form["station"]["lat"]))
     return Mapping(
         SolidGround.of(model),
         PlateCameras(draws, *size, straight),

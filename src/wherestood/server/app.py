@@ -30,6 +30,7 @@ from wherestood.server.routes import (
     looking,
     making,
     map_layers,
+    on_plate,
     plans,
     plates,
     state,
@@ -85,9 +86,8 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     app.state.desk = desk
     add_handlers(app)
     for part in (
-        state, items, plates, looking, traced, ground, map_layers, plans, views, when,
-        making, fixes, jobs, events, history, uploads, images,
-        handing_out,
+        state, items, plates, looking, traced, ground, map_layers, on_plate, plans,
+        views, when, making, fixes, jobs, events, history, uploads, images, handing_out,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -116,6 +116,16 @@ class Scans:
                 )
             return open_tiled_copy(path)
 
+    def tiled_sheet(self, drawn: Path) -> TiledCopy:
+        """Return the tiled copy of a plan's sheet that was drawn."""
+        path = drawn.with_suffix(".tiles.tif")
+        with self._lock:
+            making = self._making.setdefault(path.name, threading.Lock())
+        with making:
+            if not path.is_file():
+                make_tiled_copy(drawn, path, negative=False)
+            return open_tiled_copy(path)
+
     def kept_piece(self, key: tuple[str, ...]) -> bytes | None:
         """Return an image that was made before."""
         with self._lock:

@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 
 import { enter, plateShown, type Flow } from "../way.ts";
+import { pinAndTrace } from "./old-plan.ts";
 
 export const keyboard: Flow = async (way) => {
   const { page } = way;
@@ -58,6 +59,9 @@ export const keyboard: Flow = async (way) => {
   await page.getByRole("region", { name: "Keys" }).getByText("Snap pen").waitFor();
   await page.keyboard.press("Escape");
   await page.getByRole("region", { name: "Keys" }).waitFor({ state: "hidden" });
+
+  // In the same run, since a browser takes long to start: an old plan, by mouse.
+  await pinAndTrace(way);
 };
 
 function placeIn(text: string | null): [number, number] {

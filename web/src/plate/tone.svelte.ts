@@ -39,3 +39,5 @@ class Tone {
 }
 
 export const tone = new Tone();
+/** For what is no plate, and is shown as it was scanned. */
+export const AS_IT_IS = new Tone();

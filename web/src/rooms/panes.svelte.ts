@@ -1,7 +1,7 @@
 /** @file What was called beside the plate and below it. */
 
 class Panes {
-  side = $state<"none" | "map" | "other">("none");
+  side = $state<"none" | "map" | "other" | "plan">("none");
   share = $state(0.5);
   strip = $state(false);
   /** The second picture beside the plate. */

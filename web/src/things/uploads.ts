@@ -48,11 +48,17 @@ export async function takeTerrain(files: File[]): Promise<Job> {
   );
 }
 
-/** Take plans in that say themselves where they lie. */
-export async function takePlans(files: File[]): Promise<Job> {
+/** Take plans in: those that say themselves where they lie, or to be pinned. */
+export async function takePlans(
+  files: File[],
+  { must_lie = true, page = null as number | null } = {},
+): Promise<Job> {
   const upload_id = await send(files);
   return told(
-    api.POST("/api/uploads/{upload_id}/plans", { params: { path: { upload_id } }, body: {} }),
+    api.POST("/api/uploads/{upload_id}/plans", {
+      params: { path: { upload_id } },
+      body: { must_lie, page },
+    }),
   );
 }
 

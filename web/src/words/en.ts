@@ -3,7 +3,7 @@
  * One word per thing, as in docs/nomenclature.md, in its plainer form where it has one. Odds
  * are said in words beside numbers, and lengths with their doubt.
  */
-import { digits } from "./units";
+import { digits, length, type Units } from "./units";
 
 const plural = (count: number, one: string, many = `${one}s`): string =>
   `${count === 1 ? "one" : count} ${count === 1 ? one : many}`;
@@ -268,6 +268,7 @@ export const words = {
     divide: "Divide between plate and what stands beside it",
     map: "Map",
     other: "Another picture",
+    plan: "Old plan",
     strip: "Horizon strip",
   },
 
@@ -319,7 +320,7 @@ export const words = {
     choose: "choose one",
     copies: "Other copies of this plate",
     plates: "Other plates",
-    plans: "Old plans, on the map",
+    plans: "Old plans",
     empty: "Choose a picture to look at beside this one.",
     none: "There is no other picture in this daybook yet.",
   },
@@ -533,7 +534,101 @@ export const words = {
     trust: "How probable it is right, 0 to 1",
     source: "Who says so",
     note: "Note",
-    notBlind: "Read while the computed horizon showed: it counts less as evidence of its own.",
+    notBlind: "Read while what was computed showed: it counts less as evidence of its own.",
+  },
+
+  plans: {
+    title: "What is done with the plan",
+    which: "Which plan",
+    another: "Add a plan",
+    how: "A survey plan, a parish map, a phone picture of a folded sheet: PDF, TIFF, JPEG or PNG. The file is copied in and never changed. Then you pin it: show the same corner on the plan and on the map, four times or more.",
+    page: "Page of the plan, if the file has several",
+    drop: "Drop a plan here",
+    sheet: (title: string) => `Plan: ${title}`,
+    doing: "What to do with it",
+    does: { look: "Look", pin: "Pin", trace: "Trace" },
+    why: { put: "pin put", moved: "pin moved", taken: "pin taken away", fit: "fit chosen" },
+    standing: (pins: number, told: { shared_shift_sd_m: number } | null) =>
+      pins === 0
+        ? "Not pinned to the ground yet."
+        : told
+          ? `${capital(plural(pins, "pin"))} hold it; all of it may be shifted by some ${digits(told.shared_shift_sd_m, 2)} m.`
+          : `${capital(plural(pins, "pin"))}, not enough to hold it yet.`,
+    next: (sheet: boolean, ground: boolean, plan: boolean) =>
+      sheet
+        ? `Now click the same spot on the ${plan ? "other plan" : "map"}.`
+        : ground
+          ? "Now click the same spot on the plan."
+          : `Click a corner on the plan, then the same corner on the ${plan ? "other plan" : "map"}. Corners that stand to this day are best, all round what you want to read.`,
+    onto: "Where you show the same spot",
+    pins: "Pins, and what is left over at each",
+    pin: "Pin",
+    leftOver: "Left over",
+    mayBe: "9 in 10 within",
+    takeAway: (name: string) => `Take pin ${name} away`,
+    pinAt: (name: string, where: "sheet" | "map", told: string) =>
+      `Pin ${name} on the ${where === "sheet" ? "plan" : "map"}${told ? `, ${told}` : ""}; arrow keys move it, Delete takes it away`,
+    off: (off_m: number, units: Units): string =>
+      off_m < 0.05 ? `under ${length(0.1, units, 1)}` : length(off_m, units, 2),
+    left: (pin: { counts: boolean; left_over_m: number | null }, off: string): string =>
+      pin.left_over_m === null ? "" : `${pin.counts ? "off by" : "set aside, off by"} ${off}`,
+    blunder: (name: string, off: string) =>
+      `Pin ${name} does not fit the others: it is ${off} off and counts nothing. Look at it again: is it the same corner on both?`,
+    foretold: (inside: number, tried: number) =>
+      tried === 0
+        ? "No pin is over by which the others could be tested: put more."
+        : `Each pin was left out and foretold by the others: ${inside} of ${tried} lay where they said it would, give or take what they said.`,
+    fit: "How the sheet may differ from the ground",
+    byNumber: "as the pins allow",
+    fits: {
+      similarity: "turned and scaled (2 pins)",
+      affine: "stretched as well (3 pins)",
+      projective: "askew as well (4 pins)",
+      bending: "bent to every pin (12 pins)",
+    },
+    mirrored: "The sheet is seen from behind",
+    expected: (off: string) => `a place here is known to ${off}, 9 times in 10`,
+    onMap: "Lay it on the map",
+    onPlate: "Show what was traced on the plate",
+    onPlateTold: (
+      told: { fix: string | null; caution: string; things: unknown[]; beyond: number } | null,
+    ) =>
+      told === null
+        ? ""
+        : told.fix === null
+          ? "Where it shows on the plate can be told once the camera’s place was looked for."
+          : [
+              told.things.length
+                ? `${capital(plural(told.things.length, "thing"))} on the plate, as wide as the doubt of where it shows.`
+                : "Nothing traced shows on this plate yet.",
+              told.beyond ? `${capital(plural(told.beyond, "thing"))} beyond its edges.` : "",
+              told.caution,
+            ]
+              .filter(Boolean)
+              .join(" "),
+    trace: {
+      how: {
+        line: "Click along the line on the plan; double click or the button keeps it.",
+        outline: "Click round the outline on the plan; double click or the button keeps it.",
+        point: "Click the spot on the plan, then keep it.",
+      },
+      what: "What it is",
+      unnamed: "line of a plan",
+      kinds: ["fence", "corner", "wall", "shore", "track", "bush edge", "stream", "building"],
+      shape: "It is",
+      shapes: { line: "a line", outline: "an outline", point: "a point" },
+      drawn: "On the plan it is",
+      surveyed: "surveyed",
+      sketched: "sketched",
+      from: "Stood since",
+      to: "Stood until",
+      keep: "Keep it",
+      back: "Take back the last point",
+      list: "Traced from this plan",
+      told: (drawn: string, sd: string) => `${drawn}, give or take ${sd}`,
+      kept: (what: string, sd_m: number) =>
+        `Kept: ${what}, give or take ${digits(sd_m, 2)} m beside the shift of the whole plan.`,
+    },
   },
 
   map: {
@@ -593,7 +688,8 @@ export const words = {
     plans: "Old plans",
     noPlans:
       "None yet. A plan that was pinned to the ground lies here over the hills, as strongly as you like.",
-    dropPlan: "Drop a plan here: a GeoTIFF, which says where it lies",
+    dropPlan:
+      "Drop a plan here that says where it lies: a GeoTIFF. Others are pinned beside the plate.",
     opacity: "How strongly it shows",
     bring: "Bring features",
     dropFeatures: "Drop GeoJSON, GeoPackage, KML, GPX, CSV or a shapefile, here or on the map",

@@ -6,7 +6,25 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["MovedThing", "PinGiven", "PinTold", "PinningTold", "PinningWanted"]
+__all__ = [
+    "MovedThing",
+    "OnPlate",
+    "OnPlatePiece",
+    "OnPlateThing",
+    "PinGiven",
+    "PinTold",
+    "PinningTold",
+    "PinningWanted",
+    "SheetPlace",
+    "SheetPlaces",
+    "SheetPoints",
+    "TracedFeature",
+    "TracedFeatures",
+    "TracedGiven",
+    "TracedWanted",
+]
+
+Point = tuple[float, float]
 
 
 class PinGiven(BaseModel):
@@ -67,3 +85,96 @@ class PinningTold(BaseModel):
     left_out_inside: int
     moved: list[MovedThing]
     warnings: list[str]
+
+
+class SheetPoints(BaseModel):
+    """Ask where places of a sheet are on the ground."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    points_px: list[Point] = Field(max_length=400)
+
+
+class SheetPlace(BaseModel):
+    """Tell where a place of a sheet is on the ground, and how surely."""
+
+    lon_deg: float | None = Field(description="None beyond the sheet's own horizon.")
+    lat_deg: float | None
+    sd_m: float | None = Field(description="Standard error along one axis [m].")
+    within90_m: float | None = Field(description="Error to expect, 9 in 10 [m].")
+
+
+class SheetPlaces(BaseModel):
+    """Tell where places of a sheet are on the ground."""
+
+    places: list[SheetPlace]
+
+
+class TracedGiven(BaseModel):
+    """Be a thing that was followed on a plan."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    what: str = Field(min_length=1, max_length=500)
+    shape: Literal["point", "line", "outline"]
+    drawn: Literal["surveyed", "sketched"]
+    points_px: list[Point] = Field(min_length=1, max_length=20_000)
+    drawn_sd_m: float | None = Field(
+        None, ge=0, description="How far off it was drawn [m]; as usual if none."
+    )
+
+
+class TracedWanted(BaseModel):
+    """Keep what was followed on a plan as features."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    things: list[TracedGiven] = Field(min_length=1, max_length=500)
+    existed_from: str | None = Field(None, description="Since when all stood, EDTF.")
+    existed_to: str | None = Field(None, description="Until when all stood, EDTF.")
+    source: str | None = Field(None, description="Key of the source of all.")
+
+
+class TracedFeature(BaseModel):
+    """Tell of a feature that came of a plan."""
+
+    key: str
+    what: str
+    drawn: str
+    sd_m: float = Field(description="Its own standard error, beside the shift [m].")
+
+
+class TracedFeatures(BaseModel):
+    """Tell of the features that came of a plan."""
+
+    features: list[TracedFeature]
+    shared_shift_sd_m: float
+
+
+class OnPlatePiece(BaseModel):
+    """Be a stretch of a thing on the plate, all of it seen or all hidden."""
+
+    points_px: list[Point]
+    seen: bool
+    sd_px: float = Field(description="How far to either side it may lie [px].")
+    chance: float
+
+
+class OnPlateThing(BaseModel):
+    """Tell where a thing of the map shows on the plate."""
+
+    feature_id: str
+    key: str
+    what: str
+    sd_m: float
+    pieces: list[OnPlatePiece]
+
+
+class OnPlate(BaseModel):
+    """Tell where things traced from plans show on a plate, by its newest fix."""
+
+    fix: str | None = Field(description="Key of the fix; None if there is none.")
+    caution: str
+    things: list[OnPlateThing]
+    beyond: int = Field(description="Things that no part of the plate shows.")
+    left: int = Field(description="Things left out, there being too many.")

@@ -66,9 +66,17 @@ class TerrainWanted(_Given):
 
 
 class PlansWanted(_Given):
-    """Say what the plans sent are; each says itself where it lies on the ground."""
+    """Say what the plans sent are."""
 
     title: str | None = None
+    page: int | None = Field(
+        default=None, ge=1, description="Which page is the plan, where there are many."
+    )
+    must_lie: bool = Field(
+        default=True,
+        description="Refuse a plan that does not say where it lies on the ground; "
+        "otherwise it is pinned afterwards.",
+    )
 
 
 class FeaturesTaken(BaseModel):

@@ -193,13 +193,13 @@ def take_terrain_files(
 def take_plans(
     asked: dict[str, Any], daybook: str | None, progress: Progress
 ) -> JobResult:
-    """Take plans in that say themselves where they lie on the ground."""
+    """Take plans in, to be pinned or lying where they say themselves."""
     upload = Path(asked["upload"])
     files = [path for path in sorted(upload.rglob("*")) if path.is_file()]
     # What stands beside a raster (a world file, its reference system) goes with it.
     plans = [path for path in files if path.suffix.lower() not in _BESIDE]
     if not plans:
-        raise InputError("No plan was sent.", "Send a GeoTIFF.")
+        raise InputError("No plan was sent.", "Send a PDF, a TIFF or a picture.")
     result = JobResult()
     with Daybook.open(_open(daybook)) as book:
         for path in plans:
@@ -208,9 +208,12 @@ def take_plans(
                 path,
                 asked["person"],
                 title=asked.get("title"),
+                page=asked.get("page"),
+                must_lie=bool(asked.get("must_lie", True)),
                 why=asked.get("why", ""),
                 progress=progress,
             )
+            result.notes += taken.notes
             result.plan_ids.append(taken.id)
     shutil.rmtree(upload, ignore_errors=True)
     return result

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request
@@ -16,13 +17,14 @@ from wherestood.daybook.tables import Plate as PlateRow
 from wherestood.daybook.tables import Scan
 from wherestood.plate.served.information import image_information
 from wherestood.plate.served.render import MEDIA_TYPES, Viewing, render
-from wherestood.plate.served.request import read_request
+from wherestood.plate.served.request import Piece, read_request
+from wherestood.plate.served.tiled_copy import TiledCopy
 from wherestood.server.desk import Book, Desk, DeskNeeded
 from wherestood.server.routes.items import item_of
 from wherestood.server.scans import shown_negative, thumbnail, version_of
 from wherestood.server.troubles import TroubleError
 
-__all__ = ["router"]
+__all__ = ["Shown", "give_piece", "router", "tell_image"]
 
 router = APIRouter(tags=["images"])
 _PROFILE = '<http://iiif.io/api/image/3/level2.json>;rel="profile"'
@@ -58,7 +60,12 @@ def information(
     """Describe a scan as the IIIF Image API asks."""
     scan, negative = _scan(desk, book, scan_id)
     copy = desk.scans.tiled(book, scan, negative=negative)
-    told = image_information(copy, _address(request, scan_id))
+    return tell_image(request, copy, _address(request, scan_id))
+
+
+def tell_image(request: Request, copy: TiledCopy, address: str) -> Response:
+    """Describe a tiled copy that is served at an address."""
+    told = image_information(copy, address)
     wants = request.headers.get("accept", "")
     media = _LD_JSON if "application/ld+json" in wants else "application/json"
     headers = {
@@ -101,14 +108,35 @@ def piece(
     asked = read_request(
         region, size, rotation, quality, form, copy.width_px, copy.height_px
     )
+    shown = Shown(version_of(scan, negative=negative), _address(request, scan_id), v)
+    return give_piece(request, desk, copy, asked, Viewing(channel, local), shown)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Hold what names a picture: its version, its address, the version asked for."""
+
+    version: str
+    address: str
+    asked: str = ""
+
+
+def give_piece(
+    request: Request,
+    desk: Desk,
+    copy: TiledCopy,
+    asked: Piece,
+    viewing: Viewing,
+    shown: Shown,
+) -> Response:
+    """Serve a piece of a tiled copy; for good where its version was asked for."""
     canonical = asked.canonical(copy.width_px, copy.height_px)
-    version = version_of(scan, negative=negative)
-    key = (version, canonical, str(channel), str(local))
+    key = (shown.version, canonical, str(viewing.channel), str(viewing.local))
     tag = '"' + hashlib.sha256("\n".join(key).encode()).hexdigest()[:32] + '"'
-    address = f"{_address(request, scan_id)}/{canonical}"
+    address = f"{shown.address}/{canonical}"
     headers = {
         "ETag": tag,
-        "Cache-Control": _FOR_GOOD if v == version else _ASK_AGAIN,
+        "Cache-Control": _FOR_GOOD if shown.asked == shown.version else _ASK_AGAIN,
         "Link": f'{_PROFILE}, <{address}>;rel="canonical"',
         **_SHARED,
     }
@@ -116,7 +144,7 @@ def piece(
         return Response(status_code=304, headers=headers)
     data = desk.scans.kept_piece(key)
     if data is None:
-        data = render(copy, asked, Viewing(channel, local))
+        data = render(copy, asked, viewing)
         desk.scans.keep_piece(key, data)
     return Response(data, media_type=MEDIA_TYPES[asked.format], headers=headers)
 

@@ -112,7 +112,7 @@ def plans(
     wanted: PlansWanted,
     why: Why = "",
 ) -> Job:
-    """Take what was sent in as plans that are pinned to the ground already."""
+    """Take what was sent in as old plans."""
     del book  # one must be open
     return _taken_in("plan", "Taking in", desk, upload_id, wanted, why)
 
