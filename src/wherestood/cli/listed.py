@@ -137,6 +137,18 @@ LISTED: dict[str, Listed] = {
         "Find where a plate of the daybook was taken, and keep the answer.",
         "1987.12 --within 8.5,46.1,3km",
     ),
+    "ask": Listed(
+        f"{_CLI}.asking",
+        "ask",
+        "Write a page of questions to people who may know.",
+        "1987.12 --out query-sheet.pdf",
+    ),
+    "reply": Listed(
+        f"{_CLI}.asking",
+        "reply",
+        "Keep what somebody replied to a query sheet.",
+        '3F09A2 --name "A. Moss" --answer "1=the brewery gate"',
+    ),
     "ground": Listed(
         f"{_CLI}.on_ground",
         "whereabouts",
@@ -244,7 +256,8 @@ PANELS: dict[str, tuple[str, ...]] = {
         "features", "names", "offer", "plans", "deed", "terrain",
     ),
     "What people and papers say": (
-        "sources", "statements", "informants", "dates", "leads", "notes",
+        "sources", "statements", "informants", "dates", "leads", "notes", "ask",
+        "reply",
     ),
     "The answer": (
         "fix", "fixes", "when", "made", "minutes-between", "journeys", "proposals",

@@ -113,7 +113,7 @@ def plate_facts(book: Daybook, key: str, fix_key: str = "") -> PlateFacts:
             tuple(
                 _conclusion(session, one) for one in _earlier(session, plate, standing)
             ),
-            tuple(_seen(session, plate)),
+            tuple(seen_on(session, plate)),
             tuple(evidence_counted(session, plate, fix)),
             tuple(evidence_set_aside(session, plate, fix)),
             tuple(_leads(session, plate, barren=True)),
@@ -171,7 +171,7 @@ def _called(session: DaybookSession, table: str, item_id: str) -> str:
     return address_of(session, item) if item is not None else ""
 
 
-def _seen(session: DaybookSession, plate: Plate) -> Iterator[SeenFacts]:
+def seen_on(session: DaybookSession, plate: Plate) -> Iterator[SeenFacts]:
     """Give what is lettered, each with its first mark, or its crop's middle."""
     details = select(Detail).where(
         Detail.plate_id == plate.id,

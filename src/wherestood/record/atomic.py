@@ -11,11 +11,27 @@ from pathlib import Path
 
 from wherestood.errors import InputError
 
-__all__ = ["check_folder", "folder_at_the_end", "write_text_atomically"]
+__all__ = [
+    "check_folder",
+    "folder_at_the_end",
+    "write_bytes_atomically",
+    "write_text_atomically",
+]
 
 
 def write_text_atomically(path: Path, text: str) -> None:
     """Write a text file under a passing name, then give it its own.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written.
+    """
+    write_bytes_atomically(path, text.encode("utf-8"))
+
+
+def write_bytes_atomically(path: Path, content: bytes) -> None:
+    """Write a file under a passing name, then give it its own.
 
     Raises
     ------
@@ -27,8 +43,8 @@ def write_text_atomically(path: Path, text: str) -> None:
     except OSError as error:
         raise _cannot_write(path.parent, error) from error
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
         _as_other_files(Path(passing))
         Path(passing).replace(path)
     except BaseException:

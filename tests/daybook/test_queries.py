@@ -1,0 +1,93 @@
+"""People are asked by a sheet, and what they reply is kept with their terms."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from sqlalchemy import select
+
+from wherestood.daybook import Daybook, find
+from wherestood.daybook.originals import take_in
+from wherestood.daybook.queries import Pointed, ask_people, keep_replies
+from wherestood.daybook.tables import Detail, Informant, Lead, Mark, Plate, Statement
+from wherestood.daybook.undo import undo
+from wherestood.errors import InputError
+
+PERSON = "Ada Moss"
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Daybook:
+    """Return a daybook with one plate, on which a gate is lettered."""
+    tones = np.tile(np.linspace(40, 220, 300).astype(np.uint8), (200, 1))
+    Image.fromarray(tones).save(tmp_path / "gate.png")
+    made = Daybook.create(tmp_path / "town")
+    take_in(made, "1987.12", tmp_path / "gate.png", PERSON, new_plate={})
+    with made.writing(PERSON) as session:
+        plate = find(session, Plate, "1987.12")
+        detail = Detail(plate_id=plate.id, key="A", what="gate")
+        session.add(detail)
+        session.flush()
+        session.add(
+            Mark(
+                plate_id=plate.id, detail_id=detail.id, shape="point",
+                points_px=[[120.0, 90.0]],
+            )
+        )  # fmt: skip
+    return made
+
+
+def test_replies_are_kept_with_the_informants_terms(book: Daybook) -> None:
+    with book:
+        asked = ask_people(book, "1987.12", PERSON, whom="the brewer's daughter")
+        assert asked.pdf.startswith(b"%PDF")
+        assert [one.letter for one in asked.sheet.questions] == ["A", "", ""]
+        made = keep_replies(
+            book, asked.sheet.code.lower(), PERSON,
+            terms={
+                "name": "B. Fen", "may-be-named": "initials",
+                "may-be-published": "summary", "consent-words": "signed the sheet",
+            },
+            answers={1: "The brewery gate, gone since the flood.", 3: " "},
+            pointed=[Pointed((200.0, 150.0), "the old well")], weight=0.7,
+        )  # fmt: skip
+        assert len(made) == 2
+        with book.reading() as session:
+            [statement] = session.scalars(select(Statement)).all()
+            [informant] = session.scalars(select(Informant)).all()
+            [lead] = session.scalars(select(Lead)).all()
+            well = find(session, Detail, made[1])
+            [mark] = session.scalars(select(Mark).where(Mark.detail_id == well.id))
+            assert statement.words == "The brewery gate, gone since the flood."
+            assert (statement.about, statement.weight) == ("subject", 0.7)
+            assert statement.informant_id == informant.id
+            assert informant.may_be_named == "initials"
+            assert informant.may_be_published == "summary"
+            assert lead.state == "answered"
+            assert lead.informant_id == informant.id
+            assert mark.points_px == [[200.0, 150.0]]
+            assert informant.key in (well.identified_by or "")
+        undo(book, PERSON)
+        with book.reading() as session:
+            kept = session.scalars(select(Statement.removed)).all()
+            assert list(kept) in ([], [True])
+
+
+def test_what_is_no_reply_is_refused(book: Daybook) -> None:
+    with book:
+        with pytest.raises(InputError, match="lettered C"):
+            ask_people(book, "1987.12", PERSON, letters=["C"])
+        asked = ask_people(book, "1987.12", PERSON)
+        with pytest.raises(InputError, match="no reply"):
+            keep_replies(book, asked.lead, PERSON, answers={1: " "})
+        with pytest.raises(InputError, match="no question 8"):
+            keep_replies(book, asked.lead, PERSON, answers={8: "A mill."})
+        with pytest.raises(InputError):
+            keep_replies(book, "ZZZZZZ", PERSON, answers={1: "A mill."})
+        with pytest.raises(InputError, match="off its scan"):
+            keep_replies(book, asked.lead, PERSON, pointed=[Pointed((9e3, 1.0), "x")])
+        with book.reading() as session:
+            assert not session.scalars(select(Informant)).all()
