@@ -149,6 +149,12 @@ LISTED: dict[str, Listed] = {
         "Keep what somebody replied to a query sheet.",
         '3F09A2 --name "A. Moss" --answer "1=the brewery gate"',
     ),
+    "together": Listed(
+        f"{_CLI}.together",
+        "together",
+        "Solve plates that show the same things together.",
+        "1987.12 1987.13 --same 1987.12/A,1987.13/C",
+    ),
     "ground": Listed(
         f"{_CLI}.on_ground",
         "whereabouts",
@@ -260,8 +266,8 @@ PANELS: dict[str, tuple[str, ...]] = {
         "reply",
     ),
     "The answer": (
-        "fix", "fixes", "when", "made", "minutes-between", "journeys", "proposals",
-        "decisions",
+        "fix", "fixes", "together", "when", "made", "minutes-between", "journeys",
+        "proposals", "decisions",
     ),
     "On the ground": ("ground", "field-sheet"),
     "Looking back": ("history", "undo", "redo", "verify"),
