@@ -27,12 +27,17 @@ from wherestood.record.report import (
     Report,
     ReportFacts,
     catalogue_paragraph,
+    figures,
     tell_report,
     write_report,
 )
 from wherestood.record.report.beside import files_told
 from wherestood.record.report.facts import ConclusionFacts, EvidenceFacts, SeenFacts
-from wherestood.record.report.figures import keyed_plate_picture, map_picture
+from wherestood.record.report.figures import (
+    comparison_picture,
+    keyed_plate_picture,
+    map_picture,
+)
 from wherestood.record.report.fix_again import fix_of_form
 from wherestood.record.report.plain_answer import nine_in_ten_m
 from wherestood.record.report.words_read import read_words
@@ -67,7 +72,6 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def plate(scene: ModuleType, folder: Path) -> PlateFacts:
     fix, inputs = scene.scene(folder)
     form = json.loads(json.dumps(fix_to_json(fix, inputs, scene.MAKING)))
-    drawn = fix_of_form(form, inputs.terrain, screen_form(fix, inputs))
     seen = (
         SeenFacts("A", "chimney & “gable” <old>", points_px=((400.0, 900.0),)),
         SeenFacts("B", "a fence", points_px=((10.0, 200.0), (90.0, 210.0)),
@@ -88,7 +92,7 @@ def plate(scene: ModuleType, folder: Path) -> PlateFacts:
                                  "the wall leans in the scan"),),
         not_found=("The stock book: given up because it was pulped.",),
         files=(("scan", "plate.tif", "negative", "5afaa90e" * 8),),
-        pictures=(keyed_plate_picture(inputs.plate, seen), map_picture(drawn, inputs)),
+        pictures=(keyed_plate_picture(inputs.plate, seen),),
     )  # fmt: skip
 
 
@@ -247,8 +251,12 @@ def test_the_head_of_a_file_of_words_is_no_section() -> None:
 
 
 def test_a_fix_is_drawn_from_its_published_form(
-    scene: ModuleType, folder: Path, plate: PlateFacts
+    scene: ModuleType,
+    folder: Path,
+    plate: PlateFacts,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(figures, "DPI", 40)  # that they can be drawn is looked at
     fix, inputs = scene.scene(folder)
     assert plate.form is not None
     again = fix_of_form(plate.form, inputs.terrain, screen_form(fix, inputs))
@@ -263,6 +271,9 @@ def test_a_fix_is_drawn_from_its_published_form(
     assert again.computed_skyline_px[drawn] == pytest.approx(
         fix.computed_skyline_px[known], abs=ONE_HUNDREDTH_PX
     )
+    for picture in (map_picture(again, inputs), comparison_picture(again, inputs)):
+        with Image.open(io.BytesIO(picture.png)) as opened:
+            assert np.ptp(np.asarray(opened.convert("L"))) > 200
 
 
 def test_a_report_of_two_plates_lists_both_first(plate: PlateFacts) -> None:
