@@ -28,8 +28,13 @@ from wherestood.daybook.handing_out_rights import (
     common_credits,
     credits_of,
     plans_kept_back,
+    rights_by_plate,
 )
-from wherestood.daybook.handing_out_things import features_handed, marks_handed
+from wherestood.daybook.handing_out_things import (
+    feature_keys,
+    features_handed,
+    marks_handed,
+)
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.keys import find
 from wherestood.daybook.main_scan import main_scan
@@ -189,6 +194,7 @@ def _told(
     public = wanted.kind == "public"
     limits = restricted_plates(session)
     decided = standing_decisions(session)
+    keys, rights = feature_keys(session), rights_by_plate(session)
     rows: dict[str, tuple[dict[str, str], tuple[LeftOut, ...]]] = {}
     if public:
         rows = public_rows_by_plate(session)
@@ -203,7 +209,8 @@ def _told(
         held_back = {one.what for one in kept_back if one.about_id == plate.id}
         if "words" in held_back:
             row = {**row, **dict.fromkeys(("description", "inscription", "note"), "")}
-        one = _plate(session, plate, row, decided.get(plate.id))
+        one = _plate(session, plate, row, decided.get(plate.id), keys)
+        one = replace(one, credits=credits_of(rights.get(plate.id, ())))
         limit = limits.get(plate.id, FREE)
         if public:
             one = _in_public(one, limit, out)
@@ -224,9 +231,10 @@ def _plate(
     plate: Plate,
     row: dict[str, str],
     decision: Decision | None,
+    keys: dict[str, str],
 ) -> HandedPlate:
     """Return all that is known of a plate."""
-    marks, features = marks_handed(session, plate)
+    marks, features = marks_handed(session, plate, keys)
     date_edtf, basis = _date(session, plate)
     return HandedPlate(
         name=row["accession number"],
@@ -237,7 +245,6 @@ def _plate(
         answer=_answer(session, plate, decision),
         marks=marks,
         features=features,
-        credits=credits_of(session, plate),
     )
 
 

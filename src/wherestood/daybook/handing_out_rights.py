@@ -17,6 +17,7 @@ __all__ = [
     "common_credits",
     "credits_of",
     "plans_kept_back",
+    "rights_by_plate",
 ]
 
 _PICTURES = ("image", "scan")
@@ -87,12 +88,20 @@ def plans_kept_back(broken: Iterable[BrokenTerm]) -> set[str]:
     return {one.about_id for one in broken if one.what in ("plan", "feature")}
 
 
-def credits_of(session: DaybookSession, plate: Plate) -> tuple[str, ...]:
+def rights_by_plate(session: DaybookSession) -> dict[str, list[Right]]:
+    """Return the rights that stand in each plate, by its id."""
+    found: dict[str, list[Right]] = {}
+    for right in _live(session):
+        if right.plate_id is not None:
+            found.setdefault(right.plate_id, []).append(right)
+    return found
+
+
+def credits_of(rights: Sequence[Right]) -> tuple[str, ...]:
     """Return credit lines of a plate, a line for each thing that rights are in.
 
     What nobody recorded reads UNKNOWN.
     """
-    rights = [one for one in _live(session) if one.plate_id == plate.id]
     lines = [_line(one.what or "rights", one) for one in rights]
     if not any(one.what == "image" for one in rights):
         lines.insert(0, f"Image: {UNKNOWN}, licence {UNKNOWN}.")

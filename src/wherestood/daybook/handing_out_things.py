@@ -25,19 +25,31 @@ from wherestood.daybook.tables import (
 from wherestood.record.export.handed import Feature as HandedFeature
 from wherestood.record.export.handed import Marked
 
-__all__ = ["features_handed", "marks_handed"]
+__all__ = ["feature_keys", "features_handed", "marks_handed"]
 
 _OnPlate = TypeVar("_OnPlate", Detail, Mark)
 #: How probable a mark is of a feature to be told as it.
 _TAKEN_TO_BE = 0.5
 
 
+def feature_keys(session: DaybookSession) -> dict[str, str]:
+    """Return the key of each feature, by its id."""
+    return dict(session.execute(select(Feature.id, Feature.key)).all())
+
+
 def marks_handed(
-    session: DaybookSession, plate: Plate
+    session: DaybookSession, plate: Plate, keys: dict[str, str]
 ) -> tuple[tuple[Marked, ...], tuple[str, ...]]:
-    """Return what is marked on a plate's main scan, and keys of what it shows."""
+    """Return what is marked on a plate's main scan, and keys of what it shows.
+
+    Parameters
+    ----------
+    session : DaybookSession
+    plate : Plate
+    keys : dict of str to str
+        As of `feature_keys`.
+    """
     details = _live(session, Detail, plate)
-    keys = dict(session.execute(select(Feature.id, Feature.key)).all())
     by_id = {one.id: one for one in details}
     rows = {one.key: one for one in _live(session, Mark, plate)}
     marked: list[Marked] = []
