@@ -50,8 +50,9 @@ def write_kml(path: Path, handed: HandedOut, layers: Iterable[Layer]) -> None:
     if hung:
         folder = _under(document, "Folder")
         _under(folder, "name", "Plates, hung in their view")
+        stems = handed.stems()
         for plate in hung:
-            _overlay(folder, plate, handed.stems()[plate.name])
+            _overlay(folder, plate, stems[plate.name])
     for layer in layers:
         if layer.rows:
             folder = _under(document, "Folder")

@@ -85,9 +85,10 @@ def _face(handed: HandedOut) -> str:
 
 def _sheet(folder: Path, handed: HandedOut, anchors: dict[str, str]) -> str:
     cards = []
+    stems = handed.stems()
     for plate in handed.plates:
         shown = '<span class="none">no picture</span>'
-        source = folder / "pictures" / f"{handed.stems()[plate.name]}.jpg"
+        source = folder / "pictures" / f"{stems[plate.name]}.jpg"
         if source.is_file():
             small = folder / _BESIDE / f"{source.stem}-small.jpg"
             write_picture_file(source, small, negative=False, longest_px=_SMALL_PX)
