@@ -167,6 +167,12 @@ LISTED: dict[str, Listed] = {
         "Write a field sheet: where to stand, which way to look and move.",
         "fix-3 --scan scan.tif --features near-and-far.geojson",
     ),
+    "then-and-now": Listed(
+        f"{_CLI}.standing_again",
+        "then_and_now",
+        "Lay a photograph made on the spot over the plate; say how far off it stood.",
+        "fix-3 photograph.jpg --scan scan.tif --out then-and-now",
+    ),
     "when": Listed(
         f"{_CLI}.when",
         "when",
@@ -269,7 +275,7 @@ PANELS: dict[str, tuple[str, ...]] = {
         "fix", "fixes", "together", "when", "made", "minutes-between", "journeys",
         "proposals", "decisions",
     ),
-    "On the ground": ("ground", "field-sheet"),
+    "On the ground": ("ground", "field-sheet", "then-and-now"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (
         "restrictions", "rights", "catalogue-out", "report", "reports", "export",

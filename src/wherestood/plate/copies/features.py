@@ -23,7 +23,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-__all__ = ["Features", "Pairs", "find_features", "first_pairs", "guided_pairs"]
+__all__ = [
+    "Features",
+    "Pairs",
+    "clear_pairs",
+    "find_features",
+    "first_pairs",
+    "guided_pairs",
+]
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.float32]
@@ -64,7 +71,9 @@ class Pairs:
     target_px: Floats
 
 
-def find_features(grey: Grey, *, mirrored: bool = False) -> Features:
+def find_features(
+    grey: Grey, *, mirrored: bool = False, most: int = MOST_FEATURES
+) -> Features:
     """Find features of a picture.
 
     Parameters
@@ -73,6 +82,8 @@ def find_features(grey: Grey, *, mirrored: bool = False) -> Features:
         Tones, 0 to 1.
     mirrored : bool
         Look at the picture left for right; places are still those of `grey`.
+    most : int
+        How many at most, the clearest.
     """
     seen = np.ascontiguousarray(grey[:, ::-1]) if mirrored else grey
     low, high = np.percentile(seen, (0.5, 99.5))
@@ -83,7 +94,7 @@ def find_features(grey: Grey, *, mirrored: bool = False) -> Features:
     toned = even.apply((stretched * 255.0).astype(np.uint8))
     # Without the exact doubling all places are out by a quarter of a pixel.
     create = cv2.SIFT_create  # type: ignore[attr-defined]
-    finder = create(nfeatures=MOST_FEATURES, enable_precise_upscale=True)
+    finder = create(nfeatures=most, enable_precise_upscale=True)
     found, looks = finder.detectAndCompute(toned, None)
     if looks is None or not found:
         return Features(np.empty((0, 2)), np.empty((0, 128), np.float32))
@@ -93,6 +104,27 @@ def find_features(grey: Grey, *, mirrored: bool = False) -> Features:
         at[:, 0] = grey.shape[1] - at[:, 0]
     rooted = np.sqrt(looks / np.maximum(looks.sum(axis=1, keepdims=True), 1e-6))
     return Features(at, rooted.astype(np.float32))
+
+
+def clear_pairs(source: Features, target: Features) -> Pairs:
+    """Return pairs whose looks are clearly each other's best, wherever they lie.
+
+    Many may be wrong still: no map has been asked of them.
+    """
+    if min(len(source.at_px), len(target.at_px)) < _NEIGHBOURS:
+        return Pairs(np.empty((0, 2)), np.empty((0, 2)))
+    matcher = cv2.BFMatcher(cv2.NORM_L2)
+    there = matcher.knnMatch(source.looks, target.looks, k=2)
+    back = matcher.match(target.looks, source.looks)
+    best_back = {match.queryIdx: match.trainIdx for match in back}
+    kept = [
+        (first.queryIdx, first.trainIdx)
+        for first, second in there
+        if first.distance < RATIO * second.distance
+        and best_back.get(first.trainIdx) == first.queryIdx
+    ]
+    chosen = np.array(kept, dtype=np.intp).reshape(-1, 2)
+    return _one_a_spot(source.at_px[chosen[:, 0]], target.at_px[chosen[:, 1]])
 
 
 def first_pairs(
@@ -114,22 +146,7 @@ def first_pairs(
     Pairs or None
         None where nothing agrees.
     """
-    if min(len(source.at_px), len(target.at_px)) < _NEIGHBOURS:
-        return None
-    matcher = cv2.BFMatcher(cv2.NORM_L2)
-    there = matcher.knnMatch(source.looks, target.looks, k=2)
-    back = matcher.match(target.looks, source.looks)
-    best_back = {match.queryIdx: match.trainIdx for match in back}
-    kept = [
-        (first.queryIdx, first.trainIdx)
-        for first, second in there
-        if first.distance < RATIO * second.distance
-        and best_back.get(first.trainIdx) == first.queryIdx
-    ]
-    if len(kept) < _NEIGHBOURS:
-        return None
-    chosen = np.array(kept)
-    pairs = _one_a_spot(source.at_px[chosen[:, 0]], target.at_px[chosen[:, 1]])
+    pairs = clear_pairs(source, target)
     if len(pairs.source_px) < _NEIGHBOURS:
         return None
     settings = cv2.UsacParams()
@@ -154,7 +171,11 @@ def first_pairs(
 
 
 def guided_pairs(
-    source: Features, target: Features, foretold_px: Floats, reach_px: float
+    source: Features,
+    target: Features,
+    foretold_px: Floats,
+    reach_px: float | Floats,
+    ratio: float = GUIDED_RATIO,
 ) -> Pairs:
     """Return pairs near places foretold by a first map.
 
@@ -164,14 +185,17 @@ def guided_pairs(
         Of the two pictures.
     foretold_px : (features, 2) float64 array
         Where each source feature should lie on the target; NaN for nowhere [px].
-    reach_px : float
-        How far from there it may lie [px].
+    reach_px : float or (features,) float64 array
+        How far from there each may lie [px].
+    ratio : float
+        How much less the best must differ than any rival near it, no unit.
     """
     tree = cKDTree(target.at_px)
     known = np.flatnonzero(np.isfinite(foretold_px).all(axis=1))
     if known.size == 0:
         return Pairs(np.empty((0, 2)), np.empty((0, 2)))
-    near = tree.query_ball_point(foretold_px[known], reach_px)
+    reach = np.broadcast_to(reach_px, len(foretold_px))[known]
+    near = tree.query_ball_point(foretold_px[known], reach)
     taken = []
     for index, candidates in zip(known, near, strict=True):
         if not candidates:
@@ -180,7 +204,7 @@ def guided_pairs(
         best = int(apart.argmin())
         at = target.at_px[candidates]
         rivals = np.hypot(*(at - at[best]).T) > _SAME_SPOT_PX
-        clear = not rivals.any() or apart[best] < GUIDED_RATIO * apart[rivals].min()
+        clear = not rivals.any() or apart[best] < ratio * apart[rivals].min()
         if clear and apart[best] < _FARTHEST:
             taken.append((index, candidates[best], apart[best]))
     if not taken:
