@@ -100,7 +100,7 @@ def climb(case: Case, start, temper=1.0) -> Mode:
     score = fit_mode(
         start, case.samples, case.profile, CURVATURE_PER_M, case.mean, case.precision,
         LIMITS, case.levels, case.log_weight, 0, NO_FOREGROUND, 8, 3,
-        UNMARKED, theta, covariance, fitted, level_score, temper,
+        UNMARKED, theta, covariance, fitted, level_score, temper, False,
     )  # fmt: skip
     return Mode(score, theta, covariance, level_score)
 

@@ -123,7 +123,7 @@ def climbed(seen: OnPlate, start=None, stations: Stations = STATIONS, rounds: in
         begin if start is None else start, np.zeros((0, 5)), np.full((360, 5), 0.05),
         stations.curvature_per_m, mean, PRECISION, np.log([0.45, 2.2]), LEVELS,
         np.zeros(1), 0, -3.0, rounds, 3, seen.handed(seen.aims(stations)), theta,
-        covariance, np.empty(0), np.empty(1), 1.0,
+        covariance, np.empty(0), np.empty(1), 1.0, False,
     )  # fmt: skip
     return score, theta, covariance
 

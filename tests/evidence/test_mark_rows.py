@@ -222,7 +222,7 @@ def climb(table, start, *, legs=3, rounds=8):
         start, np.zeros((0, 5)), np.full((360, 5), 0.05), STATIONS.curvature_per_m,
         mean, np.where(np.isfinite(SD), 1.0 / SD**2, 0.0), LIMITS, LEVELS, np.zeros(1),
         0, -3.0, rounds, legs, handed(table, targets), theta, covariance,
-        np.empty(0), np.empty(1), 1.0,
+        np.empty(0), np.empty(1), 1.0, False,
     )  # fmt: skip
     return score, theta, covariance
 

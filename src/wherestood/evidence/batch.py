@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from wherestood.evidence.integrate import integrate_mode, spread_points
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.normal_rows import YES
 from wherestood.evidence.plate_rows import (
     NOTHING_MARKED,
     Aims,
@@ -83,7 +84,7 @@ def _at_station(value, power, theta, marks):  # type: ignore[no-untyped-def]
         return power * value
     normal = np.zeros((theta.size, theta.size))
     right = np.zeros(theta.size)
-    off, units = add_plate_rows(theta, marks, 0.0, True, True, normal, right, right[:0])
+    off, units = add_plate_rows(theta, marks, 0.0, YES, YES, normal, right, right[:0])
     return power * value - (1.0 - power) * 0.5 * (off + units)
 
 
@@ -165,7 +166,7 @@ def _score(  # type: ignore[no-untyped-def]
                     likeliest, samples, profiles[s], curvature_per_m, prior_mean,
                     precision, limits, levels, level_log_weight, middle,
                     foreground_log_odds, rounds, legs, marks, found, covariance[m],
-                    fitted, level_score[m], temper, True,
+                    fitted, level_score[m], temper, YES,
                 )  # fmt: skip
         _drop_repeated(theta[s], score[s])
 

@@ -24,6 +24,7 @@ from scipy import stats
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
 from wherestood.evidence.mode import plate_over_tangent
+from wherestood.evidence.normal_rows import NO
 from wherestood.evidence.plate_rows import add_plate_rows
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
@@ -161,7 +162,7 @@ def integrate_mode(  # type: ignore[no-untyped-def]
             log_det += temper * units
             if marks[0][2].size + marks[0][3].size > 0:
                 off, units_of_marks = add_plate_rows(
-                    current, marks, 0.0, False, False, normal, right, right[:0]
+                    current, marks, 0.0, NO, NO, normal, right, right[:0]
                 )
                 square += off
                 log_det += units_of_marks

@@ -68,6 +68,9 @@ _NEVER = 2e6
 _ABSURD = 4.0
 #: How much worse sizes are taken to be than directions while a climb begins.
 _SIZE_WIDER = 5.0
+#: Errors that a point of a water shares: the lens's, the level's and the shore's. No
+#: plain 3, for the reason of `normal_rows.YES`.
+_OF_WATER = np.int64(3)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -216,8 +219,8 @@ def add_items(  # type: ignore[no-untyped-def]
                     share[1 + i] = -level[7 + i]
                 log_det += log(2.0 * pi * own) - 2.0 * log(abs(found[2]))
                 square += add_row(
-                    theta, found[0], rows[0], own, which, share, 3, whole, linear,
-                    normal, right, between, across, pull,
+                    theta, found[0], rows[0], own, which, share, _OF_WATER, whole,
+                    linear, normal, right, between, across, pull,
                 )  # fmt: skip
             continue
         for p in range(CAMERA, COUNT):
@@ -229,7 +232,7 @@ def add_items(  # type: ignore[no-untyped-def]
             * points[first, 2]
             * (found[1] ** 2 + found[2] ** 2 + found[3] ** 2 + found[4] ** 2)
         )
-        count = 0
+        count = np.int64(0)  # no plain 0 either
         if item[0] == EDGE:
             slope = _turning(item, points, found)
             own = noise + item[5] * item[5] + wider * wider

@@ -24,6 +24,7 @@ from wherestood.evidence.joint_look import joint_index, joint_workspace
 from wherestood.evidence.joint_mode import fit_joint_mode
 from wherestood.evidence.joint_sums import Belief, PlateMarks, at_station
 from wherestood.evidence.noise import SkylineNoise
+from wherestood.evidence.normal_rows import YES
 from wherestood.evidence.plate_rows import Aims, OnPlate
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.samples import SkylineSamples
@@ -214,7 +215,7 @@ def _score(  # type: ignore[no-untyped-def]
                     likeliest, samples, first, profiles[s], curvature_per_m, belief,
                     limits, levels, level_log_weight, middle, foreground_log_odds,
                     rounds, legs, marks, ties, work, found, covariance[m],
-                    level_score[m], temper, True,
+                    level_score[m], temper, YES,
                 )  # fmt: skip
         _drop_repeated(theta[s], score[s])
 

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from wherestood.evidence.joint_look import joint_index
 from wherestood.evidence.lanes import sum_squares, whiten_rows
-from wherestood.evidence.normal_rows import eliminate_shared
+from wherestood.evidence.normal_rows import NO, YES, eliminate_shared
 from wherestood.evidence.plate_rows import add_marked
 from wherestood.evidence.ties import add_ties
 from wherestood.evidence.unknowns import CAMERA, COUNT
@@ -174,7 +174,7 @@ def add_up(  # type: ignore[no-untyped-def]
         ):
             own_across[:] = 0.0
             off, units_of_marks = add_marked(
-                theta[k], _handed(marks, k), wider, not any_held, False, block, side,
+                theta[k], _handed(marks, k), wider, not any_held, NO, block, side,
                 between, own_across, pull,
             )  # fmt: skip
             square += off
@@ -238,7 +238,7 @@ def _marked_log_density(theta, marks, ties, work):  # type: ignore[no-untyped-de
             marks.first[0, k] + marks.first[1, k]
         ):
             off, units = add_marked(
-                theta[k], _handed(marks, k), 0.0, True, True, block, side, between,
+                theta[k], _handed(marks, k), 0.0, YES, YES, block, side, between,
                 across, pull,
             )  # fmt: skip
             total += off + units

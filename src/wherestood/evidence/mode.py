@@ -10,6 +10,7 @@ import numpy as np
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.linearise import fill_residuals
 from wherestood.evidence.mark_rows import AT_FIRST, LESS_EACH_LEG, first_width
+from wherestood.evidence.normal_rows import NO, YES
 from wherestood.evidence.plate_rows import add_plate_rows
 from wherestood.evidence.unknowns import CAMERA, COUNT
 from wherestood.evidence.whiten import (
@@ -99,7 +100,7 @@ def _weigh(  # type: ignore[no-untyped-def]
     log_det += temper * units
     if marks[0][2].size + marks[0][3].size > 0:
         off, units_of_marks = add_plate_rows(
-            current, marks, wider, True, False, work.normal, work.right, work.right[:0]
+            current, marks, wider, YES, NO, work.normal, work.right, work.right[:0]
         )
         square += off
         log_det += units_of_marks
@@ -118,7 +119,7 @@ def _weigh(  # type: ignore[no-untyped-def]
 def fit_mode(  # type: ignore[no-untyped-def]
     start, samples, profile, curvature_per_m, prior_mean, prior_precision, limits,
     levels, level_log_weight, middle, foreground_log_odds, rounds,
-    legs, marks, theta, covariance, fitted, level_score, temper=1.0, near=False,
+    legs, marks, theta, covariance, fitted, level_score, temper, near,
 ):  # fmt: skip
     """Climb by Gauss-Newton; return the log marginal density mixed over noise levels.
 

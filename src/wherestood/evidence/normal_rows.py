@@ -16,10 +16,15 @@ from __future__ import annotations
 from math import log, sqrt
 
 import numba
+import numpy as np
 
 from wherestood.evidence.unknowns import CAMERA, COUNT
 
-__all__ = ["add_row", "eliminate_shared"]
+__all__ = ["NO", "YES", "add_row", "eliminate_shared"]
+
+#: For kernels that call one another. For each True or False written out numba compiles
+#: the function called, and all that it calls, once more.
+YES, NO = np.True_, np.False_
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
