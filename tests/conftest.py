@@ -16,6 +16,8 @@ from __future__ import annotations
 
 import importlib.util
 import os
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from fnmatch import fnmatchcase
 from pathlib import Path
 from shutil import which
@@ -136,3 +138,32 @@ def rocky_mountain_dem() -> Path:
     assert found.submodule_search_locations is not None
     folder = Path(found.submodule_search_locations[0])
     return folder / "example-data" / "rmnp-dem.tif"
+
+
+@pytest.fixture(scope="session")
+def fewer_trials() -> Callable[..., AbstractContextManager[None]]:
+    """Return what makes searches try their doubts on fewer cells and decoys.
+
+    For tests that do not ask how sure an answer is. Where they do not ask how good it
+    is either, and only set one beside another, a search may be ``coarse`` as well.
+    """
+    from wherestood.fix import decoys, doubled, kept_ground, search
+
+    fewer: dict[Any, dict[str, int]] = {
+        doubled: {"RESCORED": 60, "RIVALS": 30, "OTHERS": 20},
+        decoys: {"DECOYS": 6, "CANDIDATES": 2, "STATIONS": 20, "REFERENCES": 12},
+    }
+    coarser: dict[Any, dict[str, int]] = {
+        search: {"ENOUGH_CELLS": 60, "FEWEST_CELLS": 60},
+        kept_ground: {"LIKELIEST": 30, "OTHERS": 10},
+    }
+
+    @contextmanager
+    def trying_fewer(*, coarse: bool = False) -> Iterator[None]:
+        with pytest.MonkeyPatch.context() as less:
+            for module, counts in (fewer | (coarser if coarse else {})).items():
+                for name, count in counts.items():
+                    less.setattr(module, name, count)
+            yield
+
+    return trying_fewer

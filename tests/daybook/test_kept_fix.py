@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -247,11 +248,13 @@ def test_a_fix_of_a_withdrawn_plate_cannot_be_made_again(kept: Kept) -> None:
 
 
 def test_a_fix_made_again_gives_the_same_station(
-    tmp_path: Path, scene: ModuleType
+    tmp_path: Path,
+    scene: ModuleType,
+    fewer_trials: Callable[..., AbstractContextManager[None]],
 ) -> None:
     """Search for real, keep the fix, close the daybook, and search again from it."""
     _, inputs = scene.scene(tmp_path)
-    with Daybook.create(tmp_path / "daybook") as daybook:
+    with fewer_trials(coarse=True), Daybook.create(tmp_path / "daybook") as daybook:
         shutil.copy(inputs.plate.path, daybook.path("originals/plate.png"))
         write_terrain(daybook.path(HILLS), inputs.terrain)
         area = read_area(f"{scene.LON_DEG},{scene.LAT_DEG},120m")
@@ -274,7 +277,11 @@ def test_a_fix_made_again_gives_the_same_station(
                 session, daybook.folder, row, first.answer, first.inputs,
                 Making("2026-01-02T03:04:05+00:00", "0.0.0"), asked,
             )  # fmt: skip
-    with Daybook.open(tmp_path / "daybook") as daybook, daybook.reading() as session:
+    with (
+        fewer_trials(coarse=True),
+        Daybook.open(tmp_path / "daybook") as daybook,
+        daybook.reading() as session,
+    ):
         fix = find(session, Fix, "fix-1")
         told = reopened(daybook.folder, fix)
         again = wherestood.locate(

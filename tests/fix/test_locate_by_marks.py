@@ -114,12 +114,13 @@ def test_marks_against_an_in_line_from_elsewhere_are_not_moved_by_it(
 
 
 def test_three_marks_beside_a_skyline_narrow_the_ground(
-    searched, land, marked, truth, skyline
+    searched, land, marked, truth, skyline, fewer_trials
 ) -> None:
     evidence = marked.evidence_of(land)
     three = replace(evidence, marks=evidence.marks[:3])
-    sky, marks = searched(Evidence(), skyline), searched(three)
-    both = searched(three, skyline)
+    with fewer_trials():
+        sky, marks = searched(Evidence(), skyline), searched(three)
+        both = searched(three, skyline)
     for fix in (sky, marks, both):
         assert fix.regions[0.99].buffer(1e-9).contains(truth)
     assert region_m2(both) < region_m2(marks)

@@ -21,7 +21,7 @@ from wherestood.demo.settings import (
 from wherestood.demo.world import build_world
 from wherestood.errors import InputError
 from wherestood.evidence.items.tie import TieMark
-from wherestood.fix import decoys, doubled, kept_ground, one_station, search
+from wherestood.fix import kept_ground, one_station, search
 from wherestood.fix.locate_panorama import locate_panorama
 from wherestood.fix.panorama_problem import PanoramaPlate
 from wherestood.fix.settings import LocateSettings
@@ -48,8 +48,6 @@ SETTINGS = InventionSettings(
 )
 FEWER = {
     search: {"ENOUGH_CELLS": 60, "KEEP_AT_FIRST": 12.0},
-    doubled: {"RESCORED": 60, "RIVALS": 30, "OTHERS": 20},
-    decoys: {"DECOYS": 6, "CANDIDATES": 2, "STATIONS": 20, "REFERENCES": 12},
     kept_ground: {"LIKELIEST": 30, "OTHERS": 10},
     one_station: {"PLACES": 6, "SOMEWHERE": 30},
 }
@@ -114,9 +112,9 @@ def ask(invented, plates, area_of):
 
 
 @pytest.fixture(scope="module")
-def panorama(ask, ties):
-    """Return the fix, its doubts tried on fewer cells than usual: they take long."""
-    with pytest.MonkeyPatch.context() as less:
+def panorama(ask, ties, fewer_trials):
+    """Return the fix, searched for and its doubts tried on fewer cells than usual."""
+    with pytest.MonkeyPatch.context() as less, fewer_trials():
         for module, counts in FEWER.items():
             for name, count in counts.items():
                 less.setattr(module, name, count)

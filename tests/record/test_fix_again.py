@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -38,7 +40,7 @@ from wherestood.evidence.items import (
 )
 from wherestood.fix.area import Area, read_area
 from wherestood.fix.settings import LocateSettings
-from wherestood.notebook import ridges_of
+from wherestood.notebook import LocatedPlate, ridges_of
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline, read_traced_lines
 from wherestood.record.fix_json import fix_schema, read_fix
@@ -88,6 +90,26 @@ def folder(case: InventedCase, tmp_path_factory: pytest.TempPathFactory) -> Path
         heights = np.nan_to_num(land.elevation_m[::-1], nan=-9999.0)
         file.write(heights.astype(np.float32), 1)
     return made
+
+
+class Undrawn:
+    """Stand in for a picture: here the record is asked of, and drawing takes half."""
+
+    def save(self, path: Path) -> None:
+        """Leave a file where the picture would be."""
+        path.touch()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quicker(
+    fewer_trials: Callable[..., AbstractContextManager[None]],
+) -> Iterator[None]:
+    """Have both fixes search coarsely, alike, and draw nothing."""
+    with fewer_trials(coarse=True), pytest.MonkeyPatch.context() as less:
+        less.setattr(LocatedPlate, "comparison", lambda *_: Undrawn())
+        less.setattr(LocatedPlate, "map", lambda _: Undrawn())
+        less.setattr(LocatedPlate, "_save_checks", lambda *_: [])
+        yield
 
 
 @pytest.fixture(scope="module")
