@@ -18,6 +18,7 @@ from affine import Affine
 from wherestood.cli.app import run
 from wherestood.fix.camera_draws import CameraDraws
 from wherestood.record.fix_json import write_fix
+from wherestood.visit.sheet_page import _called
 
 COUNT = 120
 #: Distance [m], and how far right of the middle of the view [rad].
@@ -116,6 +117,14 @@ def test_sheet_of_a_settled_place_is_one_or_two_pages(say, folder) -> None:
     assert "gate &amp; post" in page
     assert "http" not in page  # nothing is fetched
     assert page.count("data:image/png;base64,") == 2
+
+
+@pytest.mark.parametrize(
+    ("name", "heading"),
+    [("plate", "the plate"), ("VW 14", "plate VW 14"), ("Plate 3", "Plate 3")],
+)
+def test_plate_is_called_plate_once(name, heading) -> None:
+    assert _called(name) == heading
 
 
 def test_sheet_of_an_unsettled_place_says_so_on_its_face(say, folder) -> None:

@@ -28,6 +28,14 @@ _CONDITION = (
 )
 
 
+def _called(plate: str) -> str:
+    """Return what a plate is called in a heading, whose scan's file may be "plate"."""
+    name = plate.strip()
+    if name.lower() in ("", "plate", "scan"):
+        return "the plate"
+    return name if name.lower().startswith("plate") else f"plate {name}"
+
+
 def _places(sheet: FieldSheet) -> list[tuple[str, list[str]]]:
     found = []
     for place in sheet.places:
@@ -63,7 +71,7 @@ def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
         "#set par(leading: 0.52em)",
         "#show heading: set text(size: 10.5pt)",
         "#show heading: set block(above: 1.0em, below: 0.5em)",
-        f"#text(size: 15pt, weight: 600)[Field sheet: plate {_typ(sheet.plate)}]",
+        f"#text(size: 15pt, weight: 600)[Field sheet: {_typ(_called(sheet.plate))}]",
     ]
     if sheet.caution:
         parts.append(f"#block(stroke: 1pt, inset: 6pt)[*{_typ(sheet.caution)}*]")
@@ -136,7 +144,8 @@ def phone_page(sheet: FieldSheet, pictures: Sequence[bytes]) -> str:
             ("Map with the region", "The plate with its pairs"), pictures, strict=False
         )
     ]
-    body = [f"<h1>Plate {escape(sheet.plate)}</h1>"]
+    called = _called(sheet.plate)
+    body = [f"<h1>{escape(called[0].upper() + called[1:])}</h1>"]
     if sheet.caution:
         body.append(f'<p class="caution">{escape(sheet.caution)}</p>')
     body.append(images[0])

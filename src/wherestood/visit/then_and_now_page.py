@@ -93,6 +93,7 @@ button { font: inherit; padding: 4px 12px; border: 1px solid var(--pencil);
   opacity: 1 !important; visibility: visible !important; }
 .beside .edge { display: none; }
 .words { display: flex; justify-content: space-between; gap: 16px;
+  max-width: calc((100vh - 180px) * @width@ / @height@);
   font: 13px sans-serif;  color: var(--pencil); margin: 4px 0 12px; }
 </style>
 </head>
