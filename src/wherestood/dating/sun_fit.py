@@ -33,7 +33,7 @@ __all__ = [
     "Seen",
     "SunFit",
     "Where",
-    "behind_hills",
+    "clear_of_hills",
     "fit_sun",
     "log_weight",
     "sun_table",
@@ -281,30 +281,11 @@ def log_weight(
             inside = np.arcsin(np.cos(turn)) / math.radians(face.sd_deg)
             weight = weight + np.log(ndtr(inside if face.lit else -inside))
         if horizon is not None:
-            weight = weight + np.log(_clear(horizon, bearing, elevation))
+            weight = weight + np.log(clear_of_hills(horizon, bearing, elevation))
     return weight, misfit
 
 
-def behind_hills(fit: SunFit, where: Where) -> float:
-    """Return how probable it is that hills hid the sun, by a fit that left them out.
-
-    Parameters
-    ----------
-    fit : SunFit
-        Made without a horizon.
-    where : Where
-        With the horizon; without one nothing hides the sun.
-    """
-    if where.horizon is None or not fit.possible:
-        return 0.0
-    directions = sun_table(where, fit.year, fit.days, fit.minutes)
-    bearing = np.arctan2(directions[..., 0], directions[..., 1])
-    elevation = np.arcsin(np.clip(directions[..., 2], -1.0, 1.0))
-    clear = _clear(where.horizon, bearing, elevation)
-    return float((fit.probability * (1.0 - clear)).sum())
-
-
-def _clear(horizon: Horizon, bearing: Array, elevation: Array) -> Array:
+def clear_of_hills(horizon: Horizon, bearing: Array, elevation: Array) -> Array:
     """Return how probable it is that the sun stands above the hills."""
     hills = horizon(bearing.ravel()).reshape(bearing.shape)
     return np.asarray(ndtr((elevation - np.nan_to_num(hills)) / HORIZON_SD_RAD))

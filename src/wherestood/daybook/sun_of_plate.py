@@ -11,6 +11,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.dating.behind_hills import behind_hills
 from wherestood.dating.clock import local_mean_minutes
 from wherestood.dating.items import SunSeason
 from wherestood.dating.seen_on_plate import HourKnown
@@ -18,7 +19,7 @@ from wherestood.dating.shadow import Directions, Shadow, sun_directions
 from wherestood.dating.shadow_edge import Edge, edge_normal
 from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.dating.sun_check import BearingBySun, bearing_by_sun
-from wherestood.dating.sun_fit import Face, Seen, SunFit, Where, behind_hills, fit_sun
+from wherestood.dating.sun_fit import Face, Seen, SunFit, Where, fit_sun
 from wherestood.dating.weigh import Weighed
 from wherestood.daybook.camera_of_fix import FixedCamera
 from wherestood.errors import EvidenceError, WherestoodError
