@@ -91,7 +91,7 @@ def _dress(document: Document) -> None:
         _style(
             document,
             f'<style:style style:name="report-{name}" style:family="paragraph" '
-            f'style:parent-style-name="Heading_20_{name[1] if name[0] == "h" else 1}">'
+            'style:parent-style-name="Heading">'
             f'<style:paragraph-properties fo:margin-top="4mm" fo:margin-bottom="1.5mm" '
             f'fo:keep-with-next="always" {before}/><style:text-properties '
             f'fo:font-family="{_SANS}" fo:font-size="{size}" fo:font-weight="bold" '
@@ -135,7 +135,8 @@ def _elements(document: Document, block: Block, named: Any) -> list[Any]:
 
 
 def _heading(level: int, text: str, style: str) -> Header:
-    made = Header(level, text, style=style, formatted=False)
+    made = Header(level, text, formatted=False)
+    made.set_attribute("text:style-name", style)  # what the class takes, it forgets
     made.set_attribute("text:is-list-header", "true")  # no number before it
     return made
 
