@@ -93,7 +93,7 @@ def folder(case: InventedCase, tmp_path_factory: pytest.TempPathFactory) -> Path
 
 
 class Undrawn:
-    """Stand in for a picture: here the record is asked of, and drawing takes half."""
+    """Stand in for a picture: here the record is asked of, and nothing is looked at."""
 
     def save(self, path: Path) -> None:
         """Leave a file where the picture would be."""
