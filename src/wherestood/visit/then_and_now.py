@@ -34,6 +34,9 @@ _REACHES_PX = (60.0, 30.0, 30.0)
 _MOST_ASKED, _LEAST_PAIRS, _LEAST_MARKS = 700, 12, 6
 _MISS_PX = 2.5
 _NEAR_M, _ENOUGH_NEAR = 60.0, 40
+#: An offset is never surer than this [m], and this share of it: what models of ground
+#: and lens leave out, judged from invented pairs.
+_LEAST_SD_M, _LEAST_SHARE = 0.02, 0.05
 _BEGIN_SD = np.array([3.0, 3.0, 0.7, 1.0, 1.0, 1.0, 1.0, 0.01, 0.004, 0.004])
 #: Focal lengths are written in whole millimetres, and pictures cut a little: common
 #: practice.
@@ -210,8 +213,9 @@ def then_and_now(
     close = _depths(one.mapping, pairs.plate_px[kept], rng)
     near = int((close.inverse_m[0] > 1.0 / _NEAR_M).sum())
     values = solved.camera.values
+    floor_m = _LEAST_SD_M + _LEAST_SHARE * float(np.linalg.norm(values[:3]))
     return ThenAndNow(
-        values[:3], solved.covariance[:3, :3], one.sight_rad,
+        values[:3], solved.covariance[:3, :3] + floor_m**2 * np.eye(3), one.sight_rad,
         float(values[3]), float(values[4]), float(values[5]),
         solved.camera.principal_distance_px,
         BothSeen(pairs.plate_px[kept], pairs.photo_px[kept]),
