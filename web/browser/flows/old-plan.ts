@@ -75,5 +75,5 @@ export async function pinAndTrace(way: Way): Promise<void> {
 }
 
 function pinOn(page: Page, name: string, where: "plan" | "map"): Locator {
-  return page.getByRole("button", { name: new RegExp(`^Pin ${name} on the ${where}`) });
+  return page.getByRole("button", { name: new RegExp(`^Pin on the ${where}: ${name}\\b`) });
 }

@@ -567,7 +567,7 @@ export const words = {
     mayBe: "9 in 10 within",
     takeAway: (name: string) => `Take pin ${name} away`,
     pinAt: (name: string, where: "sheet" | "map", told: string) =>
-      `Pin ${name} on the ${where === "sheet" ? "plan" : "map"}${told ? `, ${told}` : ""}; arrow keys move it, Delete takes it away`,
+      `Pin on the ${where === "sheet" ? "plan" : "map"}: ${name}${told ? ` · ${told}` : ""}; arrow keys move it, Delete takes it away`,
     off: (off_m: number, units: Units): string =>
       off_m < 0.05 ? `under ${length(0.1, units, 1)}` : length(off_m, units, 2),
     left: (pin: { counts: boolean; left_over_m: number | null }, off: string): string =>
