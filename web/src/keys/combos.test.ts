@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
 
-import { arranged, comboOf, partsOf } from "./combos";
+import { arranged, comboOf, isSingle, partsOf } from "./combos";
 
 const press = (key: string, held = {}) =>
   comboOf({ key, ctrlKey: false, metaKey: false, shiftKey: false, altKey: false, ...held });
@@ -24,4 +24,9 @@ test("groups without keys are left out", () => {
   expect(arranged([{ keys: "a", group: "looking", words: "" }]).map(({ group }) => group)).toEqual([
     "looking",
   ]);
+});
+
+test("single characters can be told from keys that are held together, and from named ones", () => {
+  expect(["r", "8", "?"].every(isSingle)).toBe(true);
+  expect(["Mod+z", "Escape", "ArrowLeft", "Alt+x"].some(isSingle)).toBe(false);
 });

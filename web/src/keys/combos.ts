@@ -30,6 +30,11 @@ export function partsOf(combo: string): string[] {
   return combo === "+" ? ["+"] : combo.split("+");
 }
 
+/** One character without Control, Command or Alt: speech typed by voice presses these. */
+export function isSingle(combo: string): boolean {
+  return [...combo].length === 1;
+}
+
 export function arranged(bound: Bound[]): { group: Group; bound: Bound[] }[] {
   return GROUPS.map((group) => ({
     group,

@@ -1,10 +1,15 @@
 /** @file Keys: each is told once, by what uses it, and the help page lists what there is. */
 import { SvelteMap } from "svelte/reactivity";
 
-import { arranged, comboOf, type Bound } from "./combos";
+import { arranged, comboOf, isSingle, type Bound } from "./combos";
+
+/** Where the browser keeps that single characters are no keys (WCAG 2.2, 2.1.4). */
+const SINGLE = "wherestood.single-keys";
 
 class Keys {
   shown = $state(false);
+  /** Whether a single character is a key by itself. */
+  single = $state(localStorage.getItem(SINGLE) !== "off");
   #bound = new SvelteMap<symbol, () => Bound[]>();
 
   /** Bind keys while the component that calls this is on the page. */
@@ -16,6 +21,11 @@ class Keys {
     });
   }
 
+  setSingle(on: boolean): void {
+    this.single = on;
+    localStorage.setItem(SINGLE, on ? "on" : "off");
+  }
+
   list = $derived(arranged([...this.#bound.values()].flatMap((bound) => bound())));
 
   pressed(event: KeyboardEvent): void {
@@ -25,6 +35,7 @@ class Keys {
       return;
     }
     if (event.defaultPrevented || typing(event.target, combo)) return;
+    if (!this.single && isSingle(combo)) return;
     const found = [...this.#bound.values()]
       .toReversed()
       .flatMap((bound) => bound())

@@ -921,7 +921,8 @@ export const words = {
       `${plural(Math.round(now), "month")} would become some ${Math.round(then)}.`,
     leftOut: "What does not count",
     dates: "Dates and bounds",
-    noDates: "No date yet. Write one as people write them: c. 1880, summer 1879, between 1875 and 1882.",
+    noDates:
+      "No date yet. Write one as people write them: c. 1880, summer 1879, between 1875 and 1882.",
     addDate: "Add a date",
     edtf: "Date",
     edtfLike: "c. 1880, summer 1879, between 1875 and 1882",
@@ -1120,6 +1121,7 @@ export const words = {
 
   keys: {
     title: "Keys",
+    single: "Single letters and digits are keys (not where you speak to the machine)",
     groups: {
       everywhere: "Everywhere",
       sheet: "On plate and map",
