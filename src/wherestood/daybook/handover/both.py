@@ -8,8 +8,16 @@ from typing import Any
 
 from wherestood.daybook.handover.diverged import Row, Side, Sides
 from wherestood.daybook.handover.kept_out import called
+from wherestood.daybook.handover.said_first import SaidFirst
 
-__all__ = ["DECISION", "Conflict", "both_decided", "one_main_scan", "same_scans"]
+__all__ = [
+    "DECISION",
+    "Conflict",
+    "both_decided",
+    "keep_a_main_scan",
+    "one_main_scan",
+    "same_scans",
+]
 
 Item = tuple[str, str]
 #: Named in place of a column where both sides decided.
@@ -67,6 +75,37 @@ def one_main_scan(sides: Sides, final: dict[Item, Row]) -> Iterator[Conflict]:
         here = called(sides.ours.items, main)
         there = called(sides.theirs.items, item)
         yield Conflict(*item, there, "main", here, there)
+
+
+def keep_a_main_scan(sides: Sides, final: dict[Item, Row], said: SaidFirst) -> None:
+    """Leave a plate one main scan, where each side took the other's for no more."""
+    was: dict[str, list[Item]] = {}
+    for side in (sides.ours, sides.theirs):
+        for item_id, row in side.items["scans"].items():
+            if row["main"] and not row["removed"] and not row["withdrawn"]:
+                was.setdefault(row["plate_id"], []).append(("scans", item_id))
+    there = sides.ours.items["scans"]
+    for plate, mains in was.items():
+        scans = {("scans", i): row for i, row in there.items()} | final
+        now = [
+            scans[item]
+            for item in dict.fromkeys(mains)
+            if item in scans
+            and not (scans[item]["removed"] or scans[item]["withdrawn"])
+        ]
+        if len(now) < 2 or any(row["main"] for row in now):
+            continue
+        if any(
+            row["main"] and row["plate_id"] == plate and not row["removed"]
+            for (table, _), row in scans.items()
+            if table == "scans"
+        ):
+            continue
+        first = min(
+            (("scans", row["id"]) for row in now),
+            key=lambda item: said.when(item, "plate_id", plate),
+        )
+        final[first] = {**scans[first], "main": True}
 
 
 def both_decided(sides: Sides, final: dict[Item, Row]) -> Iterator[Conflict]:

@@ -46,7 +46,11 @@ def merge_in_words(merged: Merged, *, dry_run: bool = False) -> MergeTold:
     for renamed in merged.renamed:
         same = " Are they the same?" if renamed.clash else ""
         becomes = "would be" if dry_run else "is"
-        said.append(f"  their {renamed.before} {becomes} {renamed.after} here.{same}")
+        if renamed.ours:
+            now = f"our {renamed.before} {becomes} {renamed.after} now"
+        else:
+            now = f"their {renamed.before} {becomes} {renamed.after} here"
+        said.append(f"  {now}.{same}")
     outside = [
         f"Note: they left {file} in place; it may not be reached from here."
         for file in merged.outside

@@ -1,13 +1,18 @@
-"""Keep the keys of two copies apart, where each gave one to another item."""
+"""Keep the keys of two copies apart, where each gave one to another item.
+
+Whichever copy takes in the other, the same item keeps the key: the one whose key a
+merge kept before, then the one that had it first. So copies that merge crosswise, or
+back, come to the same keys, and a key that was kept once is kept for good.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from wherestood.daybook.handover.diverged import Row
+from wherestood.daybook.handover.diverged import Row, Sides
+from wherestood.daybook.handover.said_first import SaidFirst
 from wherestood.daybook.keys import next_letter
 from wherestood.daybook.tables import ITEMS, OnPlate
 
@@ -15,22 +20,23 @@ __all__ = ["Renamed", "keep_keys_apart"]
 
 Item = tuple[str, str]
 _NUMBERED = re.compile(r"^(.*?)(\d+)$")
-#: Columns that name other items by their keys rather than refer to their ids.
-_NAMING = ("content", "derived_from", "features", "more", "stands_with")
+_SECOND = re.compile(r"^(.+) \(\d+\)$")
 
 
 @dataclass(frozen=True)
 class Renamed:
-    """Hold an item of theirs that has another key now.
+    """Hold an item that has another key now.
 
     Attributes
     ----------
     table, item_id : str
         The item.
     before, after : str
-        Its key.
+        Its key, in the copy that it comes from.
     clash : bool
         True where people chose both keys: they may mean the same thing.
+    ours : bool
+        Whether it was here before.
     """
 
     table: str
@@ -38,41 +44,65 @@ class Renamed:
     before: str
     after: str
     clash: bool
+    ours: bool = False
 
 
-def keep_keys_apart(
-    ours: Mapping[str, Mapping[str, Row]], final: dict[Item, Row]
-) -> list[Renamed]:
-    """Give new keys to items of theirs whose keys ours has; change `final` in place.
+def keep_keys_apart(sides: Sides, final: dict[Item, Row]) -> list[Renamed]:
+    """Give new keys where both copies gave one to two items; change `final` in place.
 
     Keys that the daybook itself gave (``lead-3``, a detail's letter) get the next
-    number or letter; one that a person chose gets ``(2)`` after it. What names these
-    items by their keys names them by the new ones.
+    number or letter; one that a person chose gets ``(2)`` after it.
     """
-    renamed: list[Renamed] = []
+    said = SaidFirst(sides)
+    chosen: set[Item] = set()
     for table, kind in ITEMS.items():
-        taken: dict[str | None, dict[str, str]] = {}
-        for item_id, row in ours.get(table, {}).items():
-            home = row["plate_id"] if issubclass(kind, OnPlate) else None
-            if (table, item_id) not in final:
-                taken.setdefault(home, {})[row["key"]] = item_id
-        # Those that are here keep their keys before those that come.
-        known = ours.get(table, {})
-        rows = [
-            (item_id, row) for (name, item_id), row in final.items() if name == table
-        ]
-        for item_id, row in sorted(rows, key=lambda one: one[0] not in known):
-            if "key" not in row:
-                continue
-            home = row["plate_id"] if issubclass(kind, OnPlate) else None
-            there = taken.setdefault(home, {})
-            if there.get(row["key"], item_id) != item_id:
-                key, clash = _other_key(table, kind.singular, row["key"], set(there))
-                renamed.append(Renamed(table, item_id, row["key"], key, clash))
-                row["key"] = key
-            there[row["key"]] = item_id
-    _name_by_new_keys(ours, final, renamed)
-    return renamed
+        here = sides.ours.items.get(table, {})
+        rows = {**here, **{i: row for (name, i), row in final.items() if name == table}}
+        holders: dict[str | None, dict[str, list[str]]] = {}
+        for item_id, row in rows.items():
+            if "key" in row:
+                home = row["plate_id"] if issubclass(kind, OnPlate) else None
+                holders.setdefault(home, {}).setdefault(row["key"], []).append(item_id)
+        for home, keys in holders.items():
+            taken = set(keys)
+            for key, ids in sorted(keys.items()):
+                if len(ids) < 2:
+                    continue
+                for item_id in sorted(ids, key=_first(said, table, home, key))[1:]:
+                    item = (table, item_id)
+                    other, clash = _other_key(table, kind.singular, key, taken)
+                    taken.add(other)
+                    final[item] = {**rows[item_id], "key": other}
+                    if clash:
+                        chosen.add(item)
+    return list(_renamed(sides, final, chosen))
+
+
+def _first(
+    said: SaidFirst, table: str, home: str | None, key: str
+) -> Callable[[str], tuple[bool, tuple[str, str]]]:
+    """Return by what the holders of one key are put in order."""
+
+    def order(item_id: str) -> tuple[bool, tuple[str, str]]:
+        item = (table, item_id)
+        kept = said.kept(item, home, key)
+        return not kept, said.when(item, "key", key)
+
+    return order
+
+
+def _renamed(
+    sides: Sides, final: Mapping[Item, Row], chosen: set[Item]
+) -> Iterator[Renamed]:
+    """List whose key is another one than in the copy that it comes from."""
+    for item, row in final.items():
+        table, item_id = item
+        old = sides.ours.items[table].get(item_id)
+        was = old or sides.theirs.items[table][item_id]
+        if "key" in row and row["key"] != was["key"]:
+            yield Renamed(
+                table, item_id, was["key"], row["key"], item in chosen, old is not None
+            )
 
 
 def _other_key(
@@ -90,39 +120,9 @@ def _other_key(
         while f"{found.group(1)}{number}" in taken:
             number += 1
         return f"{found.group(1)}{number}", False
+    second = _SECOND.match(key)
+    stem = second.group(1) if second is not None and second.group(1) in taken else key
     number = 2
-    while f"{key} ({number})" in taken:
+    while f"{stem} ({number})" in taken:
         number += 1
-    return f"{key} ({number})", True
-
-
-def _name_by_new_keys(
-    ours: Mapping[str, Mapping[str, Row]],
-    final: dict[Item, Row],
-    renamed: list[Renamed],
-) -> None:
-    """Let what came with a renamed item name it by its new key."""
-    everywhere = {one.before: one.after for one in renamed if one.table == "features"}
-    by_plate: dict[str, dict[str, str]] = {}
-    for one in renamed:
-        plate = final[one.table, one.item_id].get("plate_id")
-        if plate is not None and one.table in ("marks", "evidence", "statements"):
-            by_plate.setdefault(plate, {})[one.before] = one.after
-    for (table, item_id), row in final.items():
-        here = ours.get(table, {}).get(item_id)
-        keys = everywhere | by_plate.get(str(row.get("plate_id")), {})
-        for column in _NAMING:
-            # What stands here as it did names what it always named.
-            theirs = here is None or row.get(column) != here.get(column)
-            if keys and theirs and row.get(column) is not None:
-                row[column] = _spelt(row[column], keys)
-
-
-def _spelt(value: Any, keys: Mapping[str, str]) -> Any:
-    if isinstance(value, str):
-        return keys.get(value, value)
-    if isinstance(value, list):
-        return [_spelt(part, keys) for part in value]
-    if isinstance(value, dict):
-        return {name: _spelt(part, keys) for name, part in value.items()}
-    return value
+    return f"{stem} ({number})", True

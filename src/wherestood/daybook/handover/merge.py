@@ -22,8 +22,10 @@ from wherestood.daybook.handover.both import Conflict, same_scans
 from wherestood.daybook.handover.diverged import Row, Sides, read_sides
 from wherestood.daybook.handover.kept_out import KeptOut, keep_out, same_files
 from wherestood.daybook.handover.keys_apart import Renamed, keep_keys_apart
+from wherestood.daybook.handover.named_by_key import name_by_new_keys
 from wherestood.daybook.handover.noted import add_notes, count_merge
 from wherestood.daybook.handover.settle import Settled, settle
+from wherestood.daybook.handover.their_files import set_file, their_files
 from wherestood.daybook.handover.withdraw_too import withdraw_too
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.journal import DaybookSession
@@ -33,7 +35,6 @@ from wherestood.daybook.replay import apply_row
 from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.withdraw import Withdrawn
-from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
 
@@ -56,7 +57,7 @@ class Merged:
     conflicts : tuple of Conflict
         What both changed, each in its own way: ours is kept, theirs is in a note.
     renamed : tuple of Renamed
-        Items of theirs that have another key here.
+        Items of either copy that have another key now.
     files : tuple of str
         Files that came along.
     withdrawn : int
@@ -140,7 +141,7 @@ def merge(
             with daybook.reading() as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
             kept_out, settled, renamed = _settled(sides)
-            files, outside = _files_of(sides, settled)
+            files, outside = their_files(sides, settled)
             return _told(sides, kept_out, settled, renamed, tuple(files), outside)
 
         def has_row(file: str) -> bool:
@@ -156,7 +157,7 @@ def merge(
                 with daybook.reading() as ours:
                     sides = read_sides(ours, theirs, unrelated=unrelated)
             # Copied before anybody is kept from writing: originals may be large.
-            files, _ = _files_of(sides, _settled(sides)[1])
+            files, _ = their_files(sides, _settled(sides)[1])
             progress.stage("copying their files", max(len(files), 1))
             here: dict[tuple[str, str | None], Arrival] = {}
 
@@ -179,11 +180,11 @@ def merge(
             with daybook.writing(person, told_why, action="merge") as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
                 kept_out, settled, renamed = _settled(sides)
-                files, outside = _files_of(sides, settled)
+                files, outside = their_files(sides, settled)
                 for file, (item, sha256) in files.items():
                     # Somebody may have changed here meanwhile what must come along.
                     arrival = here.pop((file, sha256), None) or copied(file, sha256)
-                    _set_file(settled.final[item], file, arrival.file)
+                    set_file(settled.final[item], file, arrival.file)
                 _write(ours, sides, settled)
                 add_notes(ours, settled)
                 count_merge(ours, len({row["act"] for row in settled.rows}))
@@ -196,7 +197,9 @@ def merge(
 def _settled(sides: Sides) -> tuple[KeptOut, Settled, list[Renamed]]:
     kept_out = keep_out(sides)
     settled = settle(sides, kept_out)
-    return kept_out, settled, keep_keys_apart(sides.ours.items, settled.final)
+    renamed = keep_keys_apart(sides, settled.final)
+    name_by_new_keys(sides, settled)
+    return kept_out, settled, renamed
 
 
 def _told(
@@ -229,54 +232,6 @@ def _told(
 def _differ(one: Row, other: Row) -> bool:
     """Tell whether two rows say something else, however often each was written."""
     return any(one[c] != other[c] for c in one if c != "revision")
-
-
-def _files_of(
-    sides: Sides, settled: Settled
-) -> tuple[dict[str, tuple[Item, str | None]], tuple[str, ...]]:
-    """Return files that must come along, with their items, and those left outside."""
-    ours = {
-        (file, sha256)
-        for table in ("scans", "plans", "terrain_layers")
-        for row in sides.ours.items[table].values()
-        for file, sha256 in _named(row)
-    }
-    files: dict[str, tuple[Item, str | None]] = {}
-    outside = []
-    for item, row in settled.final.items():
-        if item[0] not in ("scans", "plans", "terrain_layers") or row["withdrawn"]:
-            continue
-        for file, sha256 in _named(row):
-            left = row.get("kept") == "left in place" or item[0] == "plans"
-            if left and is_whole(file):
-                outside.append(file)
-            elif not lies_within(file):
-                raise InputError(
-                    f"The other copy's {ITEMS[item[0]].singular} {row['key']!r} names "
-                    f"the file {file!r}, which lies outside it.",
-                    "Nothing was merged. Get the copy again from somebody you trust.",
-                )
-            elif (file, sha256) not in ours:
-                files[file] = (item, sha256)
-    return files, tuple(outside)
-
-
-def _named(row: Row) -> list[tuple[str, str | None]]:
-    """Return the files that a scan, a plan or a terrain layer names."""
-    if "files" in row:
-        records = row["files"] or ()
-        return [(str(record["file"]), record.get("sha256")) for record in records]
-    return [(row["file"], row["sha256"])] if row.get("file") else []
-
-
-def _set_file(row: Row, before: str, after: str) -> None:
-    if "files" in row:
-        row["files"] = [
-            {**record, "file": after} if record["file"] == before else record
-            for record in row["files"]
-        ]
-    else:
-        row["file"] = after
 
 
 def _write(session: DaybookSession, sides: Sides, settled: Settled) -> None:
@@ -354,6 +309,14 @@ def _rows_of_merging(
 
 def _write_tables(connection: Connection, sides: Sides, settled: Settled) -> None:
     """Write each item as it shall be, those referred to first."""
+    for (name, item_id), row in settled.final.items():
+        # No two may have one key, not even for a moment: those that change it make way.
+        was = sides.ours.items[name].get(item_id, {})
+        if "key" in row and was and row["key"] != was["key"]:
+            making_way = f"moved {item_id}"
+            table = Base.metadata.tables[name]
+            by_id = update(table).where(table.c.id == item_id)
+            connection.execute(by_id.values(key=making_way))
     for table in Base.metadata.sorted_tables:
         within = [
             key.parent.name for key in table.foreign_keys if key.column.table is table

@@ -7,9 +7,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from wherestood.daybook.act import WITHDRAWING
-from wherestood.daybook.handover.both import Conflict, both_decided, one_main_scan
+from wherestood.daybook.handover.both import (
+    Conflict,
+    both_decided,
+    keep_a_main_scan,
+    one_main_scan,
+)
 from wherestood.daybook.handover.diverged import Row, Sides
 from wherestood.daybook.handover.kept_out import KeptOut, called, links
+from wherestood.daybook.handover.said_first import SaidFirst
 
 __all__ = ["Conflict", "Settled", "settle"]
 
@@ -45,9 +51,11 @@ def settle(sides: Sides, kept_out: KeptOut) -> Settled:
     """Settle each item that they touched, but for what does not come.
 
     A column that one side changed is as that side has it. Where both changed it, ours
-    is kept and the difference listed. What one side set aside while the other worked
-    on it stays, and is listed too. What either withdrew is withdrawn.
+    is kept and the difference listed, unless it was listed in an earlier merge: then
+    what was said first stands. What one side set aside while the other worked on it
+    stays, and is listed too. What either withdrew is withdrawn.
     """
+    said = SaidFirst(sides)
     ours, theirs = sides.ours, sides.theirs
     gone_here, gone_there = ours.withdrawn(), theirs.withdrawn()
     here = {(table, key) for table, rows in ours.items.items() for key in rows}
@@ -71,6 +79,9 @@ def settle(sides: Sides, kept_out: KeptOut) -> Settled:
         wanted = theirs.changed.get(item, set())
         both = wanted & ours.changed.get(item, set())
         differ = sorted(column for column in both if old[column] != new[column])
+        stand = {column: said.settled(item, column) for column in differ}
+        wanted = {column for column in wanted if stand.get(column) != "ours"}
+        differ = [column for column in differ if stand[column] is None]
         differ += _set_aside(item, sides, worked_on)
         final[item] = {**old, **{c: new[c] for c in wanted if c not in differ}}
         if "removed" in differ:
@@ -81,6 +92,7 @@ def settle(sides: Sides, kept_out: KeptOut) -> Settled:
         ]
     _let_go(final, not_coming - here)
     conflicts += one_main_scan(sides, final)
+    keep_a_main_scan(sides, final, said)
     conflicts += both_decided(sides, final)
     to_withdraw = sorted((gone_there & here) - gone_here)
     return Settled(rows, final, conflicts, to_withdraw, left_out)
