@@ -16,6 +16,7 @@ from sqlalchemy import select
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.handover import merge, merge_in_words
 from wherestood.daybook.handover.diverged import MERGES
+from wherestood.daybook.history import history
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.replay import disagreements, rebuild_into, table_rows
 from wherestood.daybook.tables import (
@@ -30,6 +31,9 @@ from wherestood.daybook.tables import (
     Scan,
     Source,
 )
+from wherestood.daybook.undo import undo
+from wherestood.daybook.withdraw import withdraw
+from wherestood.errors import InputError
 
 NewDaybook = Callable[[], Daybook]
 _OF_ONE_COPY = ("revision", "file")
@@ -261,3 +265,35 @@ def test_rounds_of_merges_of_three_copies_end_in_one_content(
         for i, j in zip(ring, np.roll(ring, -1), strict=True):
             merge(copies[i], copies[j], people[i])
     is_one(copies)
+
+
+def test_a_merge_after_a_withdrawal_is_the_last_act(new_daybook: NewDaybook) -> None:
+    """Nothing of the merge itself was written but that it was one."""
+    ours, theirs = parted(new_daybook, 2)
+    with ours.writing("Ada") as session:
+        session.add(Lead(what="ask the miller", state="to do"))
+        session.flush()
+        lead = find(session, Lead, "lead-1").id
+    withdraw(ours, Lead, lead, person="Ada")
+    with theirs.writing("Ben") as session:
+        find(session, Plate, "P1").note = "flooded"
+    merge(ours, theirs, "Ada")
+    with pytest.raises(InputError, match="last act merged"):
+        undo(ours, "Ada")
+    with ours.reading() as session:
+        told = [one for entry in history(session) for one in entry.sentences]
+    assert "Added lead-1: [withdrawn]." in told
+
+
+def test_the_diary_says_why_a_merge_moved_a_key(new_daybook: NewDaybook) -> None:
+    copies = parted(new_daybook, 2)
+    for copy, person in zip(copies, PEOPLE, strict=False):
+        with copy.writing(person) as session:
+            session.add(Lead(what=f"by {person}", state="to do"))
+    merge(*copies, "Ada")
+    with copies[0].reading() as session:
+        told = [one for entry in history(session) for one in entry.sentences]
+    assert (
+        "Changed lead-2: key from “lead-1” to “lead-2”, as the other copy had given "
+        "the key to something else."
+    ) in told

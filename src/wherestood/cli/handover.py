@@ -78,6 +78,7 @@ def bag(
         )
     with open_daybook(daybook) as book, stages() as shown:
         made = write_bag(book, out, info=told, progress=shown)
+        within = made.path.resolve().is_relative_to(book.folder.resolve())
     if json:
         say_json({**asdict(made), "path": str(made.path)})
     else:
@@ -89,6 +90,11 @@ def bag(
         warn(
             "Note: full, restricted: the bag holds everything, what is withheld from a "
             "public copy too."
+        )
+    if within:
+        warn(
+            "Note: the bag lies in the daybook's own folder. What is withdrawn later "
+            "would stay in it: move it out."
         )
 
 

@@ -285,6 +285,8 @@ def _sentence(session: Session, row: JournalRow) -> str:
         then = (row.after or {}).get("key")
         if item is not None and then and then != getattr(item, "key", then):
             name += f" (called {then} then)"
+        if item is not None and item.withdrawn:
+            return f"Added {name}: [withdrawn]."
         return _added(session, kind, name, row.after or {})
     if item is not None and item.withdrawn:
         return f"Changed {name}, whose content was withdrawn since."
@@ -299,7 +301,10 @@ def _sentence(session: Session, row: JournalRow) -> str:
         return f"{done} {name}."
     if row.action == "restore":
         return f"Brought back {name}."
-    return _ended(f"Changed {name}{_changes(session, kind, row)}")
+    told = f"Changed {name}{_changes(session, kind, row)}"
+    if row.action == "merge" and "key" in (row.after or {}):
+        told += ", as the other copy had given the key to something else"
+    return _ended(told)
 
 
 def _merged(row: JournalRow) -> str:

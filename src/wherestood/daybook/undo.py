@@ -107,7 +107,10 @@ def _wanted(session: Session, act: str, taking: _Taking) -> str:
     acts = session.execute(
         select(JournalRow.act, func.min(JournalRow.action), JournalRow.undoes)
         # How the pages look is no work on plates, and is set back where it was set.
-        .where(JournalRow.table_name != Setting.__tablename__)
+        .where(
+            (JournalRow.table_name != Setting.__tablename__)
+            | (JournalRow.action == "merge")  # which is counted in a setting
+        )
         .group_by(JournalRow.act, JournalRow.undoes)
         .order_by(func.max(JournalRow.number).desc())
     ).all()

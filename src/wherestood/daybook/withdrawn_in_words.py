@@ -67,9 +67,13 @@ def withdrawn_in_words(
                 "They are names of files or settings there, which the program needs: "
                 "withdraw each of these as well."
                 if everywhere
-                else "To take them out there too, withdraw each of these as well, or "
-                "name the words, with --everywhere --words: a change would leave them "
-                "in the journal."
+                else (
+                    "With --everywhere they go there too, and nothing else of these."
+                    if dry_run
+                    else "To take them out there too, and nothing else of these, name "
+                    "them with --everywhere --words: a change would leave them in the "
+                    "journal."
+                )
             )
         )
     if done.parts_in:
