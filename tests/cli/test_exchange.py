@@ -121,6 +121,9 @@ def test_terrain_is_told_for_a_plate_and_that_it_gives_a_hidden_one_away(
     here = ["terrain-needed", "--plate", "a", "--daybook", str(valley)]
     assert run([*here, "--near-enough", "25"]) == 0
     told = capsys.readouterr()
+    by_key = ["terrain-needed", "a", "--daybook", str(valley), "--near-enough", "25"]
+    assert run(by_key) == 0
+    assert told.out.endswith(capsys.readouterr().out)
     assert "larger cells than 5 m" in told.err
     assert "has all hills that may show" in told.out
     assert "Note" not in told.err

@@ -20,6 +20,7 @@ from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, warn
 
 if TYPE_CHECKING:
+    from wherestood.daybook.book import Daybook
     from wherestood.daybook.history import Entry
     from wherestood.daybook.undo import TakenBack
 
@@ -164,7 +165,8 @@ def undo(
 
     with open_daybook(daybook) as book:
         done = take_back(book, person_named(person), why, act)
-    _say_taken(done, "Took back", as_json=json)
+        did = _did(book, done.act)
+    _say_taken(done, "Took back", did, as_json=json)
 
 
 def redo(
@@ -181,10 +183,26 @@ def redo(
 
     with open_daybook(daybook) as book:
         done = do_again(book, person_named(person), why, act)
-    _say_taken(done, "Took back the undo:", as_json=json)
+        did = _did(book, done.act)
+    _say_taken(done, "Took back the undo:", did, as_json=json)
 
 
-def _say_taken(done: TakenBack, verb: str, *, as_json: bool) -> None:
+def _did(book: Daybook, act: str) -> Entry | None:
+    """Return what was taken back: an act, or the one that an undo had taken back."""
+    from sqlalchemy import select
+
+    from wherestood.daybook.history import entry_of
+    from wherestood.daybook.tables import JournalRow
+
+    with book.reading() as session:
+        undoes = select(JournalRow.undoes).where(JournalRow.act == act).limit(1)
+        while undone := session.scalar(undoes):
+            act = undone
+            undoes = select(JournalRow.undoes).where(JournalRow.act == act).limit(1)
+        return entry_of(session, act)
+
+
+def _say_taken(done: TakenBack, verb: str, did: Entry | None, *, as_json: bool) -> None:
     if as_json:
         say_json(asdict(done))
         return
@@ -192,6 +210,12 @@ def _say_taken(done: TakenBack, verb: str, *, as_json: bool) -> None:
     why = f" ({done.why})" if done.why else ""
     when = f"{done.time[:10]} {done.time[11:16]} UTC"
     say(f"{verb} {many} by {done.person} of {when}{why}.")
+    if did is not None:
+        if did.act != done.act:
+            time = f"{did.time[:10]} {did.time[11:16]} UTC"
+            say(f"  Done again, of {time} by {did.person}:")
+        for sentence in did.sentences:
+            say(f"  {sentence}")
 
 
 books = typer.Typer(

@@ -17,7 +17,7 @@ from wherestood.cli.book import (
 )
 from wherestood.cli.options import AsJson, FarthestKm, SurfaceName
 from wherestood.cli.screen import say, say_json, stages, warn
-from wherestood.errors import InputError
+from wherestood.errors import InputError, WherestoodError
 
 if TYPE_CHECKING:
     import shapely
@@ -117,6 +117,8 @@ def terrain_needed(
     """Say which elevation data a ground searched needs, and how fine."""
     from wherestood.fix.terrain_needed import terrain_needed as needed_for
 
+    if plate is None and within is not None and _is_plate(within, daybook):
+        within, plate = None, within
     area, near_m = _asked(within, plate, daybook)
     needed = needed_for(area, near_enough or near_m, 1000.0 * horizon_radius)
     told: dict[str, Any] = {
@@ -155,6 +157,26 @@ def terrain_needed(
             f"may not be published as they are known: {', '.join(hidden)}. Ask for "
             "whole squares of a degree."
         )
+
+
+def _is_plate(named: str, folder: Path | None) -> bool:
+    """Tell whether what was named as an area is none, but a plate's key."""
+    from wherestood.daybook.keys import find
+    from wherestood.daybook.tables import Plate
+    from wherestood.fix.area import read_area
+
+    try:
+        read_area(named)
+    except InputError:
+        pass
+    else:
+        return False
+    try:
+        with open_daybook(folder) as book, book.reading() as session:
+            find(session, Plate, named)
+    except WherestoodError:  # no daybook here, or no such plate
+        return False
+    return True
 
 
 def _asked(
