@@ -41,6 +41,7 @@ _DONE = {
     "undo": "Took back what was done to", "redo": "Did again what was done to",
     "withdraw": "Withdrew the content of", "withdraw all": "Withdrew the content of",
 }  # fmt: skip
+_WHY_MOVED = ", as the other copy had given the key to something else"
 #: Written by the program alone, and told by the fix itself.
 _UNTOLD = ("fix_inputs",)
 
@@ -281,30 +282,26 @@ def _sentence(session: Session, row: JournalRow) -> str:
         if "withdrawn" in (row.after or {}):
             return f"Withdrew the content of {name}."
         return f"Took withdrawn words out of {name}."
+    gone = item is not None and item.withdrawn
     if row.before is None:
         then = (row.after or {}).get("key")
         if item is not None and then and then != getattr(item, "key", then):
             name += f" (called {then} then)"
-        if item is not None and item.withdrawn:
-            return f"Added {name}: [withdrawn]."
-        return _added(session, kind, name, row.after or {})
-    if item is not None and item.withdrawn:
+        added = _added(session, kind, name, row.after or {})
+        return f"Added {name}: [withdrawn]." if gone else added
+    if gone:
         return f"Changed {name}, whose content was withdrawn since."
     if row.action in ("undo", "redo"):
         verb = "Took back" if row.action == "undo" else "Did again"
         return f"{verb} what was done to {name}{_changes(session, kind, row)}."
-    if row.action == "remove":
-        return f"Set aside {name}."
+    if row.action in ("remove", "restore"):
+        return f"{_DONE[row.action]} {name}."
     alone = set(row.after or {}) - {"revision"} == {"removed"}
     if row.action in ("change", "merge") and alone:
         done = "Set aside" if (row.after or {})["removed"] else "Brought back"
         return f"{done} {name}."
-    if row.action == "restore":
-        return f"Brought back {name}."
-    told = f"Changed {name}{_changes(session, kind, row)}"
-    if row.action == "merge" and "key" in (row.after or {}):
-        told += ", as the other copy had given the key to something else"
-    return _ended(told)
+    moved = row.action == "merge" and "key" in (row.after or {})
+    return _ended(f"Changed {name}{_changes(session, kind, row)}{_WHY_MOVED * moved}")
 
 
 def _merged(row: JournalRow) -> str:
@@ -365,7 +362,7 @@ def _changes(session: Session, kind: type[Item], row: JournalRow) -> str:
     parts = []
     columns = inspect(kind).columns
     for field, new in (row.after or {}).items():
-        if field in ("revision",):
+        if field == "revision":
             continue
         if field == "removed":
             parts.append("set aside" if new else "brought back")
