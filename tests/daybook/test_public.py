@@ -19,6 +19,7 @@ from PIL import Image
 
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.change_items import add_item
+from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.precision import restricted, restricted_plates
 from wherestood.daybook.public import public_rows, write_public_copy
@@ -206,6 +207,46 @@ def test_what_lies_on_a_plate_or_is_tied_to_it_hides_the_plate_too(
         }
         assert find(session, Plate, "c").id not in limits
     assert told == {"a": "withheld", "b": "withheld"}
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_no_row_of_a_withheld_plate_names_its_place_in_any_form(
+    daybook: Daybook, tmp_path: Path
+) -> None:
+    """Short and common names, inflected ones, ones without spaces, things withheld."""
+    naming = {
+        "a": ("Abend in Ötz", "Ötz", "Ötz"),
+        "b": ("Mill Valley, looking north", "Mill Valley", "Valley Mill Trust"),
+        "c": ("谷村の水車", "谷村", "谷村の人"),
+        "d": ("Am Qualmsteiner Weg", "Qualmstein", "Qualmsteiner Verein"),
+        "e": ("Below the Quexhorn", "", "Quexhorn"),
+        "f": ("Below the Rexhorn", "", "Rexhorns"),
+        "Qualmsteiner 3": ("", "Qualmstein", ""),
+    }
+    for key, (title, place, subject) in naming.items():
+        words = {"title": title, "place_words": place, "subjects": [subject, "gardens"]}
+        words |= {"collection": f"{subject} museum", "held_by": f"{subject} museum"}
+        add_item(daybook, "plates", words, ADA, address=key)
+        restrict(daybook, key, precision="withheld")
+        fields = {"what": "image", "holder": f"{subject} museum", "licence": "free"}
+        add_item(daybook, "rights", fields, ADA, about=("plates", key))
+    point = {"type": "Point", "coordinates": [8.5, 46.1]}
+    for key, name in (("top", "Quexhorn"), ("peak", "Rexhorn")):
+        add_item(daybook, "features", {"geometry": point}, ADA, address=key)
+        add_item(daybook, "feature_names", {"feature": key, "name": name}, ADA)
+        restrict(daybook, key, "features", precision="withheld")
+    tied = [{"feature": "top", "weight": 1.0}]
+    fields = {"points_px": [[1.0, 2.0]], "features": tied}
+    add_item(daybook, "marks", fields, ADA, address="e/M")
+    told = {"kind": "hidden", "content": {"feature": "peak"}}
+    add_item(daybook, "evidence", told, ADA, address="f/E")
+    write_public_copy(daybook, tmp_path / "public")
+    gathered = gather(daybook, Wanted("public"))
+    everything = everything_in(tmp_path / "public").decode() + repr(gathered.handed)
+    for word in ("Ötz", "Mill", "谷", "ualmstein", "uexhorn", "exhorn"):
+        assert word not in everything, word
+    assert everything.count("gardens") >= 2 * 6
+    assert "Image: withheld, as it names the place." in everything
 
 
 def test_a_restriction_holds_until_its_day_is_over(daybook: Daybook) -> None:

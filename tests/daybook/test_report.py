@@ -169,6 +169,12 @@ def test_no_byte_of_a_public_report_tells_a_place_that_may_not_be_told(
     for words in told:
         assert words.encode() not in held
     text = _said(book, public=True)
+    assert "VW 14" in text
+    with book.writing("Ada") as session:
+        find(session, Plate, "VW 14").key = "Kernhowe-3"
+    (renamed,) = report_of_plates(book, ["Kernhowe-3"], public=True).plates
+    assert "Kernhowe" not in repr(renamed)
+    assert ("place", "the county") in renamed.catalogue
     assert "Withheld from this public copy" in text
     assert "may still give its place away" in text
     assert ("square of 1 km" in text) == (precision == "1 km")

@@ -26,6 +26,7 @@ from wherestood.daybook.handing_out_rights import (
     BrokenTerm,
     broken_terms,
     common_credits,
+    credits_naming_none,
     credits_of,
     plans_kept_back,
     rights_by_plate,
@@ -40,6 +41,7 @@ from wherestood.daybook.keys import find
 from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
+from wherestood.daybook.public.naming import naming_of_restricted
 from wherestood.daybook.public.rows import LeftOut, public_rows_by_plate
 from wherestood.daybook.tables import (
     Dating,
@@ -195,6 +197,7 @@ def _told(
     limits = restricted_plates(session)
     decided = standing_decisions(session)
     keys, rights = feature_keys(session), rights_by_plate(session)
+    namings = naming_of_restricted(session)
     rows: dict[str, tuple[dict[str, str], tuple[LeftOut, ...]]] = {}
     if public:
         rows = public_rows_by_plate(session)
@@ -210,7 +213,10 @@ def _told(
         if "words" in held_back:
             row = {**row, **dict.fromkeys(("description", "inscription", "note"), "")}
         one = _plate(session, plate, row, decided.get(plate.id), keys)
-        one = replace(one, credits=credits_of(rights.get(plate.id, ())))
+        credits = credits_of(rights.get(plate.id, ()))
+        if public and (naming := namings.get(plate.id)) is not None:
+            credits = credits_naming_none(credits, naming)
+        one = replace(one, credits=credits)
         limit = limits.get(plate.id, FREE)
         if public:
             one = _in_public(one, limit, out)

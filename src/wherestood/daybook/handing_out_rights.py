@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 
 from wherestood.daybook.journal import DaybookSession
+from wherestood.daybook.public.naming import Naming
 from wherestood.daybook.tables import Feature, Plan, Plate, Right, TerrainLayer
 from wherestood.record.export.handed import UNKNOWN
 
@@ -15,6 +16,7 @@ __all__ = [
     "BrokenTerm",
     "broken_terms",
     "common_credits",
+    "credits_naming_none",
     "credits_of",
     "plans_kept_back",
     "rights_by_plate",
@@ -106,6 +108,16 @@ def credits_of(rights: Sequence[Right]) -> tuple[str, ...]:
     if not any(one.what == "image" for one in rights):
         lines.insert(0, f"Image: {UNKNOWN}, licence {UNKNOWN}.")
     return tuple(dict.fromkeys(lines))
+
+
+def credits_naming_none(credits: Iterable[str], naming: Naming) -> tuple[str, ...]:
+    """Return credit lines with those withheld that name a place not told."""
+    return tuple(
+        f"{line.partition(':')[0]}: withheld, as it names the place."
+        if naming.found_in(line)
+        else line
+        for line in credits
+    )
 
 
 def common_credits(

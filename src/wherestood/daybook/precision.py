@@ -23,7 +23,7 @@ from wherestood.daybook.tables import (
 )
 from wherestood.evidence.edtf import read_edtf
 
-__all__ = ["FREE", "Restricted", "restricted", "restricted_plates"]
+__all__ = ["FREE", "Restricted", "restricted", "restricted_plates", "tied_features"]
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def restricted_plates(session: DaybookSession) -> dict[str, Restricted]:
             if plate is not None:
                 by_plate.setdefault(plate, []).append(one)
     if of_features:
-        for plate, feature in _tied(session):
+        for plate, feature in tied_features(session):
             if feature in of_features:
                 by_plate.setdefault(plate, []).extend(of_features[feature])
     found = {plate: _strictest(rows) for plate, rows in by_plate.items()}
@@ -123,7 +123,7 @@ def _panoramas(session: Session) -> Iterable[list[str]]:
     return named.values()
 
 
-def _tied(session: Session) -> Iterable[tuple[str, str]]:
+def tied_features(session: Session) -> Iterable[tuple[str, str]]:
     """Give each plate's id with that of each feature that is tied to it."""
     keys = {key: one for one, key in session.execute(select(Feature.id, Feature.key))}
     for kind in (Detail, Statement):

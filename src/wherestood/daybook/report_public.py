@@ -12,8 +12,9 @@ from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.keys import find
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
+from wherestood.daybook.public.naming import Naming, naming_of_restricted
 from wherestood.daybook.public.pictures import forbidden_pictures
-from wherestood.daybook.public.rows import public_rows
+from wherestood.daybook.public.rows import public_names, public_rows_by_plate
 from wherestood.daybook.report_facts import fix_reported
 from wherestood.daybook.tables import Informant, Lead, Plate, Statement
 from wherestood.record.page import Section
@@ -96,7 +97,7 @@ def _exact(
         still_open=(),
         files=files,
         history=(),
-        catalogue=_catalogue(session, plate.key),
+        catalogue=_catalogue(session, row),
         withheld=tuple(withheld),
     )
 
@@ -141,12 +142,10 @@ def _leads_of_people(session: DaybookSession, plate: Plate) -> set[str]:
     return set(session.scalars(chosen))
 
 
-def _catalogue(session: DaybookSession, key: str) -> tuple[tuple[str, str], ...]:
-    for row, _ in public_rows(session):
-        if row["accession number"] == key:
-            columns = GIVEN_COLUMNS[:-1]
-            return tuple((name, row[name]) for name in columns if row[name])
-    return ()
+def _catalogue(session: DaybookSession, plate: Plate) -> tuple[tuple[str, str], ...]:
+    # By its id: what it is called in public may be another name than its key.
+    row, _ = public_rows_by_plate(session).get(plate.id, ({}, ()))
+    return tuple((name, row[name]) for name in GIVEN_COLUMNS[:-1] if row.get(name))
 
 
 def _restricted(
@@ -157,7 +156,7 @@ def _restricted(
     withheld: list[str],
     fix_key: str,
 ) -> PlateFacts:
-    catalogue = _catalogue(session, plate.key)
+    catalogue = _catalogue(session, row)
     told = dict(catalogue)
     withheld.append(
         "Where the camera stood, but for what is told below; how it looked, its lens, "
@@ -178,17 +177,32 @@ def _restricted(
         for each in plate.pictures
         if each.name == "plate" and not withheld[0].startswith("The picture")
     )
+    naming = naming_of_restricted(session)[row.id]
     return PlateFacts(
-        plate.key,
+        public_names(session)[row.id],
         told.get("title", ""),
         catalogue,
         conclusion=conclusion,
         dates=dates,
-        rights=tuple((*right[:4], "") for right in plate.rights if right[0] == "image"),
+        rights=tuple(
+            (
+                what,
+                _unless(naming, holder),
+                _unless(naming, licence),
+                _unless(naming, credit),
+                "",
+            )
+            for what, holder, licence, credit, _ in plate.rights
+            if what == "image"
+        ),
         pictures=pictures,
         published=_published(session, row, limits, fix_key),
         withheld=tuple(withheld),
     )
+
+
+def _unless(naming: Naming, words: str) -> str:
+    return "withheld" if naming.found_in(words) else words
 
 
 def _published(

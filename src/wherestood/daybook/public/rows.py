@@ -7,29 +7,26 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from wherestood.daybook.catalogue.give import catalogue_rows
-from wherestood.daybook.index_words import folded
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
-from wherestood.daybook.tables import Detail, FeatureName, Plate, Statement
+from wherestood.daybook.public.naming import Naming, naming_of_restricted
+from wherestood.daybook.tables import Plate
 
 __all__ = ["LeftOut", "public_names", "public_rows", "public_rows_by_plate"]
 
 UNKNOWN = "UNKNOWN"
 #: Words that a person wrote freely: what they give away no program can tell.
-_FREE_WORDS = ("description", "inscription", "note")
-_NAMING = ("title", "collection", "subjects")
+_FREE_WORDS = ("title", "description", "inscription", "note")
+#: What may go out unless it names the place.
+_NAMING = (
+    "collection", "subjects", "maker", "held by", "negative number", "process", "size",
+    "rights", "rights holder", "licence", "credit",
+)  # fmt: skip
 _RIGHTS = ("rights holder", "licence")
-_SHORTEST = 4  # letters of a word that names a place
-#: Words of places that name none. Common practice.
-_COMMON = {
-    "above", "along", "below", "bridge", "church", "from", "hill", "house", "lake",
-    "looking", "main", "mill", "mount", "mountain", "near", "north", "over", "park",
-    "path", "river", "road", "south", "station", "street", "taken", "the", "town",
-    "toward", "towards", "upper", "valley", "view", "village", "west", "east", "with",
-}  # fmt: skip
+#: Stands where a credit would name the place, so that nobody takes it for unknown.
+_WITHHELD = "withheld"
 _YEAR = re.compile(r"(?<!\d)(1[4-9]\d\d|20\d\d)(?!\d)")
 
 
@@ -65,8 +62,9 @@ def public_rows(
     ------
     row : dict of str to str
         As `wherestood.daybook.catalogue.catalogue_rows` gives them. File names stay
-        out of all rows; of a plate whose place is restricted also all free words,
-        words that name the place, and all of a date but its years; its place is
+        out of all rows; of a plate whose place is restricted also its title and all
+        free words (a title names places in ways that no program knows), others
+        that name the place, and all of a date but its years; its place is
         told in the words of the restriction, if it has any. Rights that nobody
         recorded are UNKNOWN.
     left_out : tuple of LeftOut
@@ -79,19 +77,14 @@ def public_rows_by_plate(
 ) -> dict[str, tuple[dict[str, str], tuple[LeftOut, ...]]]:
     """Return what `public_rows` gives, by the plate's id, in the same order."""
     restrictions = restricted_plates(session)
-    plates = {
-        key: (one, words)
-        for one, key, words in session.execute(
-            select(Plate.id, Plate.key, Plate.place_words)
-        )
-    }
-    names = _names_by_plate(session) if restrictions else {}
+    ids = {key: one for one, key in session.execute(select(Plate.id, Plate.key))}
+    namings = naming_of_restricted(session)
     found = {}
     for row in catalogue_rows(session):
-        number, place_words = plates[row["accession number"]]
+        number = ids[row["accession number"]]
+        naming = namings.get(number)
+        called = _called(row["accession number"], number, naming)
         limits = restrictions.get(number, FREE)
-        naming = _naming_words([place_words or "", *names.get(number, ())])
-        called = _called(row["accession number"], number, limits, naming)
         found[number] = _public({**row, "accession number": called}, limits, naming)
     return found
 
@@ -102,38 +95,34 @@ def public_names(session: DaybookSession) -> dict[str, str]:
     Its key, unless its place is restricted and the key has a word that names it: then
     the beginning of its id, which tells nothing and stays the same in every copy.
     """
-    restrictions = restricted_plates(session)
-    names = _names_by_plate(session) if restrictions else {}
-    wanted = select(Plate.id, Plate.key, Plate.place_words)
+    namings = naming_of_restricted(session)
+    wanted = select(Plate.id, Plate.key)
     return {
-        one: _called(
-            key, one, restrictions.get(one, FREE),
-            _naming_words([words or "", *names.get(one, ())]),
-        )
-        for one, key, words in session.execute(wanted)
-    }  # fmt: skip
+        one: _called(key, one, namings.get(one)) for one, key in session.execute(wanted)
+    }
 
 
-def _called(key: str, number: str, limits: Restricted, naming: set[str]) -> str:
-    if limits.is_exact or not _names(key.replace("_", " "), naming):
+def _called(key: str, number: str, naming: Naming | None) -> str:
+    if naming is None or not naming.found_in(key):
         return key
     return f"plate-{number[:8]}"
 
 
 def _public(
-    row: Mapping[str, str], limits: Restricted, naming: set[str]
+    row: Mapping[str, str], limits: Restricted, naming: Naming | None
 ) -> tuple[dict[str, str], tuple[LeftOut, ...]]:
     shown = {**row, "file": ""}
     for column in _RIGHTS:
         shown[column] = shown[column] or UNKNOWN
-    if limits.is_exact:
+    if naming is None:
         return shown, ()
     out: list[str] = [name for name in _FREE_WORDS if row[name]]
     shown |= dict.fromkeys(_FREE_WORDS, "")
     for column in _NAMING:
-        kept = [part for part in row[column].split("; ") if not _names(part, naming)]
-        shown[column] = "; ".join(kept)
-        if shown[column] != row[column]:
+        kept = [p for p in row[column].split("; ") if not naming.found_in(p)]
+        if kept != row[column].split("; "):
+            gone = _WITHHELD if column in _RIGHTS else ""
+            shown[column] = "; ".join(kept) or gone
             out.append(column)
     shown["date"] = _years(row["date"])
     if shown["date"] != row["date"]:
@@ -144,36 +133,6 @@ def _public(
     why = f"place published: {limits.precision}"
     key = row["accession number"]
     return shown, tuple(LeftOut(key, what, why) for what in out)
-
-
-def _names_by_plate(session: Session) -> dict[str, list[str]]:
-    """Return the names of all features that are tied to each plate."""
-    names: dict[str, list[str]] = {}
-    wanted = select(FeatureName.feature_id, FeatureName.name)
-    for named, name in session.execute(wanted):
-        names.setdefault(named, []).append(name)
-    found: dict[str, list[str]] = {}
-    for kind in (Detail, Statement):
-        tied = select(kind.plate_id, kind.feature_id).where(
-            kind.feature_id.is_not(None)
-        )
-        for plate, feature in session.execute(tied):
-            if plate is not None and feature is not None:
-                found.setdefault(plate, []).extend(names.get(feature, ()))
-    return found
-
-
-def _words(text: str) -> set[str]:
-    return set(re.findall(r"\w+", folded(text)))
-
-
-def _naming_words(texts: list[str]) -> set[str]:
-    words = {word for text in texts for word in _words(text)}
-    return {w for w in words if len(w) >= _SHORTEST and w not in _COMMON}
-
-
-def _names(text: str, naming: set[str]) -> bool:
-    return bool(_words(text) & naming)
 
 
 def _years(words: str) -> str:
