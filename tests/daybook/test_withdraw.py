@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +26,7 @@ from wherestood.daybook.tables import (
     Note,
     Plate,
     Scan,
+    Source,
     Statement,
 )
 from wherestood.daybook.undo import undo
@@ -306,10 +309,10 @@ def test_a_surname_that_stands_alone_is_named_and_goes_when_asked(
     done = withdraw(told, Informant, informant(told), person="Ada", everywhere=True)
     assert set(done.parts_in) == {"lead 'lead-1'", "lead 'lead-2'"}
     assert done.still_in == ()
-    assert done.parts == ("Philomena", "Quexworth")
+    assert done.parts == ("Quexworth",)
     withdraw(
         told, Informant, informant(told), person="Ada", everywhere=True,
-        words=done.parts[1:],
+        words=done.parts,
     )  # fmt: skip
     assert "Quexworth" not in everything(told)
 
@@ -356,6 +359,87 @@ def test_files_in_the_folder_that_are_none_of_its_own_are_named(
     done = withdraw(told, Informant, informant(told), person="Ada")
     assert done.beside == ("full.zip",)
     assert any("full.zip" in one for one in withdrawn_in_words(done).warned)
+
+
+FORMS = (
+    "Mrs QUÉXWORTH rang",
+    unicodedata.normalize("NFD", "the Quéxworth barn"),
+    "behind Quéxworths house",
+    "philomena.quexworth@example.org",
+    "Philomena_Quéxworth.jpg",
+)
+
+
+@pytest.fixture
+def in_many_forms(daybook: Daybook) -> Daybook:
+    """Return a daybook in which a name stands in capitals, inflected and so on."""
+    name = "Philomena Quéxworth"
+    with daybook.writing("Ada") as session:
+        session.add(Informant(key="quexworth", name=name))
+        session.add(Source(key="Quéxworth letters", citation="letters"))
+        session.add_all(Lead(what=form, state="to do") for form in FORMS)
+    with daybook.writing("Ada", f"{name.upper()} rang") as session:
+        session.add(Lead(what=name.upper(), state="to do"))
+        session.add(Lead(what=unicodedata.normalize("NFD", name), state="to do"))
+    return daybook
+
+
+def test_a_name_that_stands_in_another_form_is_named_and_goes_when_asked(
+    in_many_forms: Daybook,
+) -> None:
+    """Unicode Standard Annex 15: one text in several forms; 3.13: without case."""
+    with in_many_forms.reading() as session:
+        person = find(session, Informant, "quexworth").id
+    done = withdraw(in_many_forms, Informant, person, person="Ada", everywhere=True)
+    assert set(done.redacted) == {"lead 'lead-6'", "lead 'lead-7'"}
+    assert set(done.parts_in) == {f"lead 'lead-{n}'" for n in range(1, 6)}
+    assert "QUÉXWORTH" in done.parts
+    assert set(done.keys) == {"informant 'quexworth'", "source 'Quéxworth letters'"}
+    told = " ".join(withdrawn_in_words(done).warned)
+    assert "in the key of" in told
+    assert "informant 'quexworth'" in told
+    again = withdraw(
+        in_many_forms, Informant, person, person="Ada", everywhere=True,
+        words=done.parts,
+    )  # fmt: skip
+    assert (again.parts_in, again.acts, again.still_in) == ((), (), ())
+    with in_many_forms.reading() as session:
+        left = " ".join(session.scalars(select(Lead.what))).casefold()
+        assert "xworth" not in left
+        assert not any(
+            "XWORTH" in why for why in session.scalars(select(JournalRow.why))
+        )
+        assert disagreements(session) == []
+    with pytest.raises(InputError, match="key of source 'Quéxworth letters'"):
+        withdraw(
+            in_many_forms, Informant, person, person="Ada", everywhere=True,
+            words=["Quéxworth"],
+        )  # fmt: skip
+
+
+def test_reasons_of_other_acts_that_hold_a_name_are_named(
+    in_many_forms: Daybook,
+) -> None:
+    with in_many_forms.reading() as session:
+        person = find(session, Informant, "quexworth").id
+        chosen = select(JournalRow.act).where(JournalRow.why != "")
+        (act,) = set(session.scalars(chosen))
+    done = withdraw(
+        in_many_forms, Informant, person, person="Ada", why="Mrs Quéxworth asked"
+    )
+    assert act[:8] in done.acts
+    assert done.acts[-1] == "this one"
+    assert act[:8] in " ".join(withdrawn_in_words(done).warned)
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_copies_of_the_database_in_the_folder_are_named(told: Daybook) -> None:
+    """Whatever they are called, they hold the daybook as it was."""
+    copies = ("daybook.sqlite (1)", "daybook.sqlite.bak", "terrain/old.sqlite")
+    for name in copies:
+        shutil.copy(told.path("daybook.sqlite"), told.path(name))
+    done = withdraw(told, Informant, informant(told), person="Ada")
+    assert done.beside == copies
 
 
 def test_a_note_of_a_withdrawal_that_cannot_be_read_locks_nobody_out(

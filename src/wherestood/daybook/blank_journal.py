@@ -12,10 +12,11 @@ from wherestood.daybook.act import WITHDRAWING
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.falling import redacted, stub_columns
 from wherestood.daybook.may_hold import may_hold
+from wherestood.daybook.other_forms import OtherForms
 from wherestood.daybook.redact import STUB, Needles
 from wherestood.daybook.tables import Item, JournalRow
 
-__all__ = ["blank_journal"]
+__all__ = ["acts_that_still_hold", "blank_journal"]
 
 _TEXTS = (JournalRow.before, JournalRow.after, JournalRow.why, JournalRow.person)
 _AT_ONCE = 1000  # rows held in memory at a time
@@ -47,27 +48,17 @@ def blank_journal(
         Plain runs of the words, as `wherestood.daybook.may_hold.plain_runs` gives
         them: rows without these are not looked at.
     """
-    stubs = {item.id: stub_columns(item.__tablename__) for item in falling}
-    repeating = {item.id for item in quoting}
-    acts = _acts(session, stubs)
-    wanted = JournalRow.item_id.in_([*stubs, *repeating]) | JournalRow.act.in_(acts)
+    blanked = _Blanked(session, falling, quoting, needles, everywhere=everywhere)
+    wanted = JournalRow.item_id.in_([*blanked.stubs, *blanked.repeating])
+    wanted |= JournalRow.act.in_(blanked.acts)
     if everywhere:
         wanted |= may_hold(_TEXTS, runs) if runs is not None else true()
     chosen = select(JournalRow).where(wanted).order_by(JournalRow.number)
     changes = []
     for row in session.scalars(chosen.execution_options(yield_per=_AT_ONCE)):
-        sides = [row.before, row.after]
-        if row.item_id in stubs:
-            sides = [_stub_of(side, stubs[row.item_id]) for side in sides]
-        elif row.item_id in repeating or everywhere:
-            sides = [_without(row.table_name, side, needles) for side in sides]
-        why = STUB if row.why and acts.get(row.act) else needles.taken_out_of(row.why)
-        if row.action in WITHDRAWING:
-            why = row.why
-        person = needles.taken_out_of(row.person) if everywhere else row.person
-        as_it_was = (row.before, row.after, row.why, row.person)
-        if (sides[0], sides[1], why, person) != as_it_was:
-            changes.append((row.number, sides[0], sides[1], why, person))
+        blank = blanked.of(row)
+        if blank != (row.before, row.after, row.why, row.person):
+            changes.append((row.number, *blank))
         session.expunge(row)
     connection = session.connection()
     writing_by_flush(connection, True)
@@ -77,6 +68,84 @@ def blank_journal(
         connection.execute(update(JournalRow).where(where).values(**values))
     writing_by_flush(connection, False)
     return len(changes)
+
+
+def acts_that_still_hold(
+    session: Session,
+    falling: Collection[Item],
+    quoting: Collection[Item],
+    needles: Needles,
+    *,
+    everywhere: bool,
+    forms: OtherForms,
+) -> dict[str, set[str]]:
+    """Return acts whose reason or values hold other forms, once words are taken out.
+
+    Parameters
+    ----------
+    session, falling, quoting, needles, everywhere
+        As for `blank_journal`, which need not have run.
+    forms : OtherForms
+        What is looked for.
+    """
+    blanked = _Blanked(session, falling, quoting, needles, everywhere=everywhere)
+    chosen = select(JournalRow).order_by(JournalRow.number)
+    if forms.runs is not None:
+        chosen = chosen.where(may_hold(_TEXTS, forms.runs))
+    found: dict[str, set[str]] = {}
+    if not forms.words:
+        return found
+    for row in session.scalars(chosen.execution_options(yield_per=_AT_ONCE)):
+        before, after, why, _ = blanked.of(row)
+        sides = [
+            {name: side[name] for name in stub_columns(row.table_name) if name in side}
+            for side in (before, after)
+            if side is not None
+        ]
+        if held := forms.found_in([*sides, why]):
+            found.setdefault(row.act, set()).update(held)
+        session.expunge(row)
+    return found
+
+
+class _Blanked:
+    """Tell what a withdrawal leaves of rows of the journal."""
+
+    def __init__(
+        self,
+        session: Session,
+        falling: Collection[Item],
+        quoting: Collection[Item],
+        needles: Needles,
+        *,
+        everywhere: bool,
+    ) -> None:
+        self.stubs = {item.id: stub_columns(item.__tablename__) for item in falling}
+        self.repeating = {item.id for item in quoting}
+        self.acts = _acts(session, self.stubs)
+        self.needles = needles
+        self.everywhere = everywhere
+
+    def of(self, row: JournalRow) -> tuple[Any, Any, str, str]:
+        """Return what is left: both sides, the reason, and who."""
+        needles = self.needles
+        sides = [row.before, row.after]
+        if row.item_id in self.stubs:
+            sides = [_stub_of(side, self.stubs[row.item_id]) for side in sides]
+        elif row.item_id in self.repeating or self.everywhere:
+            sides = [_without(row.table_name, side, needles) for side in sides]
+        why = row.why
+        if row.action not in WITHDRAWING:
+            if row.why and self.acts.get(row.act):
+                why = STUB
+            elif (
+                self.everywhere
+                or row.act in self.acts
+                or (row.item_id in self.repeating)
+            ):
+                why = needles.taken_out_of(row.why)
+        person = needles.taken_out_of(row.person) if self.everywhere else row.person
+        return sides[0], sides[1], why, person
 
 
 def _acts(session: Session, stubs: Collection[str]) -> dict[str, bool]:

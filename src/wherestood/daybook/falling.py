@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Collection, Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
@@ -93,8 +94,11 @@ def words_in(table: str, row: Mapping[str, Any]) -> set[str]:
 def parts_of_names(table: str, row: Mapping[str, Any]) -> set[str]:
     """Return the single words of a person's name: a surname may stand alone."""
     name = row.get("name") if table == "informants" else None
-    words = re.findall(r"\w[\w'-]*", name or "")
-    return {word for word in words if len(word) >= SHORTEST and word[0].isupper()}
+    # An accent that stands apart would part the word.
+    composed = unicodedata.normalize("NFC", name or "")
+    words = [w for w in re.findall(r"\w[\w'-]*", composed) if len(w) >= SHORTEST]
+    capital = {word for word in words if word[0].isupper()}
+    return (capital or set(words)) - {STUB.strip("[]")}
 
 
 def redacted(table: str, row: Mapping[str, Any], needles: Needles) -> dict[str, Any]:

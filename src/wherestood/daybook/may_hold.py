@@ -8,6 +8,7 @@ loaded and looked at closely.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
@@ -39,7 +40,9 @@ def plain_runs(words: Iterable[str]) -> list[str] | None:
     for word in words:
         if len(word.strip()) < SHORTEST:
             continue  # too short to be looked for
-        run = max(_PLAIN.findall(word), key=len, default="")
+        # Letters that bear an accent are written in one or in two: none of these.
+        composed = unicodedata.normalize("NFC", word)
+        run = max(_PLAIN.findall(composed), key=len, default="")
         if not run:
             return None
         runs.add(run)
@@ -47,9 +50,12 @@ def plain_runs(words: Iterable[str]) -> list[str] | None:
 
 
 def may_hold(columns: Sequence[Any], runs: Iterable[str]) -> ColumnElement[bool]:
-    """Return the condition that one of some columns holds one of the runs."""
+    """Return the condition that one of some columns holds one of the runs.
+
+    Capitals or not: of plain letters every database knows which belong together.
+    """
     texts = [cast(column, String) for column in columns]
-    held = (text.contains(run) for run in runs for text in texts)
+    held = (text.icontains(run) for run in runs for text in texts)
     return or_(false(), *held)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -14,6 +15,11 @@ STUB = "[withdrawn]"
 #: Shorter words are too common to be looked for: they would be taken out of others.
 SHORTEST = 4  # characters
 _AT_ONCE = 500  # words in one pattern
+#: A name is the same in capitals; one word alone may be another (Mark, mark), and a
+#: sentence is repeated as it was written.
+_OF_A_NAME = range(2, 6)  # words
+#: Accents that stand apart from their letter (Unicode, combining diacritical marks).
+_ACCENTS = r"\u0300-\u036f"
 
 
 def strings_in(value: Any) -> Iterator[str]:
@@ -35,7 +41,8 @@ class Needles:
     ----------
     words : iterable of str
         Whole texts; each is found as it stands, whatever spaces and ends of lines
-        are between its words, and as JSON and TOML write it.
+        are between its words, with accents apart or not, and as JSON and TOML write
+        it; a name of several words in capitals and small letters too.
     """
 
     def __init__(self, words: Iterable[str]) -> None:
@@ -76,15 +83,20 @@ class Needles:
 
 
 def _forms(word: str) -> set[str]:
-    return {
-        word,
-        json.dumps(word, ensure_ascii=False)[1:-1],
-        json.dumps(word)[1:-1],
+    cases = {word}
+    if len(word.split()) in _OF_A_NAME:
+        cases |= {word.lower(), word.upper(), word.title()}
+    written = {
+        unicodedata.normalize(form, case) for case in cases for form in ("NFC", "NFD")
     }
+    forms = {word} | written
+    for one in sorted(forms):
+        forms |= {json.dumps(one, ensure_ascii=False)[1:-1], json.dumps(one)[1:-1]}
+    return forms
 
 
 def _pattern(form: str) -> str:
     inside = r"\s+".join(re.escape(part) for part in form.split())
     before = r"(?<!\w)" if form[0].isalnum() else ""
-    after = r"(?!\w)" if form[-1].isalnum() else ""
+    after = rf"(?![\w{_ACCENTS}])" if form[-1].isalnum() else ""
     return f"{before}{inside}{after}"

@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 from datetime import UTC
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import false, or_, select, true
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.act import Action
-from wherestood.daybook.blank_journal import blank_journal
-from wherestood.daybook.book import ADDRESS_FILE, DATABASE, OUT, TERRAIN, Daybook
+from wherestood.daybook.blank_journal import acts_that_still_hold, blank_journal
+from wherestood.daybook.book import Daybook
 from wherestood.daybook.falling import (
     falls_by,
     own_words,
@@ -27,12 +27,13 @@ from wherestood.daybook.falling import (
     stub_columns,
     words_in,
 )
+from wherestood.daybook.files_beside import files_beside
 from wherestood.daybook.keys import address_of
-from wherestood.daybook.may_hold import items_that_may_hold, plain_runs
-from wherestood.daybook.originals.passing import TAKING_IN
+from wherestood.daybook.may_hold import items_that_may_hold, may_hold, plain_runs
 from wherestood.daybook.originals.take import files_named
+from wherestood.daybook.other_forms import OtherForms
 from wherestood.daybook.redact import SHORTEST, STUB, Needles
-from wherestood.daybook.scrub import PENDING, Pending, finish, note_pending
+from wherestood.daybook.scrub import Pending, finish, note_pending
 from wherestood.daybook.tables import (
     ITEMS,
     About,
@@ -40,6 +41,8 @@ from wherestood.daybook.tables import (
     FixInput,
     Item,
     JournalRow,
+    Setting,
+    Words,
 )
 from wherestood.errors import InputError
 
@@ -67,13 +70,18 @@ class Withdrawn:
     finished : bool
         False where another process still reads; the next opening finishes it.
     parts_in : tuple of str
-        Other items in which a single word of a withdrawn name stands.
+        Other items in which a single word of a withdrawn name stands, or another
+        form of a word: in capitals, inflected, within an address.
     parts : tuple of str
-        These single words.
+        These single words and forms, as they are written in items and in acts.
     beside : tuple of str
         Files in the daybook's folder that it knows nothing of: a bag, a report.
     signed : tuple of str
         Names in which the words stand, and under which acts stay in the journal.
+    keys : tuple of str
+        Items in whose key a form of the words stands, which stays.
+    acts : tuple of str
+        First letters of acts whose reason, or earlier values, hold a form of them.
     """
 
     stubs: tuple[str, ...]
@@ -86,6 +94,8 @@ class Withdrawn:
     parts: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     signed: tuple[str, ...] = ()
+    keys: tuple[str, ...] = ()
+    acts: tuple[str, ...] = ()
 
 
 def withdraw(
@@ -129,11 +139,11 @@ def withdraw(
     also = _checked(words, everywhere=everywhere)
     if dry_run:
         with daybook.reading() as session, session.no_autoflush:
-            return _found(daybook, session, kind, item_id, also, everywhere)[0]
+            return _found(daybook, session, kind, item_id, also, everywhere, why)[0]
     action: Action = "withdraw all" if everywhere else "withdraw"
     with daybook.writing(person, why, action=action) as session:
         item = session.get(kind, item_id)
-        told, going = _found(daybook, session, kind, item_id, also, everywhere)
+        told, going = _found(daybook, session, kind, item_id, also, everywhere, why)
         assert session.act is not None
         # Never the same twice: an act without a row would not be finished.
         time = session.clock().astimezone(UTC).isoformat(timespec="microseconds")
@@ -150,11 +160,7 @@ def withdraw(
             everywhere=everywhere, runs=going.runs,
         )  # fmt: skip
         if not (emptied or told.stubs or told.redacted):
-            raise InputError(
-                "These words stand in no item and no row of the journal: "
-                f"{', '.join(map(repr, also))}.",
-                "Give them as they were written, capitals and all.",
-            )
+            raise _stand_nowhere(also, told)
         note_pending(daybook.folder, Pending(act=session.act.id, files=told.files))
     return replace(told, finished=finish(daybook.folder, daybook.engine))
 
@@ -193,6 +199,7 @@ def _found(
     item_id: str,
     also: list[str],
     everywhere: bool,
+    why: str,
 ) -> tuple[Withdrawn, _Going]:
     """Return what would go, and what would not; nothing is changed."""
     item = session.get(kind, item_id)
@@ -207,9 +214,9 @@ def _found(
         )
     falling = [] if item.withdrawn else _falling_with(session, item)
     words = _words_of(session, falling)
-    parts = {p for i in falling for p in parts_of_names(i.__tablename__, vars(i))}
-    runs = plain_runs([*words, *parts, *also])
-    others = list(items_that_may_hold(session, runs, {one.id for one in falling}))
+    parts = _parts_of_names(session, falling)
+    forms = OtherForms([*parts, *also])
+    others = _others(session, [*words, *also], forms, {one.id for one in falling})
     needles = Needles((words - _own_words(falling, others)) | set(also))
     taken, outside = _files(daybook, session, falling)
     searched = others if everywhere else _quoting(session, falling)
@@ -219,24 +226,91 @@ def _found(
         if (columns := redacted(one.__tablename__, vars(one), needles))
     }
     still = [one for one in others if _holds(one, needles, quoting.get(one, {}))]
-    surnames = Needles(parts)
-    maybe = [
-        one
+    maybe = {
+        one: held
         for one in others
-        if parts and one not in still and _holds(one, surnames, quoting.get(one, {}))
-    ]
+        if one not in still
+        and (held := forms.found_in(list(_left(one, quoting.get(one, {})))))
+    }
+    acts = acts_that_still_hold(
+        session, falling, quoting, needles, everywhere=everywhere, forms=forms
+    )
+    written = set().union(*maybe.values(), *acts.values())
     told = [
         tuple(_called(session, one) for one in some)
         for some in (falling, quoting, still, maybe)
     ]
     withdrawn = Withdrawn(
         told[0], tuple(taken), outside, told[1], told[2], finished=True,
-        parts_in=told[3], parts=tuple(sorted(parts)) if maybe else (),
-        beside=_beside(daybook, set(taken) | files_named(session)),
-        signed=_signed(session, [needles, surnames], needles if everywhere else None),
+        parts_in=told[3], parts=tuple(sorted(written)),
+        beside=files_beside(daybook, set(taken) | files_named(session)),
+        signed=_signed(session, needles, forms, everywhere=everywhere),
+        keys=tuple(_called(session, one) for one in _keyed(session, forms)),
+        acts=(*(one[:8] for one in acts), *["this one"] * bool(forms.found_in(why))),
     )  # fmt: skip
     going = plain_runs([*words, *also])
     return withdrawn, _Going(falling, quoting, needles, going)
+
+
+def _stand_nowhere(also: Sequence[str], told: Withdrawn) -> InputError:
+    """Return the refusal of words that are nowhere, or only in another form."""
+    words = ", ".join(map(repr, also))
+    elsewhere = [*told.parts_in, *(f"act {one}" for one in told.acts)]
+    elsewhere += [f"the key of {one}" for one in told.keys]
+    if not elsewhere:
+        return InputError(
+            f"These words stand in no item and no row of the journal: {words}.",
+            "Give them as they were written, capitals and all.",
+        )
+    return InputError(
+        f"Nothing can be taken out of what these words are written in: {words}. Other "
+        f"forms of them stand in {', '.join(elsewhere)}.",
+        f"Give them as they are written there: {', '.join(told.parts)}."
+        if told.parts
+        else "A key stays as it is; change the key of what is no stub.",
+    )
+
+
+def _parts_of_names(session: Session, falling: list[Item]) -> set[str]:
+    """Return the single words of names that items have, or ever had."""
+    parts = {p for i in falling for p in parts_of_names(i.__tablename__, vars(i))}
+    ids = [item.id for item in falling if item.__tablename__ == "informants"]
+    for row in session.scalars(select(JournalRow).where(JournalRow.item_id.in_(ids))):
+        for side in (row.before or {}, row.after or {}):
+            parts |= parts_of_names(row.table_name, side)
+    return parts
+
+
+def _others(
+    session: Session, words: list[str], forms: OtherForms, but: set[str]
+) -> list[Item]:
+    """Return items that may hold the words, or a form of them."""
+    runs = plain_runs(words)
+    both = None if runs is None or forms.runs is None else {*runs, *forms.runs}
+    chosen = None if both is None else sorted(both)
+    found = {item.id: item for item in items_that_may_hold(session, chosen, but)}
+    # Letters such as ligatures are one with plain ones in the index of words alone.
+    held = [Words.text.contains(word, autoescape=True) for word in forms.words]
+    for table, item_id in session.execute(
+        select(Words.table_name, Words.item_id).where(or_(false(), *held))
+    ):
+        if item_id not in found and item_id not in but:
+            found[item_id] = session.get_one(ITEMS[table], item_id)
+    return list(found.values())
+
+
+def _keyed(session: Session, forms: OtherForms) -> Iterable[Item]:
+    """Give the items in whose key a form of the words stands, stubs included."""
+    if not forms.words:
+        return
+    for kind in ITEMS.values():
+        key = getattr(kind, "key", None)
+        if key is None or kind is Setting:
+            continue
+        may = true() if forms.runs is None else may_hold([key], forms.runs)
+        for item in session.scalars(select(kind).where(may).order_by(key)):
+            if forms.found_in(getattr(item, "key")):  # noqa: B009
+                yield item
 
 
 def _called(session: Session, item: Item) -> str:
@@ -287,13 +361,13 @@ def _own_words(falling: list[Item], others: list[Item]) -> set[str]:
 
 
 def _signed(
-    session: Session, names: Sequence[Needles], taken: Needles | None
+    session: Session, needles: Needles, forms: OtherForms, *, everywhere: bool
 ) -> tuple[str, ...]:
     """Return names under which acts stand in the journal, and will go on to stand."""
     left = []
     for person in session.scalars(select(JournalRow.person).distinct()):
-        after = taken.taken_out_of(person) if taken is not None else person
-        if any(one.stand_in(after) for one in names):
+        after = needles.taken_out_of(person) if everywhere else person
+        if needles.stand_in(after) or forms.found_in(after):
             left.append(person)
     return tuple(sorted(left))
 
@@ -314,24 +388,13 @@ def _quoting(session: Session, falling: list[Item]) -> list[Item]:
 
 def _holds(item: Item, needles: Needles, changed: Mapping[str, Any]) -> bool:
     """Tell whether words stand in an item, once it has lost those it will lose."""
-    return any(
-        needles.stand_in(changed.get(name, getattr(item, name)))
-        for name in stub_columns(item.__tablename__)
-    )
+    return any(needles.stand_in(value) for value in _left(item, changed))
 
 
-def _beside(daybook: Daybook, known: set[str]) -> tuple[str, ...]:
-    """Return files in the folder that are none of the daybook's own."""
-    own = (DATABASE, ADDRESS_FILE, PENDING)
-    return tuple(
-        inside.as_posix()
-        for path in sorted(daybook.folder.rglob("*"))
-        if path.is_file()
-        and (inside := path.relative_to(daybook.folder)).parts[0] not in (OUT, TERRAIN)
-        and not inside.name.startswith(own)
-        and TAKING_IN not in inside.parts
-        and inside.as_posix() not in known
-    )
+def _left(item: Item, changed: Mapping[str, Any]) -> Iterable[Any]:
+    """Give the content of an item, once it has lost what it will lose."""
+    for name in stub_columns(item.__tablename__):
+        yield changed.get(name, getattr(item, name))
 
 
 def _files(

@@ -76,11 +76,24 @@ def withdrawn_in_words(
                 )
             )
         )
-    if done.parts_in:
-        words = " ".join(f"--words {word}" for word in done.parts)
+    if done.parts_in or done.acts:
+        words = " ".join(f'--words "{word}"' for word in done.parts)
+        acts = f"what the journal tells of acts {', '.join(done.acts)}"
+        where = [*done.parts_in, *([acts] if done.acts else [])]
         warned.append(
-            f"Note: single words of the name stand in {', '.join(done.parts_in)}. Read "
-            f"these; --everywhere {words} takes the words out, now or later."
+            "Note: single words of it, or other forms of them, stand in "
+            f"{', '.join(where)}. Read these"
+            + (
+                f"; --everywhere {words} takes them out, now or later. What an act of "
+                "withdrawing was done for stays."
+                if words
+                else "; why content was withdrawn stays to be read."
+            )
+        )
+    if done.keys:
+        warned.append(
+            f"Note: a form of the words stands in the key of {', '.join(done.keys)}. "
+            "Keys stay, as others refer to them, in the journal too."
         )
     if done.signed:
         names = " and by ".join(map(repr, done.signed))
