@@ -6,10 +6,14 @@ import pytest
 from sqlalchemy import func, select
 
 from wherestood.daybook import Daybook, find
+from wherestood.daybook.rename import rename
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import (
     Detail,
+    Evidence,
+    Feature,
     JournalRow,
+    Mark,
     Note,
     Plate,
     Setting,
@@ -123,3 +127,46 @@ def test_an_addition_that_others_built_on_since_is_not_taken_back(
     with changed.reading() as session:
         assert find(session, Source, "source-1").removed
         assert disagreements(session) == []
+
+
+def test_a_feature_that_others_name_by_key_keeps_it(changed: Daybook) -> None:
+    """Its addition and its renaming stand while a mark or evidence needs them."""
+    with changed.writing("Ada") as session:
+        session.add(Feature(key="mill", what="mill"))
+    with changed.writing("Ada") as session:
+        rename(session, find(session, Feature, "mill"), "weir mill")
+    with changed.writing("Ben") as session:
+        plate = find(session, Plate, "1987.12").id
+        named = [{"feature": "weir mill", "weight": 1.0}]
+        session.add(
+            Mark(plate_id=plate, key="m1", points_px=[[1.0, 2.0]], features=named)
+        )
+    with changed.writing("Cora") as session:
+        content = {"feature": "weir mill"}
+        session.add(Evidence(plate_id=plate, key="e1", kind="seen", content=content))
+    with changed.reading() as session:
+        chosen = select(JournalRow.act).where(JournalRow.table_name == "features")
+        added, renamed = dict.fromkeys(session.scalars(chosen))
+    for problem in ("mark 'm1' names", "evidence 'e1' names"):
+        for act in (added, renamed):
+            with pytest.raises(InputError, match=f"{problem} feature 'weir mill'"):
+                undo(changed, "Ada", act=act)
+        with changed.writing("Ben") as session:
+            find(session, Mark, "1987.12/m1").removed = True
+    with changed.writing("Ben") as session:
+        find(session, Evidence, "1987.12/e1").removed = True
+    undo(changed, "Ada", act=renamed)
+    undo(changed, "Ada", act=added)
+    with changed.reading() as session:
+        assert find(session, Feature, "mill").removed
+        assert disagreements(session) == []
+
+
+def test_a_mark_of_a_feature_that_is_not_there_is_refused(changed: Daybook) -> None:
+    with changed.reading() as session:
+        plate = find(session, Plate, "1987.12").id
+    named = [{"feature": "nobody", "weight": 1.0}]
+    mark = Mark(plate_id=plate, key="m1", points_px=[[1.0, 2.0]], features=named)
+    problem = "'m1' names the feature 'nobody'"
+    with pytest.raises(InputError, match=problem), changed.writing("Ben") as session:
+        session.add(mark)

@@ -21,7 +21,8 @@ from wherestood.daybook.check_items import check_item
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.index_words import index_items
 from wherestood.daybook.keys import give_keys
-from wherestood.daybook.tables import Item, JournalRow, Plan
+from wherestood.daybook.named_by_key import refuse_features_unknown
+from wherestood.daybook.tables import Item, JournalRow, Mark, Plan
 from wherestood.errors import DaybookError
 
 __all__ = ["DaybookSession", "columns_of", "plate_of"]
@@ -72,6 +73,8 @@ def _check(session: DaybookSession, _context: UOWTransaction, _only: Any) -> Non
             withdrawing=action in WITHDRAWING,
             as_before=action in ("undo", "redo"),
         )
+        if isinstance(thing, Mark) and action is None:
+            refuse_features_unknown(session, thing)
     writing_by_flush(session.connection(), True)
 
 

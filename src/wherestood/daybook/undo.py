@@ -14,6 +14,7 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
 from wherestood.daybook.counted import an
 from wherestood.daybook.loaded import load_items
+from wherestood.daybook.named_by_key import items_that_name
 from wherestood.daybook.tables import ITEMS, About, Item, JournalRow, Plate, Setting
 from wherestood.errors import InputError
 
@@ -22,6 +23,9 @@ __all__ = ["TakenBack", "next_to_take_back", "redo", "undo"]
 _Taking = Literal["undo", "redo"]
 #: What one act may be, to be taken back by each.
 _OF = {"undo": ("add", "change", "remove", "restore"), "redo": ("undo",)}
+
+#: What marks and evidence name by key.
+_NAMED_BY_KEY = frozenset({"evidence", "features", "marks", "statements"})
 
 
 @dataclass(frozen=True)
@@ -96,6 +100,7 @@ def _take_back(
         _kept = load_items(session, {(r.table_name, r.item_id) for r in rows})
         with session.no_autoflush:
             _refuse_used(session, wanted)
+            _refuse_named(session, rows)
             for row in rows:
                 _reverse(session, row)
         last = rows[0]
@@ -201,6 +206,25 @@ def _refuse_used(session: Session, act: str) -> None:
             ).first()
             if there is not None:
                 raise _used(session, there, getattr(there, link.key))
+
+
+def _refuse_named(session: Session, rows: Sequence[JournalRow]) -> None:
+    """Refuse to take a key away by which others name an item since."""
+    mine = {row.item_id for row in rows}
+    for row in rows:
+        renamed = "key" in (row.before or {})
+        if row.table_name not in _NAMED_BY_KEY or not (row.before is None or renamed):
+            continue
+        item = session.get(ITEMS[row.table_name], row.item_id)
+        if item is None or item.withdrawn:
+            continue  # refused where it is reversed
+        for there in items_that_name(session, item):
+            if not (there.removed or there.withdrawn or there.id in mine):
+                raise InputError(
+                    f"The {name_of(there)} names {name_of(item)} since; nothing was "
+                    "taken back.",
+                    "Set that aside first, or let it name another.",
+                )
 
 
 def _used(session: Session, there: Item, item_id: str) -> InputError:
