@@ -26,6 +26,7 @@ from wherestood.daybook.tables import (
     Note,
     Plate,
     Scan,
+    Setting,
     Source,
     Statement,
 )
@@ -356,8 +357,19 @@ def test_files_in_the_folder_that_are_none_of_its_own_are_named(
 ) -> None:
     """A bag, or a report written into the folder, may hold it too."""
     told.path("full.zip").write_text(NAME)
+    issue: dict[str, Any] = {
+        "file": "reports/report-1/report.html",
+        "sha256": "0",
+        "size_bytes": 1,
+    }
+    told.path(issue["file"]).parent.mkdir(parents=True)
+    told.path(issue["file"]).write_text(NAME)
+    with told.writing("Ada") as session:
+        session.add(Setting(key="report-1", value={"files": [issue]}))
     done = withdraw(told, Informant, informant(told), person="Ada")
     assert done.beside == ("full.zip",)
+    assert done.issued == ("report-1",)
+    assert any("report-1" in one for one in withdrawn_in_words(done).warned)
     assert any("full.zip" in one for one in withdrawn_in_words(done).warned)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import false, or_, select, true
@@ -82,6 +83,8 @@ class Withdrawn:
         Items in whose key a form of the words stands, which stays.
     acts : tuple of str
         First letters of acts whose reason, or earlier values, hold a form of them.
+    issued : tuple of str
+        Reports that were issued, and whose files stay as they went out.
     """
 
     stubs: tuple[str, ...]
@@ -96,6 +99,7 @@ class Withdrawn:
     signed: tuple[str, ...] = ()
     keys: tuple[str, ...] = ()
     acts: tuple[str, ...] = ()
+    issued: tuple[str, ...] = ()
 
 
 def withdraw(
@@ -232,6 +236,7 @@ def _found(
         if one not in still
         and (held := forms.found_in(list(_left(one, quoting.get(one, {})))))
     }
+    issued = _issued(session)
     acts = acts_that_still_hold(
         session, falling, quoting, needles, everywhere=everywhere, forms=forms
     )
@@ -243,13 +248,25 @@ def _found(
     withdrawn = Withdrawn(
         told[0], tuple(taken), outside, told[1], told[2], finished=True,
         parts_in=told[3], parts=tuple(sorted(written)),
-        beside=files_beside(daybook, set(taken) | files_named(session)),
+        beside=files_beside(
+            daybook, {*taken, *files_named(session), *chain(*issued.values())}
+        ),
         signed=_signed(session, needles, forms, everywhere=everywhere),
         keys=tuple(_called(session, one) for one in _keyed(session, forms)),
+        issued=tuple(issued),
         acts=(*(one[:8] for one in acts), *["this one"] * bool(forms.found_in(why))),
     )  # fmt: skip
     going = plain_runs([*words, *also])
     return withdrawn, _Going(falling, quoting, needles, going)
+
+
+def _issued(session: Session) -> dict[str, list[str]]:
+    """Return reports that were issued, and their files."""
+    chosen = select(Setting).where(Setting.key.like("report-%")).order_by(Setting.key)
+    return {
+        one.key: [str(record["file"]) for record in (one.value or {}).get("files", ())]
+        for one in session.scalars(chosen)
+    }
 
 
 def _stand_nowhere(also: Sequence[str], told: Withdrawn) -> InputError:

@@ -59,6 +59,12 @@ def withdrawn_in_words(
             f"Note: these files in the folder are none of the daybook's, and may hold "
             f"it: {names}. Look at them."
         )
+    if done.issued:
+        warned.append(
+            "Note: issued reports stay as they went out, and may tell of it: "
+            f"{', '.join(done.issued)}. Whoever received them is for people to tell; "
+            "wherestood reports show names them."
+        )
     if done.still_in:
         warned.append(
             f"Note: the same words {'would ' if dry_run else ''}still stand in "
