@@ -16,6 +16,7 @@ import numpy as np
 import pyproj
 import pytest
 from PIL import Image
+from sqlalchemy import select
 
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.change_items import add_item
@@ -25,7 +26,8 @@ from wherestood.daybook.precision import restricted, restricted_plates
 from wherestood.daybook.public import public_rows, write_public_copy
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.pictures import forbidden_pictures
-from wherestood.daybook.tables import PRECISIONS, Decision, Fix, Plate
+from wherestood.daybook.report_made import report_of_plates
+from wherestood.daybook.tables import PRECISIONS, Decision, Fix, Plate, ProposedPosition
 from wherestood.errors import InputError
 
 LON, LAT = 8.512345, 46.103456
@@ -247,6 +249,51 @@ def test_no_row_of_a_withheld_plate_names_its_place_in_any_form(
         assert word not in everything, word
     assert everything.count("gardens") >= 2 * 6
     assert "Image: withheld, as it names the place." in everything
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("what", ["words", None])
+def test_a_right_in_words_or_in_all_of_a_plate_holds_in_every_public_form(
+    daybook: Daybook, tmp_path: Path, what: str | None
+) -> None:
+    words = {"title": "The Quillgate", "description": "a long poem", "note": "poems"}
+    add_item(daybook, "plates", words, ADA, address="a")
+    fields = {"may_be_published": False} | ({"what": what} if what else {})
+    add_item(daybook, "rights", fields, ADA, about=("plates", "a"))
+    made = write_public_copy(daybook, tmp_path / "public")
+    with daybook.reading() as session:
+        pictures = forbidden_pictures(session)
+    (report,) = report_of_plates(daybook, ["a"], public=True).plates
+    gathered = gather(daybook, Wanted("public"))
+    told = everything_in(tmp_path / "public").decode() + repr(gathered.handed)
+    told += repr((report.title, report.catalogue))
+    assert "poem" not in told
+    assert ("Quillgate" in told) == (what == "words")
+    assert [one.plate for one in pictures] == ([] if what else ["a"])
+    assert {one.what for one in made.left_out} >= {"description", "note"}
+    broken = {one.what for one in gathered.broken}
+    assert broken == ({"words"} if what else {"words", "picture"})
+
+
+def test_a_place_that_was_proposed_by_a_hidden_one_is_warned_of(
+    daybook: Daybook,
+) -> None:
+    """An arc of 0.001 deg is 111 m."""
+    for key, lat in (("told", LAT), ("hidden", LAT + 0.001)):
+        add_item(daybook, "plates", {}, ADA, address=key)
+        place = {"plate": key, "lon_deg": LON, "lat_deg": lat, "proposed_by": "B. Fen"}
+        add_item(daybook, "proposed_positions", place, ADA)
+    restrict(daybook, "hidden", precision="withheld")
+    assert gather(daybook, Wanted("public")).cautions == ()
+    with daybook.reading() as session:
+        told = find(session, Plate, "told").id
+        of_it = select(ProposedPosition.key).where(ProposedPosition.plate_id == told)
+        place_key = session.scalars(of_it).one()
+    decision = {"plate": "told", "proposed-position": place_key}
+    decision |= {"conclusion": "accepted", "words": "so it is"}
+    add_item(daybook, "decisions", decision, ADA)
+    (caution,) = gather(daybook, Wanted("public")).cautions
+    assert "111 m from that of hidden" in caution
 
 
 def test_a_restriction_holds_until_its_day_is_over(daybook: Daybook) -> None:

@@ -144,8 +144,9 @@ def _public_copy(
     say_left_out(made.left_out)
     if made.pictures:
         warn(
-            "Note: a picture itself may still give its place away. Titles are as they "
-            "were written; read them before you publish."
+            "Note: a picture itself may still give its place away. Titles of plates "
+            "told as they are known are as they were written; read them before you "
+            "publish."
         )
 
 

@@ -12,9 +12,10 @@ import numpy as np
 import pyproj
 from sqlalchemy import select
 
+from wherestood.daybook.decide import standing_decisions
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, restricted_plates
-from wherestood.daybook.tables import Fix, Plate
+from wherestood.daybook.tables import Fix, Plate, ProposedPosition
 
 __all__ = ["NEAR_M", "near_hidden"]
 
@@ -27,7 +28,7 @@ def near_hidden(session: DaybookSession, plates: Sequence[Plate]) -> tuple[str, 
     """Return a sentence for each plate told exactly that stands by a hidden one.
 
     Hidden ones count whether they are handed out or not; every station that any of
-    their fixes found counts.
+    their fixes found counts, and every one that somebody proposed.
     """
     limits = restricted_plates(session)
     wanted = select(Plate.key, Fix.plate_id, Fix.lon_deg, Fix.lat_deg).join(
@@ -40,6 +41,21 @@ def near_hidden(session: DaybookSession, plates: Sequence[Plate]) -> tuple[str, 
     exact, hidden = [], []
     for key, plate_id, lon, lat in session.execute(found):
         if plate_id in told:
+            exact.append((key, lon, lat))
+        elif not limits.get(plate_id, FREE).is_exact:
+            hidden.append((key, lon, lat))
+    # What somebody proposed is told where a person decided on it.
+    decided = {one.proposed_position_id for one in standing_decisions(session).values()}
+    said_so = select(Plate.key, ProposedPosition).join(
+        Plate, Plate.id == ProposedPosition.plate_id
+    )
+    proposed = said_so.where(
+        ProposedPosition.removed.is_(False), ProposedPosition.withdrawn.is_(None),
+        ProposedPosition.lon_deg.is_not(None), ProposedPosition.lat_deg.is_not(None),
+    )  # fmt: skip
+    for key, place in session.execute(proposed):
+        lon, lat, plate_id = place.lon_deg, place.lat_deg, place.plate_id
+        if plate_id in told and place.id in decided:
             exact.append((key, lon, lat))
         elif not limits.get(plate_id, FREE).is_exact:
             hidden.append((key, lon, lat))

@@ -66,9 +66,11 @@ def broken_terms(
             said += f" ({right.terms})"
         if right.plate_id in called:
             name = called[right.plate_id]
-            if right.what in _PICTURES and pictures:
+            # One that does not say what it is in covers all of its item.
+            whole = right.what is None and right.about_table in ("plates", "scans")
+            if (right.what in _PICTURES or whole) and pictures:
                 found.append(BrokenTerm(name, right.plate_id, "picture", said))
-            elif right.what == "words":
+            if right.what == "words" or (whole and right.about_table == "plates"):
                 found.append(BrokenTerm(name, right.plate_id, "words", said))
         elif right.about_table == "plans":
             plan = session.get(Plan, right.about_id)

@@ -89,15 +89,17 @@ def _exact(
         for what, name, how, checksum in plate.files
     )
     withheld.append("Names of scans' files, and the journal of who did what.")
+    catalogue = _catalogue(session, row)
     return replace(
         plate,
+        title=dict(catalogue).get("title", ""),
         evidence=kept,
         set_aside=tuple(_bare(one, names) for one in plate.set_aside),
         not_found=not_found,
         still_open=(),
         files=files,
         history=(),
-        catalogue=_catalogue(session, row),
+        catalogue=catalogue,
         withheld=tuple(withheld),
     )
 

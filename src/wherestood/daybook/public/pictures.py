@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 
 from wherestood.daybook.asked import whole_path
 from wherestood.daybook.journal import DaybookSession
@@ -29,14 +29,18 @@ def forbidden_pictures(session: DaybookSession) -> list[LeftOut]:
             Right.removed.is_(False),
             Right.withdrawn.is_(None),
             Right.may_be_published.is_(False),
-            Right.what.in_(_ABOUT_PICTURES),
+            # A right that does not say what it is in covers all of its item.
+            or_(
+                Right.what.in_(_ABOUT_PICTURES),
+                Right.what.is_(None) & Right.about_table.in_(("plates", "scans")),
+            ),
             Plate.removed.is_(False),
             Plate.withdrawn.is_(None),
         )
         .order_by(Plate.key)
     )
     return [
-        LeftOut(key, "picture", f"{right.what} may not be published")
+        LeftOut(key, "picture", f"{right.what or 'the plate'} may not be published")
         for key, right in session.execute(wanted)
     ]
 

@@ -6,13 +6,13 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 
 from wherestood.daybook.catalogue.give import catalogue_rows
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.naming import Naming, naming_of_restricted
-from wherestood.daybook.tables import Plate
+from wherestood.daybook.tables import Plate, Right
 
 __all__ = ["LeftOut", "public_names", "public_rows", "public_rows_by_plate"]
 
@@ -79,13 +79,19 @@ def public_rows_by_plate(
     restrictions = restricted_plates(session)
     ids = {key: one for one, key in session.execute(select(Plate.id, Plate.key))}
     namings = naming_of_restricted(session)
+    forbidden = _forbidden_words(session)
     found = {}
     for row in catalogue_rows(session):
         number = ids[row["accession number"]]
         naming = namings.get(number)
         called = _called(row["accession number"], number, naming)
         limits = restrictions.get(number, FREE)
-        found[number] = _public({**row, "accession number": called}, limits, naming)
+        row = {**row, "accession number": called}
+        without = [one for one in forbidden.get(number, ()) if row[one]]
+        shown, out = _public(row | dict.fromkeys(without, ""), limits, naming)
+        why = "its words may not be published"
+        out += tuple(LeftOut(called, what, why) for what in without)
+        found[number] = shown, out
     return found
 
 
@@ -100,6 +106,25 @@ def public_names(session: DaybookSession) -> dict[str, str]:
     return {
         one: _called(key, one, namings.get(one)) for one, key in session.execute(wanted)
     }
+
+
+def _forbidden_words(session: DaybookSession) -> dict[str, tuple[str, ...]]:
+    """Return the columns of each plate that a recorded right does not let out."""
+    wanted = select(Right.plate_id, Right.what).where(
+        Right.removed.is_(False), Right.withdrawn.is_(None),
+        Right.may_be_published.is_(False), Right.plate_id.is_not(None),
+        or_(
+            Right.what == "words",
+            Right.what.is_(None) & (Right.about_table == "plates"),
+        ),
+    )  # fmt: skip
+    found: dict[str, tuple[str, ...]] = {}
+    for plate, what in session.execute(wanted):
+        # All of the plate, where nobody said what the right is in: its title too.
+        columns = _FREE_WORDS[1:] if what == "words" else _FREE_WORDS
+        if plate is not None:
+            found[plate] = max(columns, found.get(plate, ()), key=len)
+    return found
 
 
 def _called(key: str, number: str, naming: Naming | None) -> str:
