@@ -14,7 +14,7 @@ from datetime import UTC
 from itertools import chain
 from typing import Any
 
-from sqlalchemy import false, or_, select, true
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.act import Action
@@ -23,14 +23,13 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.falling import (
     falls_by,
     own_words,
-    parts_of_names,
     redacted,
     stub_columns,
     words_in,
 )
 from wherestood.daybook.files_beside import files_beside
 from wherestood.daybook.keys import address_of
-from wherestood.daybook.may_hold import items_that_may_hold, may_hold, plain_runs
+from wherestood.daybook.may_hold import plain_runs
 from wherestood.daybook.originals.take import files_named
 from wherestood.daybook.other_forms import OtherForms
 from wherestood.daybook.redact import SHORTEST, STUB, Needles
@@ -42,8 +41,13 @@ from wherestood.daybook.tables import (
     FixInput,
     Item,
     JournalRow,
-    Setting,
-    Words,
+)
+from wherestood.daybook.where_words_stand import (
+    items_keyed_by,
+    items_to_search,
+    names_signed,
+    parts_of_all_names,
+    reports_issued,
 )
 from wherestood.errors import InputError
 
@@ -218,9 +222,11 @@ def _found(
         )
     falling = [] if item.withdrawn else _falling_with(session, item)
     words = _words_of(session, falling)
-    parts = _parts_of_names(session, falling)
+    parts = parts_of_all_names(session, falling)
     forms = OtherForms([*parts, *also])
-    others = _others(session, [*words, *also], forms, {one.id for one in falling})
+    others = items_to_search(
+        session, [*words, *also], forms, {one.id for one in falling}
+    )
     needles = Needles((words - _own_words(falling, others)) | set(also))
     taken, outside = _files(daybook, session, falling)
     searched = others if everywhere else _quoting(session, falling)
@@ -236,7 +242,7 @@ def _found(
         if one not in still
         and (held := forms.found_in(list(_left(one, quoting.get(one, {})))))
     }
-    issued = _issued(session)
+    issued = reports_issued(session)
     acts = acts_that_still_hold(
         session, falling, quoting, needles, everywhere=everywhere, forms=forms
     )
@@ -251,22 +257,13 @@ def _found(
         beside=files_beside(
             daybook, {*taken, *files_named(session), *chain(*issued.values())}
         ),
-        signed=_signed(session, needles, forms, everywhere=everywhere),
-        keys=tuple(_called(session, one) for one in _keyed(session, forms)),
+        signed=names_signed(session, needles, forms, everywhere=everywhere),
+        keys=tuple(_called(session, one) for one in items_keyed_by(session, forms)),
         issued=tuple(issued),
         acts=(*(one[:8] for one in acts), *["this one"] * bool(forms.found_in(why))),
     )  # fmt: skip
     going = plain_runs([*words, *also])
     return withdrawn, _Going(falling, quoting, needles, going)
-
-
-def _issued(session: Session) -> dict[str, list[str]]:
-    """Return reports that were issued, and their files."""
-    chosen = select(Setting).where(Setting.key.like("report-%")).order_by(Setting.key)
-    return {
-        one.key: [str(record["file"]) for record in (one.value or {}).get("files", ())]
-        for one in session.scalars(chosen)
-    }
 
 
 def _stand_nowhere(also: Sequence[str], told: Withdrawn) -> InputError:
@@ -280,54 +277,12 @@ def _stand_nowhere(also: Sequence[str], told: Withdrawn) -> InputError:
             "Give them as they were written, capitals and all.",
         )
     return InputError(
-        f"Nothing can be taken out of what these words are written in: {words}. Other "
+        f"These words stand nowhere as they are given: {words}. Other "
         f"forms of them stand in {', '.join(elsewhere)}.",
         f"Give them as they are written there: {', '.join(told.parts)}."
         if told.parts
         else "A key stays as it is; change the key of what is no stub.",
     )
-
-
-def _parts_of_names(session: Session, falling: list[Item]) -> set[str]:
-    """Return the single words of names that items have, or ever had."""
-    parts = {p for i in falling for p in parts_of_names(i.__tablename__, vars(i))}
-    ids = [item.id for item in falling if item.__tablename__ == "informants"]
-    for row in session.scalars(select(JournalRow).where(JournalRow.item_id.in_(ids))):
-        for side in (row.before or {}, row.after or {}):
-            parts |= parts_of_names(row.table_name, side)
-    return parts
-
-
-def _others(
-    session: Session, words: list[str], forms: OtherForms, but: set[str]
-) -> list[Item]:
-    """Return items that may hold the words, or a form of them."""
-    runs = plain_runs(words)
-    both = None if runs is None or forms.runs is None else {*runs, *forms.runs}
-    chosen = None if both is None else sorted(both)
-    found = {item.id: item for item in items_that_may_hold(session, chosen, but)}
-    # Letters such as ligatures are one with plain ones in the index of words alone.
-    held = [Words.text.contains(word, autoescape=True) for word in forms.words]
-    for table, item_id in session.execute(
-        select(Words.table_name, Words.item_id).where(or_(false(), *held))
-    ):
-        if item_id not in found and item_id not in but:
-            found[item_id] = session.get_one(ITEMS[table], item_id)
-    return list(found.values())
-
-
-def _keyed(session: Session, forms: OtherForms) -> Iterable[Item]:
-    """Give the items in whose key a form of the words stands, stubs included."""
-    if not forms.words:
-        return
-    for kind in ITEMS.values():
-        key = getattr(kind, "key", None)
-        if key is None or kind is Setting:
-            continue
-        may = true() if forms.runs is None else may_hold([key], forms.runs)
-        for item in session.scalars(select(kind).where(may).order_by(key)):
-            if forms.found_in(getattr(item, "key")):  # noqa: B009
-                yield item
 
 
 def _called(session: Session, item: Item) -> str:
@@ -375,18 +330,6 @@ def _own_words(falling: list[Item], others: list[Item]) -> set[str]:
     """Return texts that other items have as their own."""
     tables = {item.__tablename__ for item in falling}
     return own_words(tables, ((one.__tablename__, vars(one)) for one in others))
-
-
-def _signed(
-    session: Session, needles: Needles, forms: OtherForms, *, everywhere: bool
-) -> tuple[str, ...]:
-    """Return names under which acts stand in the journal, and will go on to stand."""
-    left = []
-    for person in session.scalars(select(JournalRow.person).distinct()):
-        after = needles.taken_out_of(person) if everywhere else person
-        if needles.stand_in(after) or forms.found_in(after):
-            left.append(person)
-    return tuple(sorted(left))
 
 
 def _blank(item: Item, time: str) -> None:
