@@ -15,6 +15,7 @@ from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.opened_scan import opened_scan
 from wherestood.daybook.records import set_fields
 from wherestood.daybook.report_facts import seen_on
+from wherestood.daybook.report_public import picture_may_go
 from wherestood.daybook.tables import Detail, Informant, Lead, Mark, Plate, Statement
 from wherestood.errors import InputError
 from wherestood.record.query_sheet import (
@@ -28,6 +29,10 @@ __all__ = ["Asked", "Pointed", "ask_people", "keep_replies"]
 #: Letters of a sheet's code: of the lead's own id, which tells nothing.
 _CODE_LETTERS = 6
 _SHEET = "Query sheet "
+_STRICTER = {
+    "may-be-named": ("yes", "initials", "no"),
+    "may-be-published": ("all", "summary", "nothing"),
+}
 
 
 @dataclass(frozen=True)
@@ -92,10 +97,23 @@ def ask_people(
     Raises
     ------
     InputError
-        If the plate has no scan, a letter is not there, or one page does not do.
+        If the plate has no scan or is set aside, its picture may not go out, a letter
+        is not there, a question has several lines, or one page does not do.
     """
+    for words in more:
+        if len(words.splitlines()) > 1:
+            raise InputError(
+                f"The question {words.splitlines()[0][:60]!r} has several lines.",
+                "Write it on one.",
+            )
     with book.reading() as session:
         row = find(session, Plate, plate)
+        _refuse_removed(row)
+        if why_not := picture_may_go(session, plate):
+            raise InputError(
+                f"The picture of plate {plate} may not go out: {why_not}.",
+                "Change that right or restriction first, if its holder agrees.",
+            )
         scan = main_scan(session, row)
         seen = [one for one in seen_on(session, row) if one.points_px]
     if scan is None:
@@ -114,7 +132,7 @@ def ask_people(
         lead = Lead(plate_id=row.id, what=_SHEET, where=whom or None, state="asked")
         session.add(lead)
         session.flush()
-        code = lead.id[:_CODE_LETTERS].upper()
+        code = _free_code(session, lead)
         lead.what = f"{_SHEET}{code}"
         lead.note = "\n".join(f"{one.number}. {one.words}" for one in questions)
         sheet = QuerySheet(code, tuple(seen), questions, back_to)
@@ -178,10 +196,13 @@ def keep_replies(
                 f"It has {min(asked)} to {max(asked)}.",
             )
         plate = session.get_one(Plate, lead.plate_id)
+        _refuse_removed(plate)
         who = find(session, Informant, informant) if informant else Informant()
         if not informant:
             who.may_be_named = who.may_be_published = "not asked"
             session.add(who)
+        else:
+            _refuse_looser(who, terms or {})
         set_fields(session, who, dict(terms or {}))
         session.flush()
         made = []
@@ -198,17 +219,64 @@ def keep_replies(
             session.flush()
             made.append(statement.key)
         for one in pointed:
-            made.append(_point_out(session, plate, who, lead, one))
-        lead.state, lead.informant_id = "answered", who.id
-        lead.outcome = f"Replied: {', '.join(made)}."
+            made += _point_out(session, plate, who, lead, one, weight)
+        # Of several who replied none is the one with whom the lead would fall.
+        first = lead.state != "answered" or lead.informant_id == who.id
+        lead.informant_id = who.id if first else None
+        lead.state = "answered"
+        replied = f"Replied: {', '.join(made)}."
+        lead.outcome = f"{lead.outcome} {replied}" if lead.outcome else replied
         return made
+
+
+def _refuse_removed(plate: Plate) -> None:
+    if plate.removed or plate.withdrawn:
+        raise InputError(f"Plate {plate.key} is set aside.", "Bring it back first.")
+
+
+def _refuse_looser(who: Informant, terms: Mapping[str, Any]) -> None:
+    """Refuse terms that let out what a known informant said before, or a new name."""
+    name = terms.get("name")
+    if name and who.name and name != who.name:
+        raise InputError(
+            f"The {who.key} has another name in the daybook.",
+            "Leave --informant out for somebody new, or change the informant first.",
+        )
+    for field, was in (
+        ("may-be-named", who.may_be_named), ("may-be-published", who.may_be_published),
+    ):  # fmt: skip
+        now = terms.get(field)
+        order = _STRICTER[field]
+        if was in order and now in (*order, "not asked"):
+            before, after = order.index(was), order.index(now) if now in order else -1
+            if after < before:
+                raise InputError(
+                    f"The {who.key} agreed to less before: {field} {was}.",
+                    "It would hold for all they said; change the informant first.",
+                )
+
+
+def _free_code(session: Session, lead: Lead) -> str:
+    """Return a code that no other sheet has, not one that was set aside either."""
+    for letters in range(_CODE_LETTERS, len(lead.id)):
+        code = lead.id[:letters].upper()
+        taken = select(Lead.id).where(Lead.what == f"{_SHEET}{code}")
+        if session.scalars(taken).first() is None:
+            return code
+    return lead.id.upper()
 
 
 def _lead_of(session: Session, sheet: str) -> Lead:
     wanted = select(Lead).where(Lead.what == f"{_SHEET}{sheet.strip().upper()}")
-    found = session.scalars(wanted).first()
-    if found is None:
-        found = find(session, Lead, sheet)
+    both = session.scalars(wanted).all()
+    if len(both) > 1:
+        raise InputError(
+            f"Two sheets have the code {sheet!r}.",
+            f"Give the lead's key: {', '.join(one.key for one in both)}.",
+        )
+    found = both[0] if both else find(session, Lead, sheet)
+    if found.removed:
+        raise InputError(f"{found.what} is set aside.", "Bring its lead back first.")
     if not found.what.startswith(_SHEET) or found.plate_id is None:
         raise InputError(
             f"{sheet!r} is no query sheet.",
@@ -236,19 +304,28 @@ def _about(question: str) -> str:
 
 
 def _point_out(
-    session: Session, plate: Plate, who: Informant, lead: Lead, one: Pointed
-) -> str:
+    session: Session,
+    plate: Plate,
+    who: Informant,
+    lead: Lead,
+    one: Pointed,
+    weight: float | None,
+) -> list[str]:
+    """Keep a spot; its words as a statement, which falls with who said them."""
     scan = main_scan(session, plate)
-    detail = Detail(
-        plate_id=plate.id, scan_id=scan.id if scan else None, what=one.words,
-        identified_by=f"{who.key}, on {lead.what.lower()}",
+    detail = Detail(plate_id=plate.id, scan_id=scan.id if scan else None)
+    statement = Statement(
+        plate_id=plate.id, about="subject", words=one.words, informant_id=who.id,
+        weight=weight,
     )  # fmt: skip
-    session.add(detail)
+    session.add_all((detail, statement))
     session.flush()
+    detail.identified_by = f"{statement.key}, on {lead.what.lower()}"
+    statement.note = f"Of what was pointed out as {plate.key}/{detail.key}"
     mark = Mark(
         plate_id=plate.id, scan_id=detail.scan_id, detail_id=detail.id, shape="point",
         points_px=[[float(v) for v in one.point_px]],
     )  # fmt: skip
     session.add(mark)
     session.flush()
-    return f"{plate.key}/{detail.key}"
+    return [statement.key, f"{plate.key}/{detail.key}"]
