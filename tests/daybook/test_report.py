@@ -180,6 +180,18 @@ def test_no_byte_of_a_public_report_tells_a_place_that_may_not_be_told(
     assert ("square of 1 km" in text) == (precision == "1 km")
 
 
+@pytest.mark.usefixtures("quick_pictures")
+def test_nobody_who_may_not_be_named_stands_in_a_public_report(book: Daybook) -> None:
+    who = {"name": "Quexworth", "may_be_named": "no"}
+    add_item(book, "informants", who, "Ada")
+    seen = {"what": "Quexworth's shed", "identified_by": "Quexworth"}
+    add_item(book, "details", seen, "Ada", address="VW 14/B")
+    decision = {"plate": "VW 14", "fix": "fix-1", "conclusion": "accepted"}
+    add_item(book, "decisions", decision | {"words": "Quexworth knew"}, "Ada")
+    assert "Quexworth" in _said(book)
+    assert "Quexworth" not in _said(book, public=True)
+
+
 def test_a_picture_that_may_not_be_published_stays_out(book: Daybook) -> None:
     add_item(
         book, "rights", {"what": "image", "may_be_published": False}, "Ada",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar, cast
 
 from sqlalchemy import select
 
@@ -27,6 +28,7 @@ from wherestood.record.report.plain_answer import CONDITION
 
 __all__ = ["picture_may_go", "published_facts"]
 
+_Told = TypeVar("_Told")
 _ACCEPTED = ("accepted", "accepted with conditions")
 
 
@@ -92,6 +94,11 @@ def _exact(
     catalogue = _catalogue(session, row)
     return replace(
         plate,
+        conclusion=_nameless(plate.conclusion, names),
+        earlier=_nameless(plate.earlier, names),
+        seen=_nameless(plate.seen, names),
+        dates=_nameless(plate.dates, names),
+        sources=_nameless(plate.sources, names),
         title=dict(catalogue).get("title", ""),
         evidence=kept,
         set_aside=tuple(_bare(one, names) for one in plate.set_aside),
@@ -106,6 +113,19 @@ def _exact(
 
 def _bare(one: EvidenceFacts, names: set[str]) -> EvidenceFacts:
     return replace(one, says=_without(one.says, names), told=_without(one.told, names))
+
+
+def _nameless(value: _Told, names: set[str]) -> _Told:
+    """Return facts with nobody in any of their words who may not be named."""
+    told: Any = value
+    if isinstance(told, str):
+        told = _without(told, names)
+    elif isinstance(told, tuple):
+        told = tuple(_nameless(one, names) for one in told)
+    elif is_dataclass(told) and not isinstance(told, type):
+        own = {one.name: getattr(told, one.name) for one in fields(told)}
+        told = replace(told, **{k: _nameless(v, names) for k, v in own.items()})
+    return cast("_Told", told)
 
 
 def _without(words: str, names: set[str]) -> str:
