@@ -7,6 +7,7 @@ whole numbers (as EXIF has them), either byte order; degrees with minutes and se
 from __future__ import annotations
 
 import re
+import struct
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,11 +26,28 @@ def files_in(path: Path) -> Iterator[tuple[str, bytes]]:
         if not file.is_file():
             continue
         name = file.relative_to(path).as_posix()
-        yield name, file.read_bytes()
+        data = file.read_bytes()
         if zipfile.is_zipfile(file):
             with zipfile.ZipFile(file) as packed:
                 for member in packed.namelist():
                     yield f"{name}/{member}", packed.read(member)
+                data = _about_members(packed, data)
+        yield name, data
+
+
+def _about_members(packed: zipfile.ZipFile, data: bytes) -> bytes:
+    """Return the bytes of a zip that stand about its members' packed ones.
+
+    Packed bytes are noise, in which any number turns up by chance.
+    """
+    kept, end = [], 0
+    for member in sorted(packed.infolist(), key=lambda info: info.header_offset):
+        at = member.header_offset
+        name, extra = struct.unpack_from("<HH", data, at + 26)
+        begins = at + 30 + name + extra
+        kept.append(data[end:begins])
+        end = begins + member.compress_size
+    return b" ".join([*kept, data[end:]])
 
 
 def numbers_in(data: bytes) -> Numbers:

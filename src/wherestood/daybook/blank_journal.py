@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from sqlalchemy import select, true, update
+from sqlalchemy import ColumnElement, select, true, update
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.act import WITHDRAWING
@@ -49,7 +49,9 @@ def blank_journal(
         them: rows without these are not looked at.
     """
     blanked = _Blanked(session, falling, quoting, needles, everywhere=everywhere)
-    wanted = JournalRow.item_id.in_([*blanked.stubs, *blanked.repeating])
+    wanted: ColumnElement[bool] = JournalRow.item_id.in_(
+        [*blanked.stubs, *blanked.repeating]
+    )
     wanted |= JournalRow.act.in_(blanked.acts)
     if everywhere:
         wanted |= may_hold(_TEXTS, runs) if runs is not None else true()
