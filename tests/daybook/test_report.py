@@ -248,6 +248,7 @@ def test_withdrawing_names_the_issues_that_may_tell_it(book: Daybook) -> None:
         plate = find(session, Plate, "VW 14").id
     done = withdraw(book, Plate, plate, person="Ada", why="asked")
     assert done.issued == ("report-1",)
+    assert done.beside == ()
 
 
 def test_the_command_reports_a_plate_or_the_folder_of_a_fix(

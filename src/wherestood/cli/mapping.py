@@ -153,6 +153,7 @@ def _land(form: dict[str, Any], terrain: list[Path]) -> Any:
 def _kept(
     key: str, terrain: list[Path] | None, daybook: Path | None
 ) -> tuple[dict[str, Any], Any]:
+    from wherestood.daybook.files_now import files_now
     from wherestood.daybook.kept_fix import reopened
     from wherestood.daybook.keys import find
     from wherestood.daybook.tables import Fix
@@ -160,6 +161,7 @@ def _kept(
     with open_daybook(daybook) as book:
         with book.reading() as session:
             kept = find(session, Fix, key)
+            moved = files_now(session, kept)
         if not kept.answer:
             raise InputError(
                 f"The {key} holds no answer: it was withdrawn.", "Choose another fix."
@@ -168,7 +170,7 @@ def _kept(
         if terrain:
             return form, _land(form, terrain)
         with stages() as shown:
-            return form, reopened(book.folder, kept, shown).land
+            return form, reopened(book.folder, kept, shown, moved=moved).land
 
 
 def read_pixel(text: str) -> tuple[float, float]:

@@ -22,6 +22,13 @@ from wherestood.daybook.connection import (
     make_engine,
 )
 from wherestood.daybook.database_file import database_url
+from wherestood.daybook.files_held import (
+    ADDRESS_FILE,
+    DATABASE,
+    ORIGINALS,
+    OUT,
+    TERRAIN,
+)
 from wherestood.daybook.forced import force_file, force_folder, make_folders
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.schema import newest_schema, schema_of, upgrade
@@ -32,10 +39,6 @@ from wherestood.errors import DaybookError, InputError
 
 __all__ = ["ADDRESS_FILE", "DATABASE", "ORIGINALS", "OUT", "TERRAIN", "Daybook"]
 
-DATABASE = "daybook.sqlite"
-#: Where the database is on a server, this file in the folder holds its address.
-ADDRESS_FILE = "daybook.url"
-ORIGINALS, TERRAIN, OUT = "originals", "terrain", "out"
 SQLITE_MAGIC = b"SQLite format 3\x00"  # https://sqlite.org/fileformat.html, 1.3.1
 
 
@@ -94,12 +97,13 @@ class Daybook:
                 f"The folder {str(place)!r} holds a daybook already.",
                 "Open it, or choose another folder.",
             )
+        if url is not None:
+            _server_url(url)
         try:
             make_folders(place)
             for name in (ORIGINALS, TERRAIN, OUT):
                 make_folders(place / name)
             if url is not None:
-                _server_url(url)
                 (place / ADDRESS_FILE).write_text(url + "\n", encoding="utf-8")
                 force_file(place / ADDRESS_FILE)
         except OSError as error:
@@ -107,7 +111,12 @@ class Daybook:
                 f"The folder {str(place)!r} cannot be written ({error.strerror}).",
                 "Choose another folder.",
             ) from error
-        made = cls._opened(place)
+        try:
+            made = cls._opened(place)
+        except BaseException:
+            # An address that leads nowhere would be followed at the next attempt.
+            (place / ADDRESS_FILE).unlink(missing_ok=True)
+            raise
         force_folder(place)
         return made
 
@@ -252,9 +261,10 @@ class Daybook:
 def _server_url(url: str) -> URL:
     try:
         made = make_url(url)
-    except ArgumentError as error:
+    except (ArgumentError, ValueError) as error:
+        # Not repeated here: a password may stand in it.
         raise DaybookError(
-            f"The address {url!r} of a database cannot be read.",
+            "The address of the daybook's database cannot be read.",
             "Write it as postgresql+psycopg://person@host/database.",
         ) from error
     if made.get_backend_name() != "postgresql":

@@ -4,20 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from wherestood.daybook.book import ADDRESS_FILE, DATABASE, OUT, Daybook
-from wherestood.daybook.originals.passing import TAKING_IN
-from wherestood.daybook.scrub import PENDING
+from wherestood.daybook.book import Daybook
+from wherestood.daybook.files_held import OUT, OWN_FILES, TAKING_IN, is_known
 
 __all__ = ["files_beside"]
-
-#: SQLite's own, by their whole names (https://sqlite.org/tempfiles.html, 2): a copy of
-#: the database whose name only begins so holds all that it held.
-_OWN = frozenset(
-    {
-        ADDRESS_FILE, DATABASE, f"{DATABASE}-journal", f"{DATABASE}-shm",
-        f"{DATABASE}-wal", PENDING, f"{PENDING}.part",
-    }
-)  # fmt: skip
 
 
 def files_beside(daybook: Daybook, known: Collection[str]) -> tuple[str, ...]:
@@ -34,10 +24,10 @@ def files_beside(daybook: Daybook, known: Collection[str]) -> tuple[str, ...]:
     for path in sorted(daybook.folder.rglob("*")):
         inside = path.relative_to(daybook.folder)
         name = inside.as_posix()
-        if not path.is_file() or name in _OWN or name in known:
+        if not path.is_file() or name in OWN_FILES:
             continue
         if inside.parts[0] == OUT or TAKING_IN in inside.parts:
             continue
-        if not any(parent.as_posix() in known for parent in inside.parents):
+        if not is_known(inside, known):
             found.append(name)
     return tuple(found)

@@ -18,8 +18,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
+from wherestood.daybook.files_held import REPORTS
 from wherestood.daybook.forced import force_tree
-from wherestood.daybook.originals.fixity import REPORTS
 from wherestood.daybook.tables import Setting
 from wherestood.daybook.trouble import told_plainly
 from wherestood.errors import InputError

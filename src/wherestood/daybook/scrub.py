@@ -16,14 +16,13 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.files_held import OUT, PENDING
 from wherestood.daybook.forced import force_folder
 from wherestood.daybook.tables import Base, JournalRow
 from wherestood.daybook.within import lies_within
 
-__all__ = ["PENDING", "Pending", "finish", "note_pending"]
+__all__ = ["PENDING", "Pending", "finish", "is_pending", "note_pending"]
 
-PENDING = "withdrawal-pending.json"
-OUT = "out"
 #: Another process may be long at work: nobody waits for it here.
 _PATIENCE_MS = 2000
 
@@ -90,6 +89,11 @@ def finish(folder: Path, engine: Engine) -> bool:
     except (OSError, DBAPIError, sqlite3.Error):
         return False  # work goes on; whoever opens the daybook is told
     return True
+
+
+def is_pending(folder: Path) -> bool:
+    """Tell whether something was withdrawn and may not all be deleted yet."""
+    return (folder / PENDING).exists()
 
 
 def _noted(note: Path) -> Pending:

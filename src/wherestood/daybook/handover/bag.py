@@ -21,8 +21,9 @@ from pathlib import Path
 import bagit
 from sqlalchemy import select
 
-from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
+from wherestood.daybook.book import DATABASE, OUT, Daybook
 from wherestood.daybook.connection import is_sqlite
+from wherestood.daybook.files_held import FOLDERS, TAKING_IN
 from wherestood.daybook.forced import force_file, force_folder, force_tree
 from wherestood.daybook.handover.copying import (
     BLOCK_BYTES,
@@ -32,8 +33,8 @@ from wherestood.daybook.handover.copying import (
 )
 from wherestood.daybook.originals.fixity import Watched, watched_files
 from wherestood.daybook.originals.names import safe_name
-from wherestood.daybook.originals.passing import TAKING_IN
 from wherestood.daybook.replay import rebuild_into
+from wherestood.daybook.scrub import is_pending
 from wherestood.daybook.tables import Plate
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.within import place_within
@@ -104,11 +105,18 @@ def write_bag(
     InputError
         If the target is there.
     DaybookError
-        If a file of the daybook is missing or changed, or nothing can be written.
-        Nothing is left of the bag then.
+        If a file of the daybook is missing or changed, something withdrawn is still to
+        be deleted, or nothing can be written. Nothing is left of the bag then.
     """
     if target.exists():
         raise InputError(f"There is {str(target)!r} already.", "Choose another name.")
+    if is_pending(daybook.folder):
+        raise DaybookError(
+            "Something was withdrawn, and not all of it could be deleted yet: it would "
+            "be in the bag.",
+            "Close every program that has the daybook open, open it where it can be "
+            "written, and hand it over then.",
+        )
     with daybook.reading() as session:
         watched = list(watched_files(session))
         plates = len(session.scalars(select(Plate.id)).all())
@@ -192,7 +200,7 @@ def _copy_files(
     for one in watched:
         _copy_one(daybook, bag, one, progress)
     # Files that no item names go along too: nothing is lost.
-    for name in (ORIGINALS, TERRAIN):
+    for name in FOLDERS:
         for path in sorted((daybook.folder / name).rglob("*")):
             inside = path.relative_to(daybook.folder)
             plain = path.is_file() and not path.is_symlink()
@@ -207,6 +215,8 @@ def _copy_files(
 def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> None:
     source = daybook.path(one.file)
     if not source.is_file():
+        if one.set_aside:
+            return  # wherestood verify goes on naming it
         raise DaybookError(
             f"The file of {one.where} is gone: {one.file}.",
             "See wherestood verify; put it back, or set its item aside.",

@@ -11,7 +11,6 @@ import uuid
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import UTC
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, update
@@ -20,12 +19,12 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.handover.both import Conflict, same_scans
 from wherestood.daybook.handover.diverged import Row, Sides, read_sides
+from wherestood.daybook.handover.files_along import Along, files_along, named_at
 from wherestood.daybook.handover.kept_out import KeptOut, keep_out, same_files
 from wherestood.daybook.handover.keys_apart import Renamed, keep_keys_apart
 from wherestood.daybook.handover.named_by_key import name_by_new_keys
 from wherestood.daybook.handover.noted import add_notes, count_merge
 from wherestood.daybook.handover.settle import Settled, settle
-from wherestood.daybook.handover.their_files import set_file, their_files
 from wherestood.daybook.handover.withdraw_too import withdraw_too
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.journal import DaybookSession
@@ -141,8 +140,9 @@ def merge(
             with daybook.reading() as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
             kept_out, settled, renamed = _settled(sides)
-            files, outside = their_files(sides, settled)
-            return _told(sides, kept_out, settled, renamed, tuple(files), outside)
+            files, outside = files_along(sides, settled)
+            names = tuple(file.held.file for file in files)
+            return _told(sides, kept_out, settled, renamed, names, outside)
 
         def has_row(file: str) -> bool:
             return file in named_files(daybook)
@@ -157,40 +157,40 @@ def merge(
                 with daybook.reading() as ours:
                     sides = read_sides(ours, theirs, unrelated=unrelated)
             # Copied before anybody is kept from writing: originals may be large.
-            files, _ = their_files(sides, _settled(sides)[1])
+            files, _ = files_along(sides, _settled(sides)[1])
             progress.stage("copying their files", max(len(files), 1))
-            here: dict[tuple[str, str | None], Arrival] = {}
+            here: dict[Along, Arrival] = {}
 
-            def copied(file: str, sha256: str | None) -> Arrival:
-                place = Path(file)
+            def copied(file: Along) -> Arrival:
                 arriving = arrive(
                     daybook.folder,
-                    other.path(file),
-                    place.parent.as_posix(),
-                    place.name,
+                    other.path(file.held.file),
+                    file.within,
+                    file.name,
                     has_row,
-                    expected_sha256=sha256,
+                    expected_sha256=file.held.sha256,
                 )
                 return stack.enter_context(arriving)
 
-            for file, (_, sha256) in files.items():
-                here[file, sha256] = copied(file, sha256)
+            for file in files:
+                here[file] = copied(file)
                 progress.advance()
             told_why = why or "merged with another copy"
             with daybook.writing(person, told_why, action="merge") as ours:
                 sides = read_sides(ours, theirs, unrelated=unrelated)
                 kept_out, settled, renamed = _settled(sides)
-                files, outside = their_files(sides, settled)
-                for file, (item, sha256) in files.items():
+                files, outside = files_along(sides, settled)
+                for file in files:
                     # Somebody may have changed here meanwhile what must come along.
-                    arrival = here.pop((file, sha256), None) or copied(file, sha256)
-                    set_file(settled.final[item], file, arrival.file)
+                    arrival = here.pop(file, None) or copied(file)
+                    named_at(settled.final, file, arrival.file)
                 _write(ours, sides, settled)
                 add_notes(ours, settled)
                 count_merge(ours, len({row["act"] for row in settled.rows}))
             for arrival in here.values():
                 take_away(daybook.folder, arrival)
-    told = _told(sides, kept_out, settled, renamed, tuple(files), outside)
+    names = tuple(file.held.file for file in files)
+    told = _told(sides, kept_out, settled, renamed, names, outside)
     return replace(told, withdrawals=gone, withdrawn=len(wanted))
 
 

@@ -18,6 +18,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
+from wherestood.daybook.files_held import FOLDERS, lies_apart
 from wherestood.daybook.forced import force_folder, force_tree
 from wherestood.daybook.handover.bag import LEFT_IN_PLACE, clear_folder
 from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
@@ -25,7 +26,7 @@ from wherestood.daybook.originals import Finding, verify
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.tables import Plan, Plate, Scan, TerrainLayer
 from wherestood.daybook.trouble import told_plainly
-from wherestood.daybook.within import is_whole, lies_within
+from wherestood.daybook.within import lies_within
 from wherestood.errors import DaybookError, InputError
 from wherestood.progress import SILENT, Progress
 
@@ -40,7 +41,7 @@ _DAMAGED = (
 )  # fmt: skip
 # What a bag of a daybook holds. An address or a log of a database, or a note of what is
 # to be deleted, would be followed when the daybook is opened.
-_HELD = (DATABASE, ORIGINALS, TERRAIN, OUT, LEFT_IN_PLACE)
+_HELD = (DATABASE, *FOLDERS, OUT, LEFT_IN_PLACE)
 
 
 @dataclass(frozen=True)
@@ -295,7 +296,7 @@ def _copied(
                 f"The file {inside.as_posix()!r} of the bag changed while it was read.",
                 "Try again.",
             )
-        if inside.parts[0] in (ORIGINALS, TERRAIN):
+        if inside.parts[0] in FOLDERS:
             (made / inside).chmod(0o444)
         elif inside.as_posix() == DATABASE:
             (made / inside).chmod(0o644)
@@ -347,7 +348,7 @@ def _bring_layers(daybook: Daybook, session: Session) -> Iterator[str]:
 
 def _bring_plans(daybook: Daybook, session: Session) -> Iterator[str]:
     for plan in session.scalars(select(Plan).order_by(Plan.id)).all():
-        if plan.file and plan.sha256 and is_whole(plan.file):
+        if plan.file and plan.sha256 and lies_apart(plan.file):
             file = _brought(daybook, plan.sha256, f"{TERRAIN}/old plans")
             if file is not None:
                 plan.file = file

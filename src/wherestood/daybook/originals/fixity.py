@@ -6,39 +6,37 @@ import hashlib
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Literal
 
 from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
-from wherestood.daybook.book import ORIGINALS, TERRAIN, Daybook
+from wherestood.daybook.book import Daybook
 from wherestood.daybook.connection import is_sqlite
 from wherestood.daybook.counted import counted
-from wherestood.daybook.originals.passing import TAKING_IN
-from wherestood.daybook.replay import disagreements
-from wherestood.daybook.tables import (
-    ITEMS,
-    About,
-    Plan,
-    Plate,
-    Scan,
-    Setting,
-    TerrainLayer,
+from wherestood.daybook.files_held import (
+    FOLDERS,
+    REPORTS,
+    TAKING_IN,
+    WITH_FILES,
+    files_of,
+    is_known,
+    lies_apart,
+    rows_with_files,
 )
+from wherestood.daybook.replay import disagreements
+from wherestood.daybook.tables import ITEMS, About, Plate
 from wherestood.daybook.within import is_whole, lies_within
 from wherestood.daybook.words_astray import words_astray
 from wherestood.progress import SILENT, Progress
 
-__all__ = ["REPORTS", "Finding", "Trouble", "Watched", "verify", "watched_files"]
+__all__ = ["Finding", "Trouble", "Watched", "verify", "watched_files"]
 
 Trouble = Literal[
     "changed", "missing", "outside", "unreadable", "unknown file", "writable",
     "database", "reference", "journal", "words",
 ]  # fmt: skip
 _READ_BYTES = 1 << 20
-#: Where frozen issues of reports lie; what each holds is told by its setting.
-REPORTS = "reports"
 
 
 @dataclass(frozen=True)
@@ -75,6 +73,7 @@ class Watched:
     size_bytes: int | None
     read_only: bool
     left_in_place: bool = False
+    set_aside: bool = False
 
 
 def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
@@ -112,48 +111,30 @@ def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
 def watched_files(session: Session) -> Iterator[Watched]:
     """Give every file that an item names, and what it was when it came."""
     plates = dict(session.execute(select(Plate.id, Plate.key)).all())
-    for scan in session.scalars(select(Scan).where(Scan.withdrawn.is_(None))):
-        inside = scan.kept != "left in place"
-        yield Watched(
-            f"scan {plates.get(scan.plate_id, scan.plate_id)}/{scan.key}",
-            scan.file,
-            scan.sha256,
-            scan.size_bytes,
-            inside,
-            not inside,
-        )
-    for plan in session.scalars(select(Plan).where(Plan.withdrawn.is_(None))):
-        if plan.file:
-            yield Watched(
-                f"plan {plan.key}",
-                plan.file,
-                plan.sha256,
-                None,
-                False,
-                is_whole(plan.file),
-            )
-    layers = select(TerrainLayer).where(TerrainLayer.withdrawn.is_(None))
-    for layer in session.scalars(layers):
-        for record in layer.files or ():
-            yield Watched(
-                f"terrain layer {layer.key}",
-                str(record.get("file", "")),
-                record.get("sha256"),
-                record.get("size_bytes"),
-                layer.kept == "taken in",
-                layer.kept == "left in place",
-            )
-
-    issues = select(Setting).where(Setting.key.like("report-%"))
-    for issue in session.scalars(issues):
-        for record in (issue.value or {}).get("files", ()):
-            yield Watched(
-                f"{REPORTS} {issue.key}",
-                str(record["file"]),
-                record["sha256"],
-                record["size_bytes"],
-                True,
-            )
+    for table in WITH_FILES:
+        for row in rows_with_files(session, table):
+            if row["withdrawn"]:
+                continue
+            where = f"{ITEMS[table].singular} {row['key']}"
+            if table == "scans":
+                where = (
+                    f"scan {plates.get(row['plate_id'], row['plate_id'])}/{row['key']}"
+                )
+            elif table == "settings":
+                where = f"{REPORTS} {row['key']}"
+            for held in files_of(table, row):
+                left = row.get("kept") == "left in place"
+                if table == "plans":
+                    left = lies_apart(held.file)
+                yield Watched(
+                    where,
+                    held.file,
+                    held.sha256,
+                    held.size_bytes,
+                    table != "plans" and not left,
+                    left,
+                    bool(row["removed"]),
+                )
 
 
 def _of_file(daybook: Daybook, one: Watched, progress: Progress) -> list[Finding]:
@@ -206,20 +187,15 @@ def _remedy(one: Watched) -> str:
 
 
 def _unknown(daybook: Daybook, known: set[str]) -> Iterator[Finding]:
-    """Find files in the folders of originals and terrain that no item names."""
-    for name in (ORIGINALS, TERRAIN):
+    """Find files in the folders of what items name that none of them does."""
+    for name in FOLDERS:
         for path in sorted((daybook.folder / name).rglob("*")):
             inside = path.relative_to(daybook.folder)
             if not path.is_file() or TAKING_IN in inside.parts:
                 continue
-            if inside.as_posix() not in known and not _within(inside, known):
+            if not is_known(inside, known):
                 told = f"No item names the file {inside.as_posix()}."
                 yield Finding("unknown file", inside.as_posix(), told)
-
-
-def _within(path: Path, known: set[str]) -> bool:
-    """Tell whether a folder that an item names holds the file."""
-    return any(parent.as_posix() in known for parent in path.parents)
 
 
 def _of_database(daybook: Daybook, session: Session) -> list[Finding]:

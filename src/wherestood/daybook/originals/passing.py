@@ -21,7 +21,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from wherestood.daybook.book import ORIGINALS
+from wherestood.daybook.files_held import ORIGINALS, TAKING_IN
 from wherestood.daybook.forced import force_folder, make_folders
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.within import lies_within, place_within
@@ -31,7 +31,6 @@ from wherestood.progress import SILENT, Progress
 __all__ = ["TAKING_IN", "Arrival", "arrive", "left_by_the_dead", "mark_of_this_process",
            "put_back", "sweep", "take_away"]  # fmt: skip
 
-TAKING_IN = ".taking-in"
 _READ_BYTES = 1 << 20
 # What another machine left may still be going on; after a day it is not.
 _STALE_S = 86_400.0

@@ -13,11 +13,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import ORIGINALS, Daybook
+from wherestood.daybook.files_held import files_named
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.originals.look import Seen, look_at
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.originals.passing import Arrival, arrive, put_back, sweep
-from wherestood.daybook.tables import Plan, Plate, Scan, TerrainLayer
+from wherestood.daybook.tables import Plate, Scan
 from wherestood.daybook.trouble import told_plainly
 from wherestood.errors import DaybookError, InputError
 from wherestood.plate.likeness import most_alike
@@ -213,15 +214,6 @@ def named_files(daybook: Daybook) -> set[str]:
     """Return every file within the daybook that an item names."""
     with daybook.reading() as session:
         return files_named(session)
-
-
-def files_named(session: Session) -> set[str]:
-    """Return every file that an item names."""
-    files = set(session.scalars(select(Scan.file)))
-    files |= {file for file in session.scalars(select(Plan.file)) if file}
-    for layer in session.scalars(select(TerrainLayer.files)):
-        files |= {str(record.get("file")) for record in layer or ()}
-    return files
 
 
 def find_plate(
