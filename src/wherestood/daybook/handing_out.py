@@ -8,7 +8,6 @@ its lens, regions, marks, nor what it shows; no days and hours; no words that na
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC
@@ -42,7 +41,7 @@ from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.naming import naming_of_restricted
-from wherestood.daybook.public.rows import LeftOut, public_rows_by_plate
+from wherestood.daybook.public.rows import LeftOut, public_rows_by_plate, years_of
 from wherestood.daybook.tables import (
     Dating,
     Decision,
@@ -65,7 +64,6 @@ from wherestood.record.export.of_fix import answer_of
 
 __all__ = ["Gathered", "Wanted", "gather"]
 
-_YEAR = re.compile(r"(?<!\d)(1[4-9]\d\d|20\d\d)(?!\d)")
 _HOW = "how the camera looked, its lens, lines, marks and what it shows"
 _HOURS = "days and hours"
 
@@ -286,7 +284,7 @@ def _in_public(
         plate,
         precision=limits.precision,
         place_words=limits.words,
-        date_edtf=_years(plate.date_edtf) or _years(plate.row.get("date", "")),
+        date_edtf=years_of(plate.date_edtf) or years_of(plate.row.get("date", "")),
         date_basis="",
         answer=coarse,
         marks=(),
@@ -383,11 +381,3 @@ def _picture(session: DaybookSession, book: Daybook, plate: Plate) -> Picture | 
         path, scan.width_px, scan.height_px, scan.page or 0, scan.negative,
         bool(scan.reversed),
     )  # fmt: skip
-
-
-def _years(words: str) -> str:
-    """Return the years of a date: an hour and a season tell where the sun stood."""
-    years = sorted(set(_YEAR.findall(words)))
-    if not years:
-        return ""
-    return years[0] if len(years) == 1 else f"{years[0]}/{years[-1]}"

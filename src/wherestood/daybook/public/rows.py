@@ -14,7 +14,7 @@ from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.naming import Naming, naming_of_restricted
 from wherestood.daybook.tables import Plate, Right
 
-__all__ = ["LeftOut", "public_names", "public_rows", "public_rows_by_plate"]
+__all__ = ["LeftOut", "public_names", "public_rows", "public_rows_by_plate", "years_of"]
 
 UNKNOWN = "UNKNOWN"
 #: Words that a person wrote freely: what they give away no program can tell.
@@ -149,7 +149,7 @@ def _public(
             gone = _WITHHELD if column in _RIGHTS else ""
             shown[column] = "; ".join(kept) or gone
             out.append(column)
-    shown["date"] = _years(row["date"])
+    shown["date"] = years_of(row["date"])
     if shown["date"] != row["date"]:
         out.append("date but for its year")
     shown["place"] = limits.words
@@ -160,7 +160,7 @@ def _public(
     return shown, tuple(LeftOut(key, what, why) for what in out)
 
 
-def _years(words: str) -> str:
+def years_of(words: str) -> str:
     """Return the years of a date: an hour and a season tell where the sun stood."""
     years = sorted(set(_YEAR.findall(words)))
     if not years:
