@@ -30,8 +30,9 @@ _RESTRICTED = (
     "public copy too."
 )
 _GIVES_AWAY = (
-    "Note: a picture itself may still give its place away. Titles are as they were "
-    "written; read them before you publish."
+    "Note: a picture itself may still give its place away. Titles of plates told "
+    "exactly are as they were written, the others' stay out; read what goes out "
+    "before you publish."
 )
 
 
