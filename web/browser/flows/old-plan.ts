@@ -47,15 +47,14 @@ export async function pinAndTrace(way: Way): Promise<void> {
 
   // A wrong corner is named; it is moved back by the keyboard's undo.
   await pinOn(page, "5", "plan").focus();
+  const moved = page.waitForResponse((answer) => answer.request().method() === "PUT");
   for (let i = 0; i < 4; i++) await page.keyboard.press("Shift+ArrowRight");
-  const kept = page.waitForResponse((answer) => answer.request().method() === "PUT");
-  await kept;
-  await page.getByRole("button", { name: "Undo" }).click();
-  await page.waitForResponse((answer) => answer.url().endsWith("/pinning"));
+  await moved;
+  await undo(page);
   await pinOn(page, "5", "plan").focus();
   await page.keyboard.press("Delete");
   await pinOn(page, "5", "plan").waitFor({ state: "detached" });
-  await page.getByRole("button", { name: "Undo" }).click();
+  await undo(page);
   await pinOn(page, "5", "plan").waitFor();
 
   // The error to expect stands under the pointer.
@@ -76,4 +75,10 @@ export async function pinAndTrace(way: Way): Promise<void> {
 
 function pinOn(page: Page, name: string, where: "plan" | "map"): Locator {
   return page.getByRole("button", { name: new RegExp(`^Pin on the ${where}: ${name}\\b`) });
+}
+
+async function undo(page: Page): Promise<void> {
+  const done = page.waitForResponse((answer) => answer.url().endsWith("/api/undo"));
+  await page.getByRole("button", { name: "Undo" }).click();
+  assert.ok((await done).ok());
 }

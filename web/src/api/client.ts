@@ -29,11 +29,11 @@ type Call<M extends HttpMethod> = <P extends PathsWithMethod<paths, M>>(
 
 /** What this window asked the server to write: how often in all, and what is on its way. */
 export const writes = { begun: 0, open: 0 };
-/** Requests that write, or take back; others are posted only because they say much. */
-const WRITES =
-  /^\/api\/(items|marks|undo|redo|settings|plates\/[^/]+\/(letter|skyline|ridges|said_of_place))\b/;
+/** What is posted to be kept, or to take back; most is posted only because it says much. */
+const POSTED =
+  /^\/api\/(items|marks|undo|redo|plates\/[^/]+\/(letter|said_of_place)|plans\/[^/]+\/traced)\b/;
 const isWrite = ({ method, url }: Request): boolean =>
-  method !== "GET" && WRITES.test(new URL(url).pathname);
+  method === "POST" ? POSTED.test(new URL(url).pathname) : method !== "GET";
 
 const client = createClient<paths>({ baseUrl: location.origin });
 client.use({
