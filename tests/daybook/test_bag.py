@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import sqlite3
 import stat
 import subprocess
 import sys
@@ -20,10 +21,11 @@ from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
-from wherestood.daybook.handover import merge, read_bag, write_bag
+from wherestood.daybook.handover import merge, other_copy, read_bag, write_bag
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.replay import disagreements, table_rows
 from wherestood.daybook.tables import ITEMS, JournalRow, Lead, Plan, Scan
+from wherestood.daybook.withdraw import withdraw
 from wherestood.errors import DaybookError, InputError
 
 NewDaybook = Callable[[], Daybook]
@@ -379,3 +381,81 @@ def test_folders_are_forced_to_the_disk_before_a_bag_or_an_original_counts(
     done.clear()
     back = read_bag(bag, tmp_path / "back", "Ben").folder
     assert ("forced", tmp_path) in done[done.index(("moved", back)) :]
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+@pytest.mark.parametrize(
+    "planted",
+    [
+        "CREATE TRIGGER t AFTER INSERT ON notes BEGIN UPDATE plates SET title='x'; END",
+        "CREATE TABLE hidden (words TEXT)",
+        "CREATE VIEW v AS SELECT 1",
+        "CREATE INDEX i ON plates (lower(title))",
+    ],
+)
+def test_a_bag_with_more_in_its_database_than_a_daybook_is_refused(
+    daybook: Daybook, tmp_path: Path, planted: str
+) -> None:
+    with daybook.writing("Ada") as session:
+        session.add(Lead(what="rate book", state="to do"))
+    bag = write_bag(daybook, tmp_path / "bag").path
+    raw = sqlite3.connect(bag / "data" / "daybook.sqlite")
+    raw.execute(planted)
+    raw.commit()
+    raw.close()
+    bagit.Bag(str(bag)).save(manifests=True)
+    with pytest.raises(DaybookError, match="as none does"):
+        read_bag(bag, tmp_path / "back", "Ben")
+    assert not (tmp_path / "back").exists()
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_merging_a_bag_of_the_same_daybook_changes_nothing(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    """Files that were left in place stay where they are."""
+    bag = write_bag(filled, tmp_path / "bag").path
+    before = content(filled)
+    for _ in range(2):
+        with other_copy(bag, "Ben", filled) as theirs:
+            assert merge(filled, theirs, "Ben").acts == 0
+    assert content(filled) == before
+    assert not list(tmp_path.glob(".merging-*"))
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_a_copy_that_is_merged_from_is_not_changed(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    """An older one neither: it is brought up to date in memory alone."""
+    schemas = Path(__file__).with_name("schemas")
+    other = tmp_path / "older"
+    (other / "out").mkdir(parents=True)
+    (other / "out" / "mine.txt").write_text("mine")
+    (other / "withdrawal-pending.json").write_text('{"act": "0", "files": []}')
+    raw = sqlite3.connect(other / "daybook.sqlite")
+    raw.executescript((schemas / "1.sql").read_text(encoding="utf-8"))
+    raw.close()
+    before = {path: path.read_bytes() for path in other.rglob("*") if path.is_file()}
+    with other_copy(other, "Ben", filled) as theirs, theirs.reading() as session:
+        assert session.scalars(select(JournalRow.seal)).all()[0]
+    assert before == {
+        path: path.read_bytes() for path in other.rglob("*") if path.is_file()
+    }
+
+
+def test_a_withdrawn_file_that_is_there_again_goes_into_no_bag(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    """As a service puts it back that keeps two folders alike."""
+    with filled.reading() as session:
+        scan = session.scalars(select(Scan).where(Scan.kept == "taken in")).one()
+    held = filled.path(scan.file).read_bytes()
+    withdraw(filled, Scan, scan.id, person="Ada")
+    again = filled.folder / "originals" / "again.tif"
+    again.write_bytes(held)
+    (found,) = [one for one in verify(filled) if one.is_serious]
+    assert found.trouble == "withdrawn"
+    with pytest.raises(DaybookError, match="was withdrawn with scan"):
+        write_bag(filled, tmp_path / "bag")
+    assert not (tmp_path / "bag").exists()

@@ -25,6 +25,15 @@ from wherestood.errors import DaybookError, InputError
 ADA = "Ada Moss"
 
 
+def test_a_decision_is_never_set_aside(daybook: Daybook) -> None:
+    add_item(daybook, "plates", {}, ADA, address="1987.12")
+    made = {"plate": "1987.12", "conclusion": "rejected", "words": "not there"}
+    add_item(daybook, "decisions", made, ADA)
+    with pytest.raises(InputError, match="stays to be read"):
+        set_aside(daybook, "decisions", "decision-1", ADA)
+    undo(daybook, ADA)  # what was a slip is taken back, and can be done again
+
+
 def test_each_verb_is_one_act_with_a_journal_row_that_says_who_and_why(
     daybook: Daybook,
 ) -> None:

@@ -6,7 +6,7 @@ import hashlib
 import json
 import shutil
 import stat
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import pytest
 from sqlalchemy import select
@@ -15,10 +15,18 @@ from wherestood.daybook import Daybook, find
 from wherestood.daybook.files_held import FOLDERS, PENDING, files_named
 from wherestood.daybook.handover import merge, read_bag, write_bag
 from wherestood.daybook.originals import verify
-from wherestood.daybook.report_issues import issue_of, issues, note_recipient
+from wherestood.daybook.replay import disagreements
+from wherestood.daybook.report_issues import (
+    errata_of,
+    issue_of,
+    issues,
+    note_erratum,
+    note_recipient,
+    withdraw_issue,
+)
 from wherestood.daybook.tables import Plan, Plate, Scan, Setting, TerrainLayer
 from wherestood.daybook.withdraw import withdraw
-from wherestood.errors import DaybookError
+from wherestood.errors import DaybookError, InputError
 
 # Invented: what files are called, and what they hold.
 INSIDE = {
@@ -207,3 +215,77 @@ def test_withdrawing_names_copies_of_the_daybook_and_what_no_layer_names(
     assert done.beside == ("daybook.sqlite.bak", "terrain/old.sqlite")
     assert done.issued == ("report-1",)
     assert done.files == (INSIDE["scan"],)
+
+
+def test_an_issue_can_be_taken_back_and_its_number_is_given_to_no_other(
+    alike: tuple[Daybook, Daybook], tmp_path: Path
+) -> None:
+    book, other = alike
+    fill(book, tmp_path / "outside")
+    note_recipient(book, "report-1", "the county archive", "by post", "Ada")
+    note_erratum(book, "report-1", "The fence is old.", "Ada")
+    merge(other, book, "Ben")
+    one, told = withdraw_issue(book, "report-1", "Ada", "told too much")
+    assert told.stubs == ("issued report 'report-1'",)
+    assert set(told.files) == {INSIDE["report"], INSIDE["figure"]}
+    assert not list((book.folder / "reports").rglob("*.*"))
+    assert (one.number, one.title, one.files) == (1, "[withdrawn]", ())
+    assert one.received[0]["by"] == "the county archive"
+    for path in book.folder.rglob("*"):
+        assert not path.is_file() or b"The fence is old" not in path.read_bytes()
+    with book.reading() as session:
+        assert errata_of(session, ["7"])[0].startswith("report-1: withdrawn on ")
+        assert disagreements(session) == []
+        assert max(one.number for one in issues(session)) == 1
+    with pytest.raises(InputError, match="was withdrawn on"):
+        note_erratum(book, "report-1", "more", "Ada")
+    merge(other, book, "Ben")
+    assert not (other.folder / INSIDE["report"]).exists()
+    for each in alike:
+        assert [f for f in verify(each) if f.is_serious] == []
+        assert write_bag(each, tmp_path / f"{each.folder.name}.bag").lost == ()
+
+
+def test_what_an_issue_lost_stops_no_bag_and_no_merge_and_is_told(
+    alike: tuple[Daybook, Daybook], tmp_path: Path
+) -> None:
+    book, other = alike
+    fill(book, tmp_path / "outside")
+    (book.folder / INSIDE["report"]).unlink()
+    (book.folder / INSIDE["figure"]).chmod(0o644)
+    (book.folder / INSIDE["figure"]).write_bytes(b"another")
+    lost = write_bag(book, tmp_path / "bag").lost
+    assert [one.split(" is ")[1].split(":")[0] for one in lost] == [
+        "gone", "not what it was when it came",
+    ]  # fmt: skip
+    assert "report.html" in (tmp_path / "bag" / "bag-info.txt").read_text("utf-8")
+    back = read_bag(tmp_path / "bag", tmp_path / "back", "Ben")
+    serious = sorted(one.trouble for one in back.findings if one.is_serious)
+    assert serious == ["changed", "missing"]
+    (book.folder / INSIDE["figure"]).unlink()
+    merge(other, book, "Ben")
+    assert {one.trouble for one in verify(other) if one.is_serious} == {"missing"}
+
+
+def test_layers_of_two_copies_that_have_one_folder_are_kept_apart(
+    alike: tuple[Daybook, Daybook],
+) -> None:
+    for book, held in zip(alike, (b"low", b"high"), strict=True):
+        same = put(book.folder, "terrain/same/same.tif", b"alike")
+        record = put(book.folder, "terrain/dem/dem.tif", held)
+        with book.writing("Ada") as session:
+            session.add(TerrainLayer(kept="taken in", files=[record], title="dem"))
+            session.add(TerrainLayer(kept="taken in", files=[same], title="same"))
+    ours, theirs = alike
+    merge(ours, theirs, "Ada")
+    with ours.reading() as session:
+        layers = session.scalars(select(TerrainLayer).order_by(TerrainLayer.key)).all()
+        homes = [str(PurePosixPath(one.files[0]["file"]).parent) for one in layers]
+        both = [one.id for one in layers if one.title == "same"]
+    assert sorted(homes) == [
+        "terrain/dem", "terrain/dem (2)", "terrain/same", "terrain/same",
+    ]  # fmt: skip
+    assert verify(ours) == []
+    # A file that another layer names too stays.
+    assert withdraw(ours, TerrainLayer, both[1], person="Ada").files == ()
+    assert verify(ours) == []

@@ -118,6 +118,41 @@ def test_span_of_a_kml_is_when_it_stood(tmp_path: Path) -> None:
     assert entry.existed_to_edtf.startswith("1891")
 
 
+def test_a_year_or_a_month_alone_is_read_from_a_kml_too(tmp_path: Path) -> None:
+    path = tmp_path / "a.kml"
+    stands = "<Point><coordinates>8.5,46.1,0</coordinates></Point></Placemark>"
+    path.write_text(
+        '<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document>'
+        f"<Placemark><name>Weir</name>{stands}"
+        "<Placemark><name>Mill</name><TimeSpan><begin>1862</begin><end>1891-05</end>"
+        f"</TimeSpan>{stands}</Document></kml>",
+        encoding="utf-8",
+    )
+    weir, mill = read_gazetteer(path).entries
+    assert (mill.existed_from_edtf, mill.existed_to_edtf) == ("1862", "1891-05")
+    assert (weir.existed_from_edtf, weir.existed_to_edtf) == (None, None)
+
+
+@pytest.mark.parametrize("name", ["a.geojson", "a.gpkg", "a.kml", "a.gpx", "a.shp"])
+def test_a_list_of_layers_by_another_name_is_refused_unopened(
+    tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / name
+    path.write_text(
+        "<OGRVRTDataSource><OGRVRTLayer name='a'><SrcDataSource>"
+        "/vsicurl/http://127.0.0.1:9/kml</SrcDataSource></OGRVRTLayer>"
+        "</OGRVRTDataSource>",
+        encoding="utf-8",
+    )
+
+    def opened(*_: object, **__: object) -> None:
+        raise AssertionError("it was opened")
+
+    monkeypatch.setattr("pyogrio.list_layers", opened)
+    with pytest.raises(InputError, match="is not what its name says"):
+        read_gazetteer(path)
+
+
 def test_square_of_a_grid_reference_is_the_doubt(tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
     path.write_text(TEXT, encoding="utf-8")

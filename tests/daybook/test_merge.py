@@ -30,6 +30,7 @@ from wherestood.daybook.tables import (
     Note,
     Plate,
     Scan,
+    Source,
     Statement,
 )
 from wherestood.daybook.undo import undo
@@ -434,6 +435,49 @@ def test_what_they_withdrew_everywhere_goes_from_everywhere_here(
     assert done.redacted == ("plate '1987.12'",)
     assert "Cora" not in all_told(ours)
     is_sound(ours)
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_words_taken_out_later_by_name_go_from_the_other_copy_too(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    words = "Mrs Quexworth rang again"
+    with ours.writing("Ada", "because Philo Quexworth rang") as session:
+        session.add(Source(citation=words))
+    merge(theirs, ours, "Ben")
+    informant = withdrawn_informant(theirs, everywhere=True, person="Ben")
+    merge(ours, theirs, "Ada")
+    withdraw(theirs, Informant, informant, person="Ben", everywhere=True,
+             words=["Quexworth"])  # fmt: skip
+    # Each goes on to write; of neither is the word to come back.
+    with ours.writing("Ada", "Quexworth called") as session:
+        session.add(Source(citation="the Quexworth papers"))
+    assert merge(ours, theirs, "Ada").withdrawals
+    merge(theirs, ours, "Ben")
+    for book in copies:
+        for path in book.folder.rglob("*"):
+            assert not path.is_file() or b"Quexworth" not in path.read_bytes()
+        with book.reading() as session:
+            assert disagreements(session) == []
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_words_taken_out_here_by_name_do_not_come_back(
+    copies: tuple[Daybook, Daybook],
+) -> None:
+    ours, theirs = copies
+    with ours.writing("Ada") as session:
+        session.add(Source(citation="Mrs Quexworth rang again"))
+    merge(theirs, ours, "Ben")
+    informant = withdrawn_informant(ours, everywhere=True)
+    withdraw(ours, Informant, informant, person="Ada", everywhere=True,
+             words=["Quexworth"])  # fmt: skip
+    with theirs.writing("Ben", "Quexworth called") as session:
+        session.add(Source(citation="the Quexworth papers"))
+    merge(ours, theirs, "Ada")
+    for path in ours.folder.rglob("*"):
+        assert not path.is_file() or b"Quexworth" not in path.read_bytes()
 
 
 def test_a_file_that_was_withdrawn_does_not_come_under_another_name(

@@ -25,9 +25,23 @@ from wherestood.daybook.originals import take_in
 from wherestood.daybook.precision import restricted, restricted_plates
 from wherestood.daybook.public import public_rows, write_public_copy
 from wherestood.daybook.public.coarse import coarse_place
+from wherestood.daybook.public.people import Unnamed
 from wherestood.daybook.public.pictures import forbidden_pictures
 from wherestood.daybook.report_made import report_of_plates
-from wherestood.daybook.tables import PRECISIONS, Decision, Fix, Plate, ProposedPosition
+from wherestood.daybook.tables import (
+    PRECISIONS,
+    Decision,
+    Detail,
+    Feature,
+    Fix,
+    Maker,
+    Plan,
+    Plate,
+    ProposedPosition,
+    Restriction,
+    Setting,
+    Source,
+)
 from wherestood.errors import InputError
 
 LON, LAT = 8.512345, 46.103456
@@ -54,7 +68,8 @@ def filled(daybook: Daybook, tmp_path: Path) -> Daybook:
         }  # fmt: skip
         take_in(daybook, key, source, ADA, new_plate=words)
         _answered(daybook, key)
-    restrict(daybook, "hidden", precision="1 km", published_words="the upper valley")
+    told = {"published_words": "the upper valley", "published_title": "A garden"}
+    restrict(daybook, "hidden", precision="1 km", **told)
     restrict(daybook, "secret", precision="withheld", because="a burial ground")
     return daybook
 
@@ -156,9 +171,10 @@ def test_a_public_copy_holds_nothing_from_which_a_hidden_place_could_be_found(
         rows = {row["accession number"]: row for row, _ in public_rows(session)}
     assert rows["free"]["place"] == "Rose Cottage, Quexley"
     assert rows["hidden"]["place"] == "the upper valley"
+    assert (rows["hidden"]["title"], rows["secret"]["title"]) == ("A garden", "")
     for key in ("hidden", "secret"):
         row = rows[key]
-        assert (row["title"], row["subjects"], row["date"]) == ("", "gardens", "1871")
+        assert (row["subjects"], row["date"]) == ("gardens", "1871")
         assert row["description"] == row["note"] == row["inscription"] == ""
     assert all(row["file"] == "" for row in rows.values())
     assert {row["licence"] for row in rows.values()} == {"UNKNOWN"}
@@ -275,6 +291,46 @@ def test_a_right_in_words_or_in_all_of_a_plate_holds_in_every_public_form(
     assert broken == ({"words"} if what else {"words", "picture"})
 
 
+def test_nobody_who_may_not_be_named_stands_in_any_public_form(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    plain = {"name": "Philomena Quexworth", "may_be_named": "no"}
+    add_item(filled, "informants", plain, ADA)
+    signed = {"name": "山田 花子", "may_be_named": "initials"}
+    add_item(filled, "informants", signed, ADA)
+    new = {"title": "QUEXWORTHS at home", "note": "Asked PHILOMENA QUEXWORTH, 山田さん",
+           "held_by": "Philomena_Quexworth"}  # fmt: skip
+    add_item(filled, "plates", new, ADA, address="Quexworth 7")
+    detail = {"what": "Mrs QUEXWORTH's gate", "crop_px": [1, 1, 9, 9]}
+    add_item(filled, "details", detail, ADA, address="Quexworth 7/A")
+    add_item(filled, "features", {"what": "Quexworth Farm"}, ADA, address="farm")
+    with filled.writing(ADA) as session:
+        feature = find(session, Feature, "farm")
+        find(session, Detail, "Quexworth 7/A").feature_id = feature.id
+    write_public_copy(filled, tmp_path / "out")
+    handed = gather(filled, Wanted("public")).handed
+    told = everything_in(tmp_path / "out").decode("utf-8", "replace") + repr(handed)
+    assert "quexworth" not in told.lower()
+    assert "philomena" not in told.lower()
+    assert "山田" not in told
+    assert "山. 花." in told or "somebody who is not named" in told
+    assert {one.key for one in handed.features} == {"farm"}
+    assert any(one.features == ("farm",) for one in handed.plates)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("Ana rang, Anatol did not", "NOBODY rang, Anatol did not"),
+        ("the fisher and FISHER's boat", "the fisher and NOBODY's boat"),
+        ("Jo Fisher's, jo fisher, J. O. Fishing", "NOBODY's, NOBODY, J. O. NOBODY"),
+    ],
+)
+def test_short_names_are_taken_out_where_they_are_names(text: str, told: str) -> None:
+    people = Unnamed({"Ana": "NOBODY", "Jo Fisher": "NOBODY"})
+    assert people.taken_out_of(text).replace("Fishing", "NOBODY") == told
+
+
 def test_a_place_that_was_proposed_by_a_hidden_one_is_warned_of(
     daybook: Daybook,
 ) -> None:
@@ -310,6 +366,62 @@ def test_a_restriction_holds_until_its_day_is_over(daybook: Daybook) -> None:
     assert told == {
         "2031-05-31": "1 km", "2031-06-01": "100 m", "2090-01-01": "100 m",
     }  # fmt: skip
+
+
+def test_a_restriction_holds_for_what_is_drawn_from_what_it_is_about(
+    daybook: Daybook,
+) -> None:
+    """Of an informant, a source, a plan, a maker: the plates and features it led to."""
+    for key in ("told", "read", "drawn", "made", "free"):
+        add_item(daybook, "plates", {"title": key}, ADA, address=key)
+    add_item(daybook, "informants", {"name": "W. Fell"}, ADA)
+    add_item(daybook, "sources", {"citation": "Herald, 3 May"}, ADA)
+    add_item(daybook, "makers", {"name": "J. Thorn"}, ADA)
+    for plate, field, of in (
+        ("told", "informant", "informant-1"), ("read", "source", "source-1"),
+    ):  # fmt: skip
+        said = {"plate": plate, "words": "by the weir", field: of}
+        add_item(daybook, "statements", said, ADA)
+    with daybook.writing(ADA) as session:
+        plan = Plan(title="rates", file="terrain/a.tif", sha256="0" * 64)
+        session.add(plan)
+        find(session, Plate, "made").maker_id = find(session, Maker, "maker-1").id
+        session.flush()
+        weir = Feature(key="weir", what="weir", plan_id=plan.id)
+        well = Feature(key="well", source_id=find(session, Source, "source-1").id)
+        session.add_all((weir, well))
+        session.flush()
+        on = find(session, Plate, "drawn").id
+        session.add(Detail(plate_id=on, key="A", feature_id=weir.id))
+        plan_key = plan.key
+    for table, key in (
+        ("informants", "informant-1"), ("sources", "source-1"), ("plans", plan_key),
+        ("makers", "maker-1"),
+    ):  # fmt: skip
+        restrict(daybook, key, table, precision="withheld")
+    with daybook.reading() as session:
+        limits = restricted_plates(session)
+        plates = {p.key: p.id for p in session.scalars(select(Plate))}
+        held = {key for key, one in plates.items() if one in limits}
+        assert held == {"told", "read", "drawn", "made"}
+        for key in ("weir", "well"):
+            assert restricted(session, find(session, Feature, key)).precision == (
+                "withheld"
+            )
+    with pytest.raises(InputError, match="means nothing for a setting"):
+        daybook_setting(daybook)
+
+
+def daybook_setting(daybook: Daybook) -> None:
+    with daybook.writing(ADA) as session:
+        one = Setting(key="any", value={})
+        session.add(one)
+        session.flush()
+        session.add(
+            Restriction(
+                about_table="settings", about_id=one.id, precision="withheld"
+            )
+        )  # fmt: skip
 
 
 def test_the_strictest_precision_holds_whatever_the_order(daybook: Daybook) -> None:

@@ -14,6 +14,7 @@ from wherestood.daybook.change_items import add_item
 from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.queries import Pointed, ask_people, keep_replies
+from wherestood.daybook.sheet_number import check_character
 from wherestood.daybook.tables import Detail, Informant, Lead, Mark, Plate, Statement
 from wherestood.daybook.undo import undo
 from wherestood.daybook.withdraw import withdraw
@@ -70,14 +71,17 @@ def test_replies_are_kept_with_the_informants_terms(book: Daybook) -> None:
             assert informant.may_be_named == "initials"
             assert informant.may_be_published == "summary"
             assert lead.state == "answered"
-            assert lead.informant_id == informant.id
+            assert lead.informant_id is None
             assert mark.points_px == [[200.0, 150.0]]
             assert made[1] in (well.identified_by or "")
             assert find(session, Statement, made[1]).informant_id == informant.id
         undo(book, PERSON)
         with book.reading() as session:
-            kept = session.scalars(select(Statement.removed)).all()
-            assert set(kept) <= {True}
+            for kind in (Statement, Informant):
+                assert set(session.scalars(select(kind.removed))) == {True}
+            set_aside = select(Detail.key).where(Detail.removed.is_(True))
+            assert session.scalars(set_aside).all() == ["B"]
+            assert [one.state for one in session.scalars(select(Lead))] == ["asked"]
 
 
 def test_what_was_pointed_out_is_told_on_her_terms_and_falls_with_her(
@@ -106,6 +110,50 @@ def test_what_was_pointed_out_is_told_on_her_terms_and_falls_with_her(
         for path in book.folder.rglob("*"):
             assert not path.is_file() or b"Quexbarn" not in path.read_bytes()
         assert keep_replies(book, asked.sheet.code, PERSON, answers={1: "an arch"})
+
+
+def test_a_sheet_stays_where_its_only_replier_withdraws(book: Daybook) -> None:
+    with book:
+        asked = ask_people(book, "1987.12", PERSON)
+        terms = {"name": "B. Quexworth"}
+        keep_replies(book, asked.sheet.code, PERSON, terms=terms, answers={1: "a gate"})
+        with book.writing(PERSON) as session:
+            who = find(session, Informant, "informant-1").id
+            # As sheets were kept before.
+            find(session, Lead, asked.lead).informant_id = who
+        told = withdraw(book, Informant, who, person=PERSON)
+        assert set(told.stubs) == {"informant 'informant-1'", "statement 'statement-1'"}
+        with book.reading() as session:
+            lead = find(session, Lead, asked.lead)
+            assert lead.what == f"Query sheet {asked.sheet.code}"
+            assert lead.outcome == "Replied: statement-1."
+            assert find(session, Statement, "statement-1").withdrawn
+        assert keep_replies(book, asked.sheet.code, PERSON, answers={1: "an arch"})
+
+
+def test_a_sheet_s_number_that_is_misread_is_refused(book: Daybook) -> None:
+    assert check_character("A12425GABC1234002") == "M"  # GRid's example
+    with book:
+        code = ask_people(book, "1987.12", PERSON).sheet.code
+        assert check_character(code[:-1]) == code[-1]
+        for place, letter in enumerate(code):
+            other = "1" if letter == "0" else "0"
+            misread = f"{code[:place]}{other}{code[place + 1 :]}"
+            with pytest.raises(InputError, match="does not fit"):
+                keep_replies(book, misread, PERSON, answers={1: "x"})
+        by_hand = f"{code[:3].lower()}-{code[3:]} ".replace("0", "O")
+        assert keep_replies(book, by_hand, PERSON, answers={1: "a gate"})
+
+
+def test_a_sheet_that_cannot_be_written_was_not_asked(book: Daybook) -> None:
+    def full(_pdf: bytes) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    with book:
+        with pytest.raises(PermissionError):
+            ask_people(book, "1987.12", PERSON, keep=full)
+        with book.reading() as session:
+            assert not session.scalars(select(Lead)).all()
 
 
 def test_a_picture_that_may_not_go_out_goes_on_no_sheet(book: Daybook) -> None:

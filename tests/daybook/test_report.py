@@ -182,14 +182,22 @@ def test_no_byte_of_a_public_report_tells_a_place_that_may_not_be_told(
 
 @pytest.mark.usefixtures("quick_pictures")
 def test_nobody_who_may_not_be_named_stands_in_a_public_report(book: Daybook) -> None:
-    who = {"name": "Quexworth", "may_be_named": "no"}
+    who = {"name": "Philomena Quexworth", "may_be_named": "no"}
     add_item(book, "informants", who, "Ada")
-    seen = {"what": "Quexworth's shed", "identified_by": "Quexworth"}
+    seen = {"what": "Quexworths' shed", "identified_by": "PHILOMENA QUEXWORTH"}
     add_item(book, "details", seen, "Ada", address="VW 14/B")
+    told = {"plate": "VW 14", "words": "set aside", "informant": "informant-1"}
+    add_item(book, "statements", told | {"about": "other"}, "Ada")
+    set_aside(book, "statements", "statement-2", "Ada")
     decision = {"plate": "VW 14", "fix": "fix-1", "conclusion": "accepted"}
-    add_item(book, "decisions", decision | {"words": "Quexworth knew"}, "Ada")
-    assert "Quexworth" in _said(book)
-    assert "Quexworth" not in _said(book, public=True)
+    words = "Mrs QUEXWORTH knew, philomena.quexworth@post.example"
+    add_item(book, "decisions", decision | {"words": words}, "Ada")
+    assert "quexworth" in _said(book).lower()
+    public = _said(book, public=True)
+    assert "quexworth" not in public.lower()
+    assert "philomena" not in public.lower()
+    assert "somebody who is not named" in public
+    assert "statement-2" not in public
 
 
 def test_a_picture_that_may_not_be_published_stays_out(book: Daybook) -> None:

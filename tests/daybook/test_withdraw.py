@@ -214,6 +214,75 @@ def test_a_withdrawal_that_was_cut_short_is_finished_on_opening(
         assert "Qualmstein" not in everything(daybook)
 
 
+@pytest.fixture
+def with_files(tmp_path: Path):  # type: ignore[no-untyped-def]
+    """Return a daybook with two scans, and the ids of these by their files."""
+    ids = {}
+    with Daybook.create(tmp_path / "daybook") as daybook:
+        for name in ("originals/a.tif", "originals/b.tif"):
+            daybook.path(name).write_text(name)
+            ids[name] = with_file(daybook, name)
+        yield daybook, ids
+
+
+def with_file(daybook: Daybook, name: str) -> str:
+    """Let a scan of a new plate name a file; return its id."""
+    with daybook.writing("Ada") as session:
+        plate = Plate(key=f"plate {len(session.scalars(select(Plate)).all())}")
+        session.add(plate)
+        session.flush()
+        scan = Scan(plate_id=plate.id, file=name, sha256="0" * 64)
+        session.add(scan)
+        return scan.id
+
+
+def test_what_two_withdrawals_left_to_delete_is_all_deleted(
+    with_files: tuple[Daybook, dict[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where a process was killed, and one beside it withdraws too."""
+    daybook, ids = with_files
+    with monkeypatch.context() as killed:
+        killed.setattr("wherestood.daybook.withdraw.finish", lambda *_: False)
+        withdraw(daybook, Scan, ids["originals/a.tif"], person="Ada")
+    assert withdraw(daybook, Scan, ids["originals/b.tif"], person="Ben").finished
+    assert not list((daybook.folder / "originals").iterdir())
+    assert not (daybook.folder / PENDING).exists()
+
+
+def test_a_file_that_came_in_under_a_withdrawn_one_s_name_is_not_deleted(
+    with_files: tuple[Daybook, dict[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    daybook, ids = with_files
+    with monkeypatch.context() as killed:
+        killed.setattr("wherestood.daybook.withdraw.finish", lambda *_: False)
+        withdraw(daybook, Scan, ids["originals/a.tif"], person="Ada")
+    daybook.path("originals/a.tif").write_text("another")
+    with_file(daybook, "originals/a.tif")
+    with Daybook.open(daybook.folder) as again:
+        assert again.finished
+    assert daybook.path("originals/a.tif").read_text() == "another"
+
+
+def test_who_opens_it_while_something_is_withdrawn_takes_nothing_for_undone(
+    with_files: tuple[Daybook, dict[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    daybook, ids = with_files
+    monkeypatch.setattr("wherestood.daybook.scrub._PATIENCE_MS", 1)
+    noted = scrub.note_pending
+
+    def noted_as_another_opens(folder: Path, pending: scrub.Pending) -> None:
+        noted(folder, pending)
+        with Daybook.open(folder) as other:
+            assert not other.finished
+
+    monkeypatch.setattr(
+        "wherestood.daybook.withdraw.note_pending", noted_as_another_opens
+    )
+    assert withdraw(daybook, Scan, ids["originals/a.tif"], person="Ada").finished
+    assert not daybook.path("originals/a.tif").exists()
+    assert daybook.path("originals/b.tif").exists()
+
+
 def test_a_withdrawal_that_never_happened_deletes_nothing(tmp_path: Path) -> None:
     with Daybook.create(tmp_path / "daybook") as daybook:
         daybook.path("originals/a.tif").write_text("kept")

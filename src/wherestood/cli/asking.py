@@ -58,8 +58,8 @@ def ask(
         asked = ask_people(
             book, plate, person_named(person), letters=chosen, more=question or [],
             whom=of, back_to=back_to, why=why,
+            keep=lambda pdf: write_bytes_atomically(out, pdf),
         )  # fmt: skip
-    write_bytes_atomically(out, asked.pdf)
     if json:
         say_json(
             {
@@ -79,7 +79,7 @@ def ask(
 
 def reply(
     sheet: Annotated[
-        str, typer.Argument(metavar="SHEET", help="The code on the sheet.")
+        str, typer.Argument(metavar="SHEET", help="The number on the sheet.")
     ],
     answer: Annotated[
         list[str] | None,
@@ -139,13 +139,25 @@ def reply(
         made = keep_replies(
             book, sheet, person_named(person), informant=informant,
             terms={field: said for field, said in terms.items() if said is not None},
-            answers=dict(_answer(one) for one in answer or []),
+            answers=_answers(answer or []),
             pointed=[_pointed(one) for one in pointed or []], weight=weight, why=why,
         )  # fmt: skip
     if json:
         say_json({"kept": made})
     else:
         say(f"Kept {', '.join(made)}, with the informant's terms.")
+
+
+def _answers(texts: list[str]) -> dict[int, str]:
+    found: dict[int, str] = {}
+    for number, words in map(_answer, texts):
+        if number in found:
+            raise InputError(
+                f"Two answers are given to question {number}.",
+                "Write both in one, or keep them as two replies.",
+            )
+        found[number] = words
+    return found
 
 
 def _answer(text: str) -> tuple[int, str]:

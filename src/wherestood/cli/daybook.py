@@ -204,7 +204,8 @@ def _did(book: Daybook, act: str) -> Entry | None:
 
 def _say_taken(done: TakenBack, verb: str, did: Entry | None, *, as_json: bool) -> None:
     if as_json:
-        say_json(asdict(done))
+        did_what = list(did.sentences) if did is not None else []
+        say_json({**asdict(done), "did": did_what})
         return
     many = "1 change" if done.changes == 1 else f"{done.changes} changes"
     why = f" ({done.why})" if done.why else ""

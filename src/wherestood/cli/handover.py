@@ -87,6 +87,8 @@ def bag(
             f"{counted(made.files, 'file')}, "
             f"{made.size_bytes / 1e6:.1f} MB."
         )
+        for lost in made.lost:
+            warn(f"Note: {lost} The bag is written all the same, and tells of it.")
         warn(
             "Note: full, restricted: the bag holds everything, what is withheld from a "
             "public copy too."
@@ -239,7 +241,7 @@ def merge(
     named = person_named(person)
     with (
         open_daybook(daybook) as book,
-        other_copy(other, named) as theirs,
+        other_copy(other, named, book) as theirs,
         stages() as shown,
     ):
         merged = merged_with(

@@ -147,7 +147,7 @@ LISTED: dict[str, Listed] = {
         f"{_CLI}.asking",
         "reply",
         "Keep what somebody replied to a query sheet.",
-        '3F09A2 --name "A. Moss" --answer "1=the brewery gate"',
+        '3F09A2Q --name "A. Moss" --answer "1=the brewery gate"',
     ),
     "together": Listed(
         f"{_CLI}.together",

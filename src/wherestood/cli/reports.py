@@ -37,6 +37,8 @@ def _list(daybook: DaybookFolder = None, json: AsJson = False) -> None:
 def _line(one: Issue) -> str:
     kind = "public copy" if one.public else "full, restricted"
     errata = f", {len(one.errata)} errata" if one.errata else ""
+    if one.withdrawn:
+        errata = f", withdrawn on {one.withdrawn[:10]}"
     return (
         f"{one.key}  {one.made[:10]}, {kind}: {', '.join(one.plates)}; received by "
         f"{len(one.received)}{errata}"
@@ -52,7 +54,9 @@ def _show(key: IssueKey, daybook: DaybookFolder = None, json: AsJson = False) ->
     if json:
         say_json(asdict(one))
         return
-    say(f"{_line(one)}\n  {one.title}, by {one.author or 'UNKNOWN'}")
+    say(_line(one))
+    if not one.withdrawn:
+        say(f"  {one.title}, by {one.author or 'UNKNOWN'}")
     for record in one.files:
         say(f"  {record['sha256']}  {record['file']}")
     for told in one.received:
@@ -122,6 +126,38 @@ def _erratum(
         say(f"Send it to {told['by']}, who received {key} on {told['when']}.")
 
 
+def _withdraw(
+    key: IssueKey,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Do not ask whether it is meant.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would go.")
+    ] = False,
+    person: Person = None,
+    why: Why = "",
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Take an issue back for good: its files go, its number stays."""
+    from wherestood.cli.withdrawing import ask_first, tell_withdrawn
+    from wherestood.daybook.report_issues import withdraw_issue
+
+    named = person_named(person)
+    with open_daybook(daybook) as book:
+        one, told = withdraw_issue(book, key, named, why, dry_run=True)
+        if not (yes or dry_run):
+            ask_first(told, everywhere=False)
+        if not dry_run:
+            one, told = withdraw_issue(book, key, named, why)
+    if json:
+        say_json({**asdict(one), **asdict(told), "dry_run": dry_run})
+        return
+    tell_withdrawn(told, everywhere=False, dry_run=dry_run)
+    for received in one.received:
+        say(f"Tell {received['by']}, who received {key} on {received['when']}.")
+
+
 issued = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
@@ -130,5 +166,6 @@ issued = typer.Typer(
 )
 for _name, _command in (
     ("list", _list), ("show", _show), ("received", _received), ("erratum", _erratum),
+    ("withdraw", _withdraw),
 ):  # fmt: skip
     issued.command(_name)(_command)

@@ -166,17 +166,21 @@ def verify(
 ) -> None:
     """Check every file by its checksum, the database, references and journal."""
     from wherestood.daybook.originals import verify as look
+    from wherestood.daybook.seal import last_seal
     from wherestood.daybook.words_astray import mend_words as mend
 
     with open_daybook(daybook) as book, stages() as shown:
         if mend_words:
             mend(book)
         findings = look(book, shown)
+        with book.reading() as session:
+            seal = last_seal(session.connection())
     serious = [finding for finding in findings if finding.is_serious]
     if json:
         say_json(
             {
                 "sound": not serious,
+                "seal": seal,
                 "findings": [
                     {**asdict(one), "serious": one.is_serious} for one in findings
                 ],
@@ -185,6 +189,8 @@ def verify(
     else:
         for finding in findings:
             say(finding.sentence)
+        if seal:
+            say(f"The journal's last seal: {seal}")
         if not findings:
             say("Every file is what it was, and tables and journal agree.")
         elif not serious:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wherestood.daybook.tables import Item
     from wherestood.daybook.withdraw import Withdrawn
 
-__all__ = ["withdraw_item"]
+__all__ = ["ask_first", "tell_withdrawn", "withdraw_item"]
 
 
 def withdraw_item(
@@ -49,15 +49,16 @@ def withdraw_item(
         with book.reading() as session:
             item = find(session, kind, address)
         if not (yes or dry_run):
-            _ask(done(book, dry_run=True), everywhere=everywhere)
+            ask_first(done(book, dry_run=True), everywhere=everywhere)
         told = done(book, dry_run=dry_run)
     if as_json:
         say_json({**asdict(told), "dry_run": dry_run})
     else:
-        _tell(told, everywhere=everywhere, dry_run=dry_run)
+        tell_withdrawn(told, everywhere=everywhere, dry_run=dry_run)
 
 
-def _ask(would: Withdrawn, *, everywhere: bool) -> None:
+def ask_first(would: Withdrawn, *, everywhere: bool) -> None:
+    """Ask whether it is meant, and stop where it is not."""
     parts = []
     if would.stubs:
         parts.append(f"The content of {', '.join(would.stubs)}")
@@ -79,7 +80,8 @@ def _ask(would: Withdrawn, *, everywhere: bool) -> None:
         raise typer.Abort
 
 
-def _tell(done: Withdrawn, *, everywhere: bool, dry_run: bool) -> None:
+def tell_withdrawn(done: Withdrawn, *, everywhere: bool, dry_run: bool) -> None:
+    """Say what went, or would, and what a person should look at."""
     from wherestood.daybook.withdrawn_in_words import withdrawn_in_words
 
     told = withdrawn_in_words(done, everywhere=everywhere, dry_run=dry_run)

@@ -10,10 +10,11 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.act import WITHDRAWING
 from wherestood.daybook.connection import writing_by_flush
-from wherestood.daybook.falling import redacted, stub_columns
+from wherestood.daybook.falling import redacted, stub_columns, stub_of
 from wherestood.daybook.may_hold import may_hold
 from wherestood.daybook.other_forms import OtherForms
 from wherestood.daybook.redact import STUB, Needles
+from wherestood.daybook.seal import note_resealing, resealed_from
 from wherestood.daybook.tables import Item, JournalRow
 
 __all__ = ["acts_that_still_hold", "blank_journal"]
@@ -32,6 +33,9 @@ def blank_journal(
     runs: list[str] | None,
 ) -> int:
     """Empty the journal rows that told of what falls; return how many changed.
+
+    All rows from the first of these on are sealed anew, and a row tells that
+    (`wherestood.daybook.seal`).
 
     Parameters
     ----------
@@ -67,8 +71,17 @@ def blank_journal(
     for number, before, after, why, person in changes:
         values = {"before": before, "after": after, "why": why, "person": person}
         where = JournalRow.number == number
-        connection.execute(update(JournalRow).where(where).values(**values))
+        # What it was sealed as elsewhere, it is no more.
+        without = (
+            update(JournalRow).where(where).values(**values, sealed_elsewhere=None)
+        )
+        connection.execute(without)
     writing_by_flush(connection, False)
+    if changes:
+        note_resealing(session, changes[0][0], len(changes))
+        writing_by_flush(connection, True)
+        resealed_from(connection, changes[0][0])
+        writing_by_flush(connection, False)
     return len(changes)
 
 
@@ -122,7 +135,9 @@ class _Blanked:
         *,
         everywhere: bool,
     ) -> None:
-        self.stubs = {item.id: stub_columns(item.__tablename__) for item in falling}
+        self.stubs = {
+            item.id: stub_of(item.__tablename__, vars(item)) for item in falling
+        }
         self.repeating = {item.id for item in quoting}
         self.acts = _acts(session, self.stubs)
         self.needles = needles

@@ -121,13 +121,16 @@ class Daybook:
         return made
 
     @classmethod
-    def open(cls, folder: str | Path) -> Daybook:
+    def open(cls, folder: str | Path, *, reading: bool = False) -> Daybook:
         """Open a daybook, bringing an older one up to date.
 
         Parameters
         ----------
         folder : str or Path
             Its folder.
+        reading : bool
+            Whether nothing in the folder is to be changed: an older one is brought up
+            to date in memory alone.
 
         Raises
         ------
@@ -140,25 +143,26 @@ class Daybook:
                 f"The folder {str(place)!r} holds no daybook.",
                 "Name its folder, or make one with wherestood daybook new.",
             )
-        return cls._opened(place)
+        return cls._opened(place, reading=reading)
 
     @classmethod
-    def _opened(cls, place: Path) -> Daybook:
+    def _opened(cls, place: Path, *, reading: bool = False) -> Daybook:
         about = look_about(place)
         kept: Connection | None = None
         if (place / ADDRESS_FILE).exists():
             url = _server_url((place / ADDRESS_FILE).read_text("utf-8").strip())
-            closed = False
+            closed = reading
         else:
             _refuse_another_file(place / DATABASE)
-            closed = not _may_write(place)
+            closed = reading or not _may_write(place)
             url, kept = database_url(place / DATABASE, closed=closed)
         engine = make_engine(
             url, journal_mode="wal" if about.is_safe else "delete", read_only=closed
         )
         try:
             with told_plainly(place):
-                before = _brought_up_to_date(engine, closed)
+                in_memory = kept is not None and reading
+                before = _brought_up_to_date(engine, closed and not in_memory)
                 finished = closed or finish(place, engine)
         except BaseException:
             engine.dispose()

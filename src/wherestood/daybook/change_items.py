@@ -27,7 +27,7 @@ from wherestood.daybook.records import (
     set_fields,
 )
 from wherestood.daybook.rename import rename
-from wherestood.daybook.tables import About, Item, OnPlate
+from wherestood.daybook.tables import About, Decision, Item, OnPlate
 from wherestood.errors import DaybookError, InputError
 
 __all__ = ["add_item", "bring_back", "change_item", "set_aside"]
@@ -183,6 +183,13 @@ def _put(
 ) -> dict[str, Any]:
     with daybook.writing(person, why) as session:
         item = _seen(session, kind_of(table), address, revision)
+        if aside and isinstance(item, Decision):
+            raise InputError(
+                f"The decision {item.key!r} is not set aside: what was decided stays "
+                "to be read.",
+                "Add a later one, which takes its place; what was written by mistake "
+                "just now is taken back by undo.",
+            )
         item.removed = aside
         session.flush()
         return record_of(session, item)

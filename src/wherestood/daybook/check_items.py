@@ -13,11 +13,13 @@ from wherestood.daybook.counted import an
 from wherestood.daybook.edges import set_edges
 from wherestood.daybook.on_the_picture import refuse_off_the_picture
 from wherestood.daybook.tables import (
+    ITEMS,
     OF_TIME,
     Evidence,
     Feature,
     Item,
     Plan,
+    Restriction,
     Scan,
     TerrainLayer,
 )
@@ -29,6 +31,11 @@ from wherestood.evidence.edtf import check_edtf
 __all__ = ["LONGEST_KEY", "check_item", "files_outside", "name_of"]
 
 LONGEST_KEY = 200  # characters
+#: Tables beside those of what is on a plate whose items a restriction holds for, or for
+#: what is drawn from these (`wherestood.daybook.precision`).
+_RESTRICTED = frozenset(
+    {"features", "informants", "makers", "plans", "plates", "requests", "sources"}
+)
 _ALWAYS_MAY_CHANGE = {"removed", "withdrawn", "revision"}
 #: Units that the names of columns end in.
 _UNITS = frozenset({"m", "mm", "km2", "deg", "px"})
@@ -93,7 +100,21 @@ def check_item(
     if not (withdrawing or as_before):
         refuse_off_the_picture(item, name_of(item))
         _refuse_unread(item)
+        if added and isinstance(item, Restriction):
+            _refuse_restricting_nothing(item)
     _check_key(item)
+
+
+def _refuse_restricting_nothing(item: Restriction) -> None:
+    """Refuse a restriction of what has no place, and from which none is drawn."""
+    if item.plate_id is None and item.about_table not in _RESTRICTED:
+        kind = ITEMS[item.about_table].singular
+        raise InputError(
+            f"A restriction means nothing for {an(kind)}: it has no place that could "
+            "be published.",
+            "Restrict the plates or features that it concerns; whether something may "
+            "be published at all is told by wherestood rights.",
+        )
 
 
 def _refuse_unread(item: Item) -> None:

@@ -8,7 +8,7 @@ import sqlite3
 from contextlib import suppress
 from typing import Any, Literal
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, QueuePool, create_engine, event
 
 from wherestood.errors import DaybookError
 
@@ -65,6 +65,8 @@ def make_engine(
         url,
         json_serializer=_as_json,
         **({"connect_args": {"timeout": BUSY_S}} if _sqlite(url) else {}),
+        # One in memory is shared by its name, and needs no pool of its own kind.
+        **({"poolclass": QueuePool} if url.query.get("mode") == "memory" else {}),
     )
     if _sqlite(url):
         _set_up_sqlite(engine, journal_mode, read_only)
@@ -94,6 +96,9 @@ def _set_up_sqlite(engine: Engine, journal_mode: JournalMode, read_only: bool) -
         # the lock until the first change and could then fail half-way.
         raw.isolation_level = None
         raw.execute("PRAGMA foreign_keys = ON")
+        # What a schema that came from elsewhere calls is not run
+        # (https://sqlite.org/security.html, 1.2).
+        raw.execute("PRAGMA trusted_schema = OFF")
         if not read_only:
             # Without a log the folder must be forced too when a change is done, or a
             # power cut may take it back (https://sqlite.org/pragma.html, synchronous).
@@ -111,14 +116,21 @@ def _set_up_sqlite(engine: Engine, journal_mode: JournalMode, read_only: bool) -
         connection.exec_driver_sql(f"BEGIN {kind}")
 
 
-def lock_for_writing(connection: Connection) -> None:
+def lock_for_writing(connection: Connection, wait_s: float = BUSY_S) -> None:
     """Let one write at a time in a server's database; SQLite does so of itself.
 
     The lock belongs to the schema that holds the tables, and goes with the transaction.
+
+    Parameters
+    ----------
+    connection : Connection
+        In the transaction.
+    wait_s : float
+        How long others are waited for [s].
     """
     if is_sqlite(connection):
         return
-    milliseconds = round(BUSY_S * 1000.0)
+    milliseconds = round(wait_s * 1000.0)
     connection.exec_driver_sql(f"SET LOCAL lock_timeout = {milliseconds}")
     connection.exec_driver_sql(
         f"SELECT pg_advisory_xact_lock({APPLICATION_ID}, hashtext(current_schema()))"

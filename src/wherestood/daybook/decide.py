@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, select, true
 
 from wherestood.daybook.tables import Decision, Item
 
@@ -18,22 +18,27 @@ __all__ = ["complete_decision", "standing_decision", "standing_decisions"]
 
 
 def standing_decision(session: Session, plate_id: str) -> Decision | None:
-    """Return the decision on a plate that no other replaced; None if there is none."""
-    chosen = select(Decision).where(
-        Decision.plate_id == plate_id, Decision.removed.is_(False)
-    )
-    made = session.scalars(chosen.order_by(Decision.decided)).all()
-    replaced = {one.supersedes_id for one in made}
-    standing = [one for one in made if one.id not in replaced]
-    return standing[-1] if standing else None
+    """Return the decision on a plate that no other replaced; None if there is none.
+
+    One that was withdrawn goes on replacing what it replaced, and stands as a stub.
+    """
+    return _standing(session, Decision.plate_id == plate_id).get(plate_id)
 
 
 def standing_decisions(session: Session) -> dict[str, Decision]:
-    """Return the decision that stands on each plate that has one, by the plate's id."""
-    chosen = select(Decision).where(
-        Decision.removed.is_(False), Decision.withdrawn.is_(None)
-    )
+    """Return the decision that stands on each plate that has one, by the plate's id.
+
+    None stands where the one that did was withdrawn.
+    """
+    standing = _standing(session, true())
+    return {plate: one for plate, one in standing.items() if not one.withdrawn}
+
+
+def _standing(session: Session, wanted: ColumnElement[bool]) -> dict[str, Decision]:
+    chosen = select(Decision).where(Decision.removed.is_(False), wanted)
     made = session.scalars(chosen.order_by(Decision.decided)).all()
+    # When a stub was decided is no more told: it comes before what has a date.
+    made = sorted(made, key=lambda one: (not one.withdrawn, one.decided))
     replaced = {one.supersedes_id for one in made}
     return {one.plate_id: one for one in made if one.id not in replaced}
 

@@ -11,15 +11,18 @@ from typing import Any
 
 from sqlalchemy import inspect
 
-from wherestood.daybook.redact import SHORTEST, STUB, Needles, strings_in
-from wherestood.daybook.tables import ITEMS
+from wherestood.daybook.files_held import is_report
+from wherestood.daybook.redact import STUB, Needles, is_too_short, strings_in
+from wherestood.daybook.tables import ITEMS, QUERY_SHEET
 
 __all__ = [
     "falls_by",
     "own_words",
     "parts_of_names",
     "redacted",
+    "stands_without",
     "stub_columns",
+    "stub_of",
     "words_in",
 ]
 
@@ -68,6 +71,29 @@ def stub_columns(table: str) -> Mapping[str, Any]:
     )
 
 
+#: What stays of an issued report: its number, and whom to tell that it was withdrawn.
+_STAYS_OF_REPORT = ("number", "made", "plates", "public", "received")
+
+
+def stub_of(table: str, row: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the columns of an item that hold content, and what its stub has there.
+
+    Parameters
+    ----------
+    table : str
+        The item's.
+    row : mapping
+        Its columns, as they are before or after it was withdrawn.
+    """
+    stub = stub_columns(table)
+    if not is_report(table, row):
+        return stub
+    kept = {name: row["value"].get(name) for name in _STAYS_OF_REPORT}
+    empty: dict[str, Any] = {"author": "", "title": STUB, "fixes": [], "files": [],
+                             "errata": []}  # fmt: skip
+    return {**stub, "value": {**kept, **empty}}
+
+
 @cache
 def _columns_of_words(table: str) -> tuple[str, ...]:
     return tuple(
@@ -96,7 +122,7 @@ def parts_of_names(table: str, row: Mapping[str, Any]) -> set[str]:
     name = row.get("name") if table == "informants" else None
     # An accent that stands apart would part the word.
     composed = unicodedata.normalize("NFC", name or "")
-    words = [w for w in re.findall(r"\w[\w'-]*", composed) if len(w) >= SHORTEST]
+    words = [w for w in re.findall(r"\w[\w'-]*", composed) if not is_too_short(w)]
     capital = {word for word in words if word[0].isupper()}
     return (capital or set(words)) - {STUB.strip("[]")}
 
@@ -122,6 +148,16 @@ def falls_by(table: str) -> list[tuple[str, str]]:
         if column.info.get("table")
         and (column.key in _FALLS_WITH or table in _ONLY_WITH.get(column.key, ()))
     ]
+
+
+def stands_without(table: str, row: Mapping[str, Any], column: str) -> bool:
+    """Tell whether an item stays though the one that a column refers to falls.
+
+    A query sheet is its asker's own: what was replied to it stands in statements, and
+    others may have replied to it too, or will.
+    """
+    asked = table == "leads" and column == "informant_id"
+    return asked and str(row.get("what") or "").startswith(QUERY_SHEET)
 
 
 def own_words(

@@ -19,9 +19,9 @@ from wherestood.daybook.within import is_whole
 
 __all__ = [
     "ADDRESS_FILE", "DATABASE", "FOLDERS", "ORIGINALS", "OUT", "OWN_FILES",
-    "PENDING", "REPORTS", "TAKING_IN", "TERRAIN", "WITH_FILES", "HeldFile",
-    "columns_with_files_at", "files_named", "files_of", "is_known", "is_report",
-    "lies_apart", "may_lie_outside", "rows_with_files",
+    "PENDING", "REPORTS", "REPORT_KEY", "TAKING_IN", "TERRAIN", "WITH_FILES",
+    "HeldFile", "columns_with_files_at", "files_named", "files_of", "is_known",
+    "is_report", "lies_apart", "may_lie_outside", "rows_with_files",
 ]  # fmt: skip
 
 DATABASE = "daybook.sqlite"
@@ -32,6 +32,8 @@ PENDING = "withdrawal-pending.json"
 ORIGINALS, TERRAIN, OUT = "originals", "terrain", "out"
 #: Where frozen issues of reports lie; what each holds is told by its setting.
 REPORTS = "reports"
+#: With this the key of an issued report's setting begins; its number follows.
+REPORT_KEY = "report-"
 #: In the folder of originals: what is coming in just now.
 TAKING_IN = ".taking-in"
 #: Folders whose files items name, and which cannot be made again.
@@ -125,7 +127,7 @@ def _at(
 
 def is_report(table: str, row: Mapping[str, Any]) -> bool:
     """Tell whether an item is an issue of a report, of which something is left."""
-    named = table == "settings" and str(row["key"]).startswith("report-")
+    named = table == "settings" and str(row["key"]).startswith(REPORT_KEY)
     return named and isinstance(row.get("value"), dict)
 
 

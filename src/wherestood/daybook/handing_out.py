@@ -41,6 +41,7 @@ from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.naming import naming_of_restricted
+from wherestood.daybook.public.people import unnamed_people
 from wherestood.daybook.public.rows import LeftOut, public_rows_by_plate, years_of
 from wherestood.daybook.tables import (
     Dating,
@@ -161,6 +162,8 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
             version=version("wherestood"),
             address=wanted.address,
         )
+        if public:
+            whole = unnamed_people(session).taken_out_of(whole)
         near = near_hidden(session, plates) if public else ()
     left = tuple(one for _, out in told for one in out)
     return Gathered(whole, left, broken, near)

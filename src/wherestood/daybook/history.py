@@ -13,8 +13,10 @@ from wherestood.daybook.act import WITHDRAWING
 from wherestood.daybook.counted import counted
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.loaded import load_items, load_referred_to
+from wherestood.daybook.own_settings_told import merged_in_words, resealed_in_words
 from wherestood.daybook.records import one_line
 from wherestood.daybook.rename import REFERENCES
+from wherestood.daybook.seal import SEALS
 from wherestood.daybook.tables import (
     ITEMS,
     About,
@@ -269,8 +271,10 @@ def _sentence(session: Session, row: JournalRow) -> str:
     """Tell one change."""
     kind = ITEMS[row.table_name]
     if row.action == "merge" and kind is Setting:
-        return _merged(row)
+        return merged_in_words(row)
     item = session.get(kind, row.item_id)
+    if isinstance(item, Setting) and item.key == SEALS:
+        return resealed_in_words(row)
     name = kind.singular
     if item is not None:
         address = address_of(session, item)
@@ -302,14 +306,6 @@ def _sentence(session: Session, row: JournalRow) -> str:
         return f"{done} {name}."
     moved = row.action == "merge" and "key" in (row.after or {})
     return _ended(f"Changed {name}{_changes(session, kind, row)}{_WHY_MOVED * moved}")
-
-
-def _merged(row: JournalRow) -> str:
-    acts = ((row.after or {}).get("value") or {}).get("acts_of_last", 0)
-    return (
-        f"Merged another copy: {counted(acts, 'act')} of theirs came, told above by "
-        "their own times."
-    )
 
 
 def _added(session: Session, kind: type[Item], name: str, after: dict[str, Any]) -> str:

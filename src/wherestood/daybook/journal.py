@@ -21,7 +21,8 @@ from wherestood.daybook.check_items import check_item
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.index_words import index_items
 from wherestood.daybook.keys import give_keys
-from wherestood.daybook.named_by_key import refuse_features_unknown
+from wherestood.daybook.references_by_key import refuse_features_unknown
+from wherestood.daybook.seal import sealed
 from wherestood.daybook.tables import Item, JournalRow, Mark, Plan
 from wherestood.errors import DaybookError
 
@@ -118,6 +119,7 @@ def _tell(session: DaybookSession, _context: UOWTransaction) -> None:
                 touched.append(item)
     if rows:
         connection = session.connection()
+        sealed(connection, rows)
         connection.execute(insert(JournalRow), rows)
         index_items(connection, touched)
     writing_by_flush(session.connection(), False)

@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, String, cast, false, or_, select
 from sqlalchemy.orm import Session
 
-from wherestood.daybook.redact import SHORTEST
+from wherestood.daybook.redact import is_too_short
 from wherestood.daybook.tables import ITEMS, Item
 
 __all__ = ["items_that_may_hold", "may_hold", "plain_runs"]
@@ -38,8 +38,8 @@ def plain_runs(words: Iterable[str]) -> list[str] | None:
     """
     runs: set[str] = set()
     for word in words:
-        if len(word.strip()) < SHORTEST:
-            continue  # too short to be looked for
+        if is_too_short(word):
+            continue
         # Letters that bear an accent are written in one or in two: none of these.
         composed = unicodedata.normalize("NFC", word)
         run = max(_PLAIN.findall(composed), key=len, default="")

@@ -9,7 +9,7 @@ from typing import Any
 
 from wherestood.daybook.index_words import folded
 from wherestood.daybook.may_hold import plain_runs
-from wherestood.daybook.redact import SHORTEST, STUB, strings_in
+from wherestood.daybook.redact import STUB, is_spaceless, is_too_short, strings_in
 
 __all__ = ["OtherForms"]
 
@@ -48,7 +48,7 @@ class OtherForms:
             for word in words
             for run in _WRITTEN.findall(unicodedata.normalize("NFC", word))
             for piece in _PIECE.findall(run)
-            if len(piece) >= SHORTEST
+            if not is_too_short(piece)
         }
         self.words = sorted({folded(piece) for piece in written})
         #: As `wherestood.daybook.may_hold.plain_runs` gives them.
@@ -71,7 +71,7 @@ class OtherForms:
     def _is_form(self, written: str) -> bool:
         pieces = _PIECE.findall(written)
         return any(
-            (len(word) >= _SHORTEST_WITHIN and word in written)
+            ((len(word) >= _SHORTEST_WITHIN or is_spaceless(word)) and word in written)
             or any(
                 piece.startswith(word) and len(piece) - len(word) <= _LONGEST_ENDING
                 for piece in pieces

@@ -11,12 +11,14 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.journal import DaybookSession, plate_of
 from wherestood.daybook.tables import (
+    ITEMS,
     PRECISIONS,
     Detail,
     Evidence,
     Feature,
     Item,
     Mark,
+    Plan,
     Plate,
     Restriction,
     Statement,
@@ -40,12 +42,15 @@ class Restricted:
         Why, from each restriction that gives a reason.
     words : str
         In what words its place may be published; empty where nobody said.
+    title : str
+        A title that may be published in place of its own; empty where nobody gave one.
     """
 
     precision: str = PRECISIONS[0]
     covered: bool = False
     because: tuple[str, ...] = ()
     words: str = ""
+    title: str = ""
 
     @property
     def is_exact(self) -> bool:
@@ -54,18 +59,22 @@ class Restricted:
 
 
 FREE = Restricted()
+#: Columns that say what an item is drawn from.
+_DRAWN_FROM = ("informant_id", "source_id", "plan_id", "maker_id", "request_id")
 _WITHHELD = Restricted(PRECISIONS[-1])
 
 
 def restricted(session: DaybookSession, item: Item) -> Restricted:
     """Return what restricts an item: its own restrictions and its plate's.
 
-    The strictest holds; one that was only *until* a day no longer holds after it.
-    What is withdrawn is withheld.
+    So does a restriction of what it is drawn from: its source, its plan. The strictest
+    holds; one that was only *until* a day no longer holds after it. What is withdrawn
+    is withheld.
     """
     if item.withdrawn:
         return _WITHHELD
-    about = [item.id]
+    drawn_from = (getattr(item, column, None) for column in _DRAWN_FROM)
+    about = [item.id, *(one for one in drawn_from if one is not None)]
     plate = plate_of(item)
     if plate is not None:
         about.append(plate)
@@ -79,17 +88,24 @@ def restricted_plates(session: DaybookSession) -> dict[str, Restricted]:
     A restriction of anything on a plate, or of a feature that is tied to it, holds
     for the plate: from where the camera stood, and how it looked, the thing itself
     could be found. It holds for the other plates of its panorama too, which were
-    exposed from the same station.
+    exposed from the same station. A restriction of somebody who told something, of a
+    source or a plan, a maker or a request, holds for the plates and features that
+    something was drawn from it for.
     """
     by_plate: dict[str, list[Restriction]] = {}
     of_features: dict[str, list[Restriction]] = {}
+    of_others: dict[str, list[Restriction]] = {}
     for one in _holding(session, session.scalars(select(Restriction))):
         if one.about_table == "features":
             of_features.setdefault(one.about_id, []).append(one)
+            continue
+        plate = one.about_id if one.about_table == "plates" else one.plate_id
+        if plate is not None:
+            by_plate.setdefault(plate, []).append(one)
         else:
-            plate = one.about_id if one.about_table == "plates" else one.plate_id
-            if plate is not None:
-                by_plate.setdefault(plate, []).append(one)
+            of_others.setdefault(one.about_id, []).append(one)
+    if of_others:
+        _hand_down(session, of_others, by_plate, of_features)
     if of_features:
         for plate, feature in tied_features(session):
             if feature in of_features:
@@ -105,6 +121,31 @@ def restricted_plates(session: DaybookSession) -> dict[str, Restricted]:
                 found[plate] = replace(strictest, covered=own.covered)
     gone = select(Plate.id).where(Plate.withdrawn.is_not(None))
     return found | dict.fromkeys(session.scalars(gone), _WITHHELD)
+
+
+def _hand_down(
+    session: Session,
+    of_others: dict[str, list[Restriction]],
+    by_plate: dict[str, list[Restriction]],
+    of_features: dict[str, list[Restriction]],
+) -> None:
+    """Let restrictions of what things are drawn from hold for plates and features."""
+    from_source = select(Plan.id, Plan.source_id).where(Plan.source_id.in_(of_others))
+    for plan, source in session.execute(from_source).all():
+        of_others.setdefault(plan, []).extend(of_others[source or ""])
+    for kind in ITEMS.values():
+        columns = kind.__table__.c
+        on = columns.id if kind in (Plate, Feature) else columns.get("plate_id")
+        if on is None:
+            continue
+        held = of_features if kind is Feature else by_plate
+        for name in _DRAWN_FROM:
+            if name not in columns:
+                continue
+            wanted = select(on, columns[name]).where(columns[name].in_(of_others))
+            for one, drawn_from in session.execute(wanted):
+                if one is not None:
+                    held.setdefault(one, []).extend(of_others[drawn_from])
 
 
 def _step(limits: Restricted) -> int:
@@ -182,14 +223,13 @@ def _strictest(rows: Iterable[Restriction]) -> Restricted:
     steps = [PRECISIONS.index(one.precision) for one in rows if one.precision]
     strictest = max(steps, default=0)
     # Of several the words go with the strictest: others may say too much.
-    words = [
-        one.published_words
-        for one in rows
-        if one.published_words and one.precision == PRECISIONS[strictest]
-    ]
+    telling = [one for one in rows if one.precision == PRECISIONS[strictest]]
+    words = [one.published_words for one in telling if one.published_words]
+    titles = [one.published_title for one in telling if one.published_title]
     return Restricted(
         PRECISIONS[strictest],
         any(one.covered for one in rows),
         tuple(dict.fromkeys(one.because for one in rows if one.because)),
         words[0] if words else "",
+        titles[0] if titles else "",
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,16 @@ from wherestood.daybook.opened_scan import opened_scan
 from wherestood.daybook.records import set_fields
 from wherestood.daybook.report_facts import seen_on
 from wherestood.daybook.report_public import picture_may_go
-from wherestood.daybook.tables import Detail, Informant, Lead, Mark, Plate, Statement
+from wherestood.daybook.sheet_number import is_numbered, numbers_of, read_number
+from wherestood.daybook.tables import (
+    QUERY_SHEET,
+    Detail,
+    Informant,
+    Lead,
+    Mark,
+    Plate,
+    Statement,
+)
 from wherestood.errors import InputError
 from wherestood.record.query_sheet import (
     QuerySheet,
@@ -26,9 +35,6 @@ from wherestood.record.query_sheet import (
 
 __all__ = ["Asked", "Pointed", "ask_people", "keep_replies"]
 
-#: Letters of a sheet's code: of the lead's own id, which tells nothing.
-_CODE_LETTERS = 6
-_SHEET = "Query sheet "
 _STRICTER = {
     "may-be-named": ("yes", "initials", "no"),
     "may-be-published": ("all", "summary", "nothing"),
@@ -77,6 +83,7 @@ def ask_people(
     whom: str = "",
     back_to: str = "",
     why: str = "",
+    keep: Callable[[bytes], None] | None = None,
 ) -> Asked:
     """Make a query sheet of a plate, and note that it was asked.
 
@@ -93,6 +100,8 @@ def ask_people(
         Questions of one's own; whoever asks sees that they name no place.
     whom, back_to : str
         Who is asked, which stays in the daybook; where the sheet goes back to.
+    keep : callable, optional
+        Writes the PDF away; if it cannot, nothing was asked.
 
     Raises
     ------
@@ -127,16 +136,25 @@ def ask_people(
             )
         seen = [one for one in seen if one.letter in set(letters)]
     questions = questions_about([one.letter for one in seen], more)
-    opened = opened_scan(book.folder, row, scan)
+    lead = Lead(plate_id=row.id, where=whom or None, state="asked")
+    lead.note = "\n".join(f"{one.number}. {one.words}" for one in questions)
+    with book.reading() as session:
+        code = _free_code(session, lead)
+    lead.what = f"{QUERY_SHEET}{code}"
+    sheet = QuerySheet(code, tuple(seen), questions, back_to)
+    # Drawn before anybody is kept from writing: a large scan takes a while.
+    pdf = query_sheet_pdf(sheet, opened_scan(book.folder, row, scan))
     with book.writing(person, why or "people asked by a query sheet") as session:
-        lead = Lead(plate_id=row.id, what=_SHEET, where=whom or None, state="asked")
+        if _free_code(session, lead) != code:
+            raise InputError(
+                f"Somebody else's sheet got the number {code} just now.",
+                "Ask once more.",
+            )
         session.add(lead)
         session.flush()
-        code = _free_code(session, lead)
-        lead.what = f"{_SHEET}{code}"
-        lead.note = "\n".join(f"{one.number}. {one.words}" for one in questions)
-        sheet = QuerySheet(code, tuple(seen), questions, back_to)
-        return Asked(lead.key, sheet, query_sheet_pdf(sheet, opened))
+        if keep is not None:
+            keep(pdf)
+        return Asked(lead.key, sheet, pdf)
 
 
 def keep_replies(
@@ -220,9 +238,7 @@ def keep_replies(
             made.append(statement.key)
         for one in pointed:
             made += _point_out(session, plate, who, lead, one, weight)
-        # Of several who replied none is the one with whom the lead would fall.
-        first = lead.state != "answered" or lead.informant_id == who.id
-        lead.informant_id = who.id if first else None
+        # Who replied stands with each statement: the lead is the asker's own.
         lead.state = "answered"
         replied = f"Replied: {', '.join(made)}."
         lead.outcome = f"{lead.outcome} {replied}" if lead.outcome else replied
@@ -257,30 +273,48 @@ def _refuse_looser(who: Informant, terms: Mapping[str, Any]) -> None:
 
 
 def _free_code(session: Session, lead: Lead) -> str:
-    """Return a code that no other sheet has, not one that was set aside either."""
-    for letters in range(_CODE_LETTERS, len(lead.id)):
-        code = lead.id[:letters].upper()
-        taken = select(Lead.id).where(Lead.what == f"{_SHEET}{code}")
-        if session.scalars(taken).first() is None:
-            return code
-    return lead.id.upper()
+    """Return a number that no other sheet has, not one that was set aside either."""
+    numbers = numbers_of(lead.id)
+    wanted = [f"{QUERY_SHEET}{number}" for number in numbers]
+    taken = set(session.scalars(select(Lead.what).where(Lead.what.in_(wanted))))
+    return next(n for n in numbers if f"{QUERY_SHEET}{n}" not in taken)
 
 
 def _lead_of(session: Session, sheet: str) -> Lead:
-    wanted = select(Lead).where(Lead.what == f"{_SHEET}{sheet.strip().upper()}")
+    code = read_number(sheet)
+    # Sheets of before had no check character; their numbers go on to be known.
+    wanted = select(Lead).where(Lead.what == f"{QUERY_SHEET}{code}")
     both = session.scalars(wanted).all()
     if len(both) > 1:
         raise InputError(
             f"Two sheets have the code {sheet!r}.",
             f"Give the lead's key: {', '.join(one.key for one in both)}.",
         )
-    found = both[0] if both else find(session, Lead, sheet)
+    chosen = select(Lead).where(Lead.key == sheet)
+    found = both[0] if both else session.scalars(chosen).first()
+    if found is None:
+        if is_numbered(code):
+            raise InputError(
+                f"No sheet of this daybook has the number {code}.",
+                "Look for the daybook that it was sent from.",
+            )
+        raise InputError(
+            f"{sheet!r} is no sheet's number: its last letter, which checks the "
+            "others, does not fit.",
+            "Read it once more from the sheet, such as 3F09A2Q; or give the key of "
+            "its lead.",
+        )
+    if found.withdrawn:
+        raise InputError(
+            f"The {found.key} was withdrawn, and its sheet with it.",
+            "Ask anew, if that may be.",
+        )
     if found.removed:
         raise InputError(f"{found.what} is set aside.", "Bring its lead back first.")
-    if not found.what.startswith(_SHEET) or found.plate_id is None:
+    if not found.what.startswith(QUERY_SHEET) or found.plate_id is None:
         raise InputError(
             f"{sheet!r} is no query sheet.",
-            "Give the code that stands on it, such as 3F09A2.",
+            "Give the number that stands on it, such as 3F09A2Q.",
         )
     return found
 

@@ -8,12 +8,22 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-__all__ = ["SHORTEST", "STUB", "Needles", "strings_in"]
+__all__ = [
+    "SHORTEST", "STUB", "Needles", "is_spaceless", "is_too_short", "strings_in",
+]  # fmt: skip
 
 #: What stands in the place of words that were withdrawn.
 STUB = "[withdrawn]"
 #: Shorter words are too common to be looked for: they would be taken out of others.
 SHORTEST = 4  # characters
+#: In writing without spaces a name of so many signs is one: 山田, 김철수.
+_SHORTEST_SPACELESS = 2
+#: Scripts that write no spaces between words, or join what follows to a name (Unicode
+#: Standard Annex 29, 4; blocks of Thai, Lao, Myanmar, Khmer, Kana, Han, Hangul).
+_SPACELESS = re.compile(
+    "[\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u3400-\u4dbf"
+    "\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff\uff66-\uff9f\U00020000-\U0003ffff]"
+)
 _AT_ONCE = 500  # words in one pattern
 #: A name is the same in capitals; one word alone may be another (Mark, mark), and a
 #: sentence is repeated as it was written.
@@ -34,6 +44,17 @@ def strings_in(value: Any) -> Iterator[str]:
             yield from strings_in(part)
 
 
+def is_spaceless(text: str) -> bool:
+    """Tell whether a text is in a script in which words are not set apart."""
+    return _SPACELESS.search(text) is not None
+
+
+def is_too_short(word: str) -> bool:
+    """Tell whether a word is too short to be looked for."""
+    least = _SHORTEST_SPACELESS if is_spaceless(word) else SHORTEST
+    return len(word.strip()) < least
+
+
 class Needles:
     """Be words that are to be found and taken out.
 
@@ -43,13 +64,16 @@ class Needles:
         Whole texts; each is found as it stands, whatever spaces and ends of lines
         are between its words, with accents apart or not, and as JSON and TOML write
         it; a name of several words in capitals and small letters too.
+    instead : str
+        What stands in their place.
     """
 
-    def __init__(self, words: Iterable[str]) -> None:
+    def __init__(self, words: Iterable[str], instead: str = STUB) -> None:
+        self._instead = instead
         forms = {
             form
             for word in words
-            if len(word.strip()) >= SHORTEST
+            if not is_too_short(word)
             for form in _forms(word.strip())
         }
         # The longest first, so that no part is taken out of a longer one.
@@ -73,7 +97,7 @@ class Needles:
         """Return a value in which a stub stands for each of the words."""
         if isinstance(value, str):
             for pattern in self._patterns:
-                value = pattern.sub(STUB, value)
+                value = pattern.sub(lambda _: self._instead, value)
             return value
         if isinstance(value, dict):
             return {key: self.taken_out_of(part) for key, part in value.items()}
@@ -97,6 +121,9 @@ def _forms(word: str) -> set[str]:
 
 def _pattern(form: str) -> str:
     inside = r"\s+".join(re.escape(part) for part in form.split())
-    before = r"(?<!\w)" if form[0].isalnum() else ""
-    after = rf"(?![\w{_ACCENTS}])" if form[-1].isalnum() else ""
+    apart = {
+        end: end.isalnum() and not is_spaceless(end) for end in form[:1] + form[-1]
+    }
+    before = r"(?<!\w)" if apart[form[0]] else ""
+    after = rf"(?![\w{_ACCENTS}])" if apart[form[-1]] else ""
     return f"{before}{inside}{after}"

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.connection import is_sqlite, writing_by_flush
 from wherestood.daybook.index_words import words_of
+from wherestood.daybook.seal import broken_seals
 from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
 from wherestood.errors import DaybookError
 
@@ -18,6 +19,7 @@ __all__ = ["apply_row", "disagreements", "rebuild_into", "replayed", "table_rows
 
 Rows = dict[str, dict[str, dict[str, Any]]]
 _AT_ONCE = 1000  # rows read or written at a time
+_PIECE = 200  # rows compared at a time: one of a fix may be large
 
 
 def apply_row(
@@ -61,26 +63,74 @@ def replayed(rows: Iterable[JournalRow]) -> Rows:
 
 
 def disagreements(session: Session) -> list[str]:
-    """Return where tables and journal disagree, in sentences; empty if nowhere."""
-    try:
-        told = replayed(_journal(session))
-    except DaybookError as error:
-        return [error.problem]
-    found: list[str] = []
+    """Return where tables and journal disagree, in sentences; empty if nowhere.
+
+    So is a row of the journal that is not as it was sealed. Some rows are held in
+    memory at a time.
+    """
+    found = list(broken_seals(session))
+    connection = session.connection()
     for name, kind in ITEMS.items():
-        there = dict(table_rows(session.connection(), name))
-        for item_id in sorted(set(there) | set(told[name])):
-            one, other = there.get(item_id), told[name].get(item_id)
-            if one is None or other is None:
-                where = "journal" if one is None else "table"
-                found.append(f"The {kind.singular} {item_id} is in the {where} alone.")
-            elif one != other:
-                differ = sorted(key for key in one if one[key] != other.get(key))
-                found.append(
-                    f"The {kind.singular} {one.get('key') or item_id} is not as the "
-                    f"journal tells: {', '.join(differ)}."
-                )
+        for there in _in_pieces(connection, name):
+            told, wrong = _told_of(connection, name, list(there))
+            found += wrong
+            for item_id, one in there.items():
+                if item_id not in told:
+                    found.append(
+                        f"The {kind.singular} {item_id} is in the table alone."
+                    )
+                elif one != told[item_id]:
+                    other = told[item_id]
+                    differ = sorted(key for key in one if one[key] != other.get(key))
+                    found.append(
+                        f"The {kind.singular} {one.get('key') or item_id} is not as "
+                        f"the journal tells: {', '.join(differ)}."
+                    )
+        found += [
+            f"The {kind.singular} {item_id} is in the journal alone."
+            for item_id in _in_journal_alone(connection, name)
+        ]
     return found
+
+
+def _in_pieces(
+    connection: Connection, name: str
+) -> Iterator[dict[str, dict[str, Any]]]:
+    """Give the rows of a table by their ids, some at a time."""
+    table = _table(name)
+    last = ""
+    while True:
+        chosen = select(table).where(table.c.id > last).order_by(table.c.id)
+        rows = connection.execute(chosen.limit(_PIECE)).mappings().all()
+        if not rows:
+            return
+        yield {row["id"]: dict(row) for row in rows}
+        last = rows[-1]["id"]
+
+
+def _told_of(
+    connection: Connection, name: str, ids: list[str]
+) -> tuple[dict[str, dict[str, Any]], list[str]]:
+    """Return rows as the journal tells them, by their ids, and what it has wrong."""
+    journal = JournalRow.__table__.c
+    wanted = select(journal.item_id, journal.before, journal.after).where(
+        journal.item_id.in_(ids), journal.table_name == name
+    )
+    tables: Rows = {name: {}}
+    wrong = []
+    for item_id, before, after in connection.execute(wanted.order_by(journal.number)):
+        try:
+            apply_row(tables, name, item_id, before, after)
+        except DaybookError as error:
+            wrong.append(error.problem)
+    return tables[name], wrong
+
+
+def _in_journal_alone(connection: Connection, name: str) -> list[str]:
+    table, journal = _table(name), JournalRow.__table__.c
+    there = select(table.c.id).where(table.c.id == journal.item_id).exists()
+    wanted = select(journal.item_id).where(journal.table_name == name, ~there)
+    return sorted(set(connection.scalars(wanted)))
 
 
 def table_rows(

@@ -2,6 +2,8 @@
 
 An issue is a folder in ``reports`` and a row that names its files with what they were
 when they were written. A row only grows: by who received the issue, and by errata.
+Where an issue is withdrawn (`wherestood.daybook.withdraw`) its files go; its number is
+given to no other, and who received it can still be told.
 """
 
 from __future__ import annotations
@@ -18,10 +20,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
-from wherestood.daybook.files_held import REPORTS
+from wherestood.daybook.files_held import REPORT_KEY, REPORTS
 from wherestood.daybook.forced import force_tree
 from wherestood.daybook.tables import Setting
 from wherestood.daybook.trouble import told_plainly
+from wherestood.daybook.withdraw import Withdrawn, withdraw
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
 from wherestood.record.report import tell_report, write_report
@@ -29,10 +32,8 @@ from wherestood.record.report.facts import ReportFacts
 
 __all__ = [
     "Issue", "errata_of", "issue_of", "issues", "keep_issue", "note_erratum",
-    "note_recipient",
+    "note_recipient", "withdraw_issue",
 ]  # fmt: skip
-
-_STEM = "report-"
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,8 @@ class Issue:
         ``by``, ``when``, ``how``.
     errata : tuple of dict
         ``words``, ``by``, ``when``.
+    withdrawn : str
+        When its content was taken out for good, UTC; empty where it was not.
     """
 
     key: str
@@ -66,12 +69,13 @@ class Issue:
     files: tuple[dict[str, Any], ...]
     received: tuple[dict[str, str], ...] = ()
     errata: tuple[dict[str, str], ...] = ()
+    withdrawn: str = ""
 
 
 def issues(session: Session) -> list[Issue]:
     """Return all issues, by their numbers."""
     rows = select(Setting).where(
-        Setting.key.like(f"{_STEM}%"), Setting.removed.is_(False)
+        Setting.key.like(f"{REPORT_KEY}%"), Setting.removed.is_(False)
     )
     found = [_issue(row) for row in session.scalars(rows) if row.value]
     return sorted(found, key=lambda one: one.number)
@@ -89,13 +93,22 @@ def issue_of(session: Session, key: str) -> Issue:
 
 
 def errata_of(session: Session, plates: Sequence[str]) -> tuple[str, ...]:
-    """Return the errata to earlier issues that tell of any of these plates."""
+    """Return the errata to earlier issues that tell of any of these plates.
+
+    That one was withdrawn is told as an erratum to it.
+    """
     return tuple(
-        f"{one.key}: {erratum['words']}"
+        f"{one.key}: {words}"
         for one in issues(session)
         if set(one.plates) & set(plates)
-        for erratum in one.errata
+        for words in _errors_of(one)
     )
+
+
+def _errors_of(one: Issue) -> list[str]:
+    if one.withdrawn:
+        return [f"withdrawn on {one.withdrawn[:10]}; it is to be used no more."]
+    return [erratum["words"] for erratum in one.errata]
 
 
 def keep_issue(
@@ -145,7 +158,7 @@ def keep_issue(
             "errata": [],
         }
         with book.writing(person, why) as session:
-            row = Setting(key=f"{_STEM}{number}", value=value)
+            row = Setting(key=f"{REPORT_KEY}{number}", value=value)
             session.add(row)
             session.flush()
             return _issue(row)
@@ -160,6 +173,32 @@ def note_recipient(
     """Note who received an issue, when and how."""
     told = {"by": by, "when": _today(book), "how": how}
     return _grown(book, key, "received", told, person, why)
+
+
+def withdraw_issue(
+    book: Daybook, key: str, person: str, why: str = "", *, dry_run: bool = False
+) -> tuple[Issue, Withdrawn]:
+    """Take an issue back for good: its files go, its number and recipients stay.
+
+    Copies that went out are for people to ask back.
+
+    Returns
+    -------
+    issue : Issue
+        With who received it.
+    withdrawn : Withdrawn
+        What went, or would.
+
+    Raises
+    ------
+    InputError
+        If there is none, or it was withdrawn before.
+    """
+    with book.reading() as session:
+        row = _row(session, key)
+    told = withdraw(book, Setting, row.id, person=person, why=why, dry_run=dry_run)
+    with book.reading() as session:
+        return issue_of(session, key), told
 
 
 def note_erratum(
@@ -183,6 +222,12 @@ def _grown(
 ) -> Issue:
     with book.writing(person, why) as session:
         row = _row(session, key)
+        if row.withdrawn:
+            raise InputError(
+                f"The issue {key} was withdrawn on {row.withdrawn[:10]}; nothing is "
+                "added to it.",
+                "Tell those who received it: wherestood reports show names them.",
+            )
         value = dict(row.value or {})
         row.value = {**value, name: [*value[name], told]}
         session.flush()
@@ -196,7 +241,7 @@ def _today(book: Daybook) -> str:
 def _row(session: Session, key: str) -> Setting:
     wanted = select(Setting).where(Setting.key == key, Setting.removed.is_(False))
     row = session.scalars(wanted).first()
-    if row is None or not key.startswith(_STEM) or not row.value:
+    if row is None or not key.startswith(REPORT_KEY) or not row.value:
         known = ", ".join(one.key for one in issues(session)) or "none yet"
         raise InputError(f"There is no issue {key!r} of a report.", f"Known: {known}.")
     return row
@@ -208,6 +253,7 @@ def _issue(row: Setting) -> Issue:
         row.key, told["number"], told["made"], told["author"], told["title"],
         tuple(told["plates"]), tuple(told["fixes"]), told["public"],
         tuple(told["files"]), tuple(told["received"]), tuple(told["errata"]),
+        row.withdrawn or "",
     )  # fmt: skip
 
 
@@ -215,7 +261,7 @@ def _reserved(folder: Path, number: int) -> tuple[int, Path]:
     """Make the folder of the next issue; nobody else then has its number."""
     folder.mkdir(exist_ok=True)
     while True:
-        place = folder / f"{_STEM}{number}"
+        place = folder / f"{REPORT_KEY}{number}"
         try:
             place.mkdir()
         except FileExistsError:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass, replace
-from typing import Any, TypeVar, cast
+from dataclasses import replace
 
 from sqlalchemy import select
 
@@ -14,6 +13,7 @@ from wherestood.daybook.keys import find
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.naming import Naming, naming_of_restricted
+from wherestood.daybook.public.people import unnamed_people
 from wherestood.daybook.public.pictures import forbidden_pictures
 from wherestood.daybook.public.rows import public_names, public_rows_by_plate
 from wherestood.daybook.report_facts import fix_reported
@@ -21,14 +21,12 @@ from wherestood.daybook.tables import Informant, Lead, Plate, Statement
 from wherestood.record.page import Section
 from wherestood.record.report.facts import (
     ConclusionFacts,
-    EvidenceFacts,
     PlateFacts,
 )
 from wherestood.record.report.plain_answer import CONDITION
 
 __all__ = ["picture_may_go", "published_facts"]
 
-_Told = TypeVar("_Told")
 _ACCEPTED = ("accepted", "accepted with conditions")
 
 
@@ -67,8 +65,10 @@ def published_facts(
     pictures = () if why_not else plate.pictures
     withheld = [f"The picture ({why_not})."] if why_not else []
     if limits.is_exact:
-        return _exact(session, row, replace(plate, pictures=pictures), withheld)
-    return _restricted(session, row, plate, limits, withheld, fix_key)
+        told = _exact(session, row, replace(plate, pictures=pictures), withheld)
+    else:
+        told = _restricted(session, row, plate, limits, withheld, fix_key)
+    return unnamed_people(session).taken_out_of(told)
 
 
 def _exact(
@@ -76,12 +76,7 @@ def _exact(
 ) -> PlateFacts:
     """Take out what people did not agree to have published, file names, the journal."""
     silent = _silent(session, row)
-    names = _unnamed(session)
-    kept = tuple(
-        replace(one, source=_without(one.source, names))
-        for one in plate.evidence
-        if one.id not in silent
-    )
+    kept = tuple(one for one in plate.evidence if one.id not in silent)
     if len(kept) < len(plate.evidence):
         withheld.append("Words of people who did not agree to have them published.")
     told = _leads_of_people(session, row)
@@ -94,14 +89,10 @@ def _exact(
     catalogue = _catalogue(session, row)
     return replace(
         plate,
-        conclusion=_nameless(plate.conclusion, names),
-        earlier=_nameless(plate.earlier, names),
-        seen=_nameless(plate.seen, names),
-        dates=_nameless(plate.dates, names),
-        sources=_nameless(plate.sources, names),
+        key=public_names(session)[row.id],
         title=dict(catalogue).get("title", ""),
         evidence=kept,
-        set_aside=tuple(_bare(one, names) for one in plate.set_aside),
+        set_aside=tuple(one for one in plate.set_aside if one.id not in silent),
         not_found=not_found,
         still_open=(),
         files=files,
@@ -109,29 +100,6 @@ def _exact(
         catalogue=catalogue,
         withheld=tuple(withheld),
     )
-
-
-def _bare(one: EvidenceFacts, names: set[str]) -> EvidenceFacts:
-    return replace(one, says=_without(one.says, names), told=_without(one.told, names))
-
-
-def _nameless(value: _Told, names: set[str]) -> _Told:
-    """Return facts with nobody in any of their words who may not be named."""
-    told: Any = value
-    if isinstance(told, str):
-        told = _without(told, names)
-    elif isinstance(told, tuple):
-        told = tuple(_nameless(one, names) for one in told)
-    elif is_dataclass(told) and not isinstance(told, type):
-        own = {one.name: getattr(told, one.name) for one in fields(told)}
-        told = replace(told, **{k: _nameless(v, names) for k, v in own.items()})
-    return cast("_Told", told)
-
-
-def _without(words: str, names: set[str]) -> str:
-    for name in names:
-        words = words.replace(name, "somebody who is not named")
-    return words
 
 
 def _silent(session: DaybookSession, plate: Plate) -> set[str]:
@@ -145,15 +113,6 @@ def _silent(session: DaybookSession, plate: Plate) -> set[str]:
             chosen.where(Statement.plate_id == plate.id)
         )
         if person.may_be_published != "all"
-    }
-
-
-def _unnamed(session: DaybookSession) -> set[str]:
-    people = select(Informant).where(Informant.name.is_not(None))
-    return {
-        person.name
-        for person in session.scalars(people)
-        if person.name and person.may_be_named != "yes"
     }
 
 

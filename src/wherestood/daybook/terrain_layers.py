@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -174,6 +174,7 @@ def take_terrain(
         else:
             sweep(daybook.folder, has_row)
             home = f"{TERRAIN}/{_free_folder(daybook, safe_name(path.stem))}"
+            stack.callback(_let_go, daybook.path(home))
             records = []
             for file in files:
                 inside = file.relative_to(root)
@@ -365,10 +366,21 @@ def _record(file: str, source: Path, sha256: str) -> dict[str, Any]:
     return {"file": file, "sha256": sha256, "size_bytes": source.stat().st_size}
 
 
+def _let_go(folder: Path) -> None:
+    """Take a folder away again if nothing came into it."""
+    with suppress(OSError):
+        folder.rmdir()
+
+
 def _free_folder(daybook: Daybook, name: str) -> str:
-    taken = {path.name.casefold() for path in (daybook.folder / TERRAIN).iterdir()}
+    """Make a folder that nobody has; another who takes in at once gets another one."""
+    home = daybook.folder / TERRAIN
     number, wanted = 1, name
-    while wanted.casefold() in taken:
+    while True:
+        taken = {path.name.casefold() for path in home.iterdir()}
+        if wanted.casefold() not in taken:
+            with suppress(FileExistsError):
+                (home / wanted).mkdir()
+                return wanted
         number += 1
         wanted = f"{name} ({number})"
-    return wanted

@@ -14,7 +14,7 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
 from wherestood.daybook.counted import an
 from wherestood.daybook.loaded import load_items
-from wherestood.daybook.named_by_key import items_that_name
+from wherestood.daybook.references_by_key import items_that_name
 from wherestood.daybook.tables import ITEMS, About, Item, JournalRow, Plate, Setting
 from wherestood.errors import InputError
 

@@ -8,6 +8,7 @@ from sqlalchemy import false, or_, select, true
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.falling import parts_of_names
+from wherestood.daybook.files_held import REPORT_KEY
 from wherestood.daybook.may_hold import items_that_may_hold, may_hold, plain_runs
 from wherestood.daybook.other_forms import OtherForms
 from wherestood.daybook.redact import Needles
@@ -76,10 +77,20 @@ def names_signed(
     return tuple(sorted(left))
 
 
-def reports_issued(session: Session) -> dict[str, list[str]]:
-    """Return reports that were issued, and their files."""
-    chosen = select(Setting).where(Setting.key.like("report-%")).order_by(Setting.key)
+def reports_issued(session: Session, but: set[str]) -> dict[str, list[str]]:
+    """Return reports that were issued, and their files; not those withdrawn, or `but`.
+
+    Parameters
+    ----------
+    session : Session
+    but : set of str
+        Ids of those that are left out.
+    """
+    chosen = select(Setting).where(
+        Setting.key.like(f"{REPORT_KEY}%"), Setting.withdrawn.is_(None)
+    )
     return {
         one.key: [str(record["file"]) for record in (one.value or {}).get("files", ())]
-        for one in session.scalars(chosen)
+        for one in session.scalars(chosen.order_by(Setting.key))
+        if one.id not in but
     }

@@ -24,15 +24,23 @@ from wherestood.daybook.falling import (
     falls_by,
     own_words,
     redacted,
+    stands_without,
     stub_columns,
+    stub_of,
     words_in,
 )
 from wherestood.daybook.files_beside import files_beside
+from wherestood.daybook.files_held import (
+    WITH_FILES,
+    files_named,
+    files_of,
+    is_report,
+    rows_with_files,
+)
 from wherestood.daybook.keys import address_of
 from wherestood.daybook.may_hold import plain_runs
-from wherestood.daybook.originals.take import files_named
 from wherestood.daybook.other_forms import OtherForms
-from wherestood.daybook.redact import SHORTEST, STUB, Needles
+from wherestood.daybook.redact import SHORTEST, STUB, Needles, is_too_short
 from wherestood.daybook.scrub import Pending, finish, note_pending
 from wherestood.daybook.tables import (
     ITEMS,
@@ -49,11 +57,10 @@ from wherestood.daybook.where_words_stand import (
     parts_of_all_names,
     reports_issued,
 )
+from wherestood.daybook.within import lies_within
 from wherestood.errors import InputError
 
 __all__ = ["Withdrawn", "withdraw"]
-
-_FILES = {"scans": "file", "plans": "file"}
 
 
 @dataclass(frozen=True)
@@ -185,7 +192,7 @@ class _Going:
 
 def _checked(words: Sequence[str], *, everywhere: bool) -> list[str]:
     also = [" ".join(one.split()) for one in words]
-    short = [one for one in also if len(one) < SHORTEST]
+    short = [one for one in also if is_too_short(one)]
     if short:
         raise InputError(
             f"The words {short[0]!r} are too short to be taken out: they would be cut "
@@ -228,7 +235,7 @@ def _found(
         session, [*words, *also], forms, {one.id for one in falling}
     )
     needles = Needles((words - _own_words(falling, others)) | set(also))
-    taken, outside = _files(daybook, session, falling)
+    taken, outside = _files(session, falling)
     searched = others if everywhere else _quoting(session, falling)
     quoting = {
         one: columns
@@ -242,7 +249,7 @@ def _found(
         if one not in still
         and (held := forms.found_in(list(_left(one, quoting.get(one, {})))))
     }
-    issued = reports_issued(session)
+    issued = reports_issued(session, {one.id for one in falling})
     acts = acts_that_still_hold(
         session, falling, quoting, needles, everywhere=everywhere, forms=forms
     )
@@ -286,7 +293,9 @@ def _stand_nowhere(also: Sequence[str], told: Withdrawn) -> InputError:
 
 
 def _called(session: Session, item: Item) -> str:
-    return f"{item.singular} {address_of(session, item)!r}"
+    table = item.__tablename__
+    kind = "issued report" if is_report(table, vars(item)) else item.singular
+    return f"{kind} {address_of(session, item)!r}"
 
 
 def _falling_with(session: Session, item: Item) -> list[Item]:
@@ -308,7 +317,9 @@ def _referring(session: Session, item: Item) -> Iterable[Item]:
         for column, meant in falls_by(name):
             if meant == table:
                 wanted = select(kind).where(getattr(kind, column) == item.id)
-                yield from session.scalars(wanted)
+                for one in session.scalars(wanted):
+                    if not stands_without(name, vars(one), column):
+                        yield one
         if issubclass(kind, About):
             yield from session.scalars(select(kind).where(kind.about_id == item.id))
 
@@ -333,7 +344,7 @@ def _own_words(falling: list[Item], others: list[Item]) -> set[str]:
 
 
 def _blank(item: Item, time: str) -> None:
-    for name, stub in stub_columns(item.__tablename__).items():
+    for name, stub in stub_of(item.__tablename__, vars(item)).items():
         setattr(item, name, stub)
     item.withdrawn = time
 
@@ -357,28 +368,23 @@ def _left(item: Item, changed: Mapping[str, Any]) -> Iterable[Any]:
         yield changed.get(name, getattr(item, name))
 
 
-def _files(
-    daybook: Daybook, session: Session, falling: list[Item]
-) -> tuple[list[str], tuple[str, ...]]:
+def _files(session: Session, falling: list[Item]) -> tuple[list[str], tuple[str, ...]]:
     """Return the files to delete within the daybook, and those outside it."""
+    ids = {item.id for item in falling}
     named: list[str] = []
-    for item in falling:
-        if item.__tablename__ in _FILES:
-            named.append(getattr(item, _FILES[item.__tablename__]) or "")
-        elif item.__tablename__ == "terrain_layers":
-            named += [str(one.get("file", "")) for one in item.files or ()]  # type: ignore[attr-defined]
-    ids = [item.id for item in falling]
     shared: set[str] = set()
-    for table, column in _FILES.items():
-        kind: Any = ITEMS[table]
-        chosen = select(getattr(kind, column)).where(kind.id.not_in(ids))
-        shared.update(session.scalars(chosen))
+    for table in WITH_FILES:
+        for row in rows_with_files(session, table):
+            files = [held.file for held in files_of(table, row)]
+            if row["id"] in ids:
+                named += files
+            else:
+                shared.update(files)
     inside: list[str] = []
     outside: list[str] = []
-    root = daybook.folder.resolve()
     for name in dict.fromkeys(named):
         if not name or name == STUB or name in shared:
             continue
-        within = (root / name).resolve().is_relative_to(root)
-        (inside if within else outside).append(name)
+        # By names: a person may have put originals on another disk by a link.
+        (inside if lies_within(name) else outside).append(name)
     return inside, tuple(outside)

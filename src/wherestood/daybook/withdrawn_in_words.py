@@ -62,8 +62,8 @@ def withdrawn_in_words(
     if done.issued:
         warned.append(
             "Note: issued reports stay as they went out, and may tell of it: "
-            f"{', '.join(done.issued)}. Whoever received them is for people to tell; "
-            "wherestood reports show names them."
+            f"{', '.join(done.issued)}. Look at them; wherestood reports withdraw "
+            "REPORT takes one back, wherestood reports show names who received it."
         )
     if done.still_in:
         warned.append(

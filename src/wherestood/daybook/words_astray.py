@@ -15,22 +15,30 @@ from wherestood.errors import DaybookError
 
 __all__ = ["mend_words", "words_astray"]
 
-_AT_ONCE = 500  # rows read or written at a time
+_AT_ONCE = 100  # rows read or written at a time
 
 
 def words_astray(session: Session) -> Iterator[str]:
     """Give the ids of items whose words are missing in the index, or are not theirs."""
     for name, kind in ITEMS.items():
-        wanted = select(Words.item_id, Words.plate_id, Words.text)
-        rows = session.execute(wanted.where(Words.table_name == name))
-        written = {item_id: (plate_id, text) for item_id, plate_id, text in rows}
-        items = select(kind).execution_options(yield_per=_AT_ONCE)
-        for item in session.scalars(items):
-            row = words_of(item)
-            told = (row["plate_id"], row["text"]) if row else None
-            if written.pop(item.id, None) != told:
-                yield item.id
-        yield from written  # of items that are not there
+        last = ""
+        while items := session.scalars(
+            select(kind).where(kind.id > last).order_by(kind.id).limit(_AT_ONCE)
+        ).all():
+            wanted = select(Words.item_id, Words.table_name, Words.plate_id, Words.text)
+            ids = [item.id for item in items]
+            rows = session.execute(wanted.where(Words.item_id.in_(ids)))
+            written = {item_id: tuple(told) for item_id, *told in rows}
+            for item in items:
+                row = words_of(item)
+                told = (name, row["plate_id"], row["text"]) if row else None
+                if written.get(item.id) != told:
+                    yield item.id
+            last = items[-1].id
+        there = select(kind.id).where(kind.id == Words.item_id).exists()
+        yield from session.scalars(
+            select(Words.item_id).where(Words.table_name == name, ~there)
+        )
 
 
 def mend_words(daybook: Daybook) -> int:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from wherestood.daybook.gazetteer.from_values import to_wgs84
+from wherestood.daybook.gazetteer.kml_dates import with_dates_as_written
 from wherestood.errors import InputError
 
 __all__ = ["LAYER_SUFFIXES", "layer_columns", "layers_with_shapes", "read_layer"]
@@ -27,10 +30,24 @@ _DRIVERS = {
     ".gpx": {"GPX"},
     ".shp": {"ESRI Shapefile"},
 }
+_LOOKED_AT_BYTES = 16_384
+_MARKED = rb"(?:\xef\xbb\xbf)?\s*"  # a byte order mark, and empty lines
+_OF_XML = rb"(?:<\?.*?\?>|<!--.*?-->|\s)*<(?:\w+:)?"
+#: How files of each kind begin: RFC 7946; OGC 12-128r18 (a SQLite file); OGC 12-007r2;
+#: GPX 1.1; ESRI Shapefile Technical Description, table 1 (file code 9994).
+_BEGIN_WITH = {
+    ".geojson": re.compile(_MARKED + rb"[{\[]"),
+    ".json": re.compile(_MARKED + rb"[{\[]"),
+    ".gpkg": re.compile(rb"SQLite format 3\0"),
+    ".kml": re.compile(_MARKED + _OF_XML + rb"kml\b", re.S),
+    ".gpx": re.compile(_MARKED + _OF_XML + rb"gpx\b", re.S),
+    ".shp": re.compile(rb"\x00\x00\x27\x0a"),
+}
 #: A GPX file's lines once more, point by point.
 _REPEATED = frozenset({"route_points", "track_points"})
 # A KML's own span of time and its bookkeeping.
 _RENAMED = {"begin": "start_date", "end": "end_date", "description": "note"}
+_RENAMED_DATES = ("begin", "end")
 _DROPPED = frozenset(
     {"timestamp", "altitudemode", "tessellate", "extrude", "visibility", "draworder"}
     | {"icon", "snippet", "id"}
@@ -66,8 +83,10 @@ def read_layer(
         If it cannot be read, or its layer or reference system is not known.
     """
     chosen = _chosen(path, layers_with_shapes(path), layer)
+    kml = path.suffix.lower() == ".kml"
     try:
-        meta, _, wkb, fields = pyogrio.raw.read(path, layer=chosen, force_2d=True)
+        with with_dates_as_written(path) if kml else nullcontext(path) as source:
+            meta, _, wkb, fields = pyogrio.raw.read(source, layer=chosen, force_2d=True)
     except (
         pyogrio.errors.DataSourceError,
         pyogrio.errors.DataLayerError,
@@ -82,8 +101,10 @@ def read_layer(
             f"The file {path.name!r} does not say which reference system it is in.",
             "Name it, as in --crs EPSG:2193.",
         )
-    kml = path.suffix.lower() == ".kml"
     names = [_renamed(str(name), kml) for name in meta["fields"]]
+    if source != path:  # its own fields for the dates are empty then
+        own = [str(name).casefold() in _RENAMED_DATES for name in meta["fields"]]
+        names = [None if o else name for o, name in zip(own, names, strict=True)]
     kept = [place for place, name in enumerate(names) if name is not None]
     columns = tuple(str(names[place]) for place in kept)
     shapes = shapely.from_wkb(wkb, on_invalid="ignore") if wkb is not None else None
@@ -109,6 +130,7 @@ def layers_with_shapes(path: Path) -> list[str]:
         If it cannot be read.
     """
     _refuse_large(path)
+    _refuse_by_its_beginning(path)
     try:
         layers = pyogrio.list_layers(path)
         names = [str(row[0]) for row in layers if row[1] is not None]
@@ -139,6 +161,22 @@ def _refuse_disguised(path: Path, layers: list[str]) -> None:
     if found not in expected:
         raise InputError(
             f"The file {path.name!r} is not what its name says: it reads as {found}.",
+            "Give it the ending of its kind, or export it anew.",
+        )
+
+
+def _refuse_by_its_beginning(path: Path) -> None:
+    """Refuse a file of another kind before it is opened, and may open others.
+
+    A list of layers by another name would have further files and addresses read.
+    """
+    expected = _BEGIN_WITH.get(path.suffix.lower())
+    with path.open("rb") as stream:
+        head = stream.read(_LOOKED_AT_BYTES)
+    if expected is not None and expected.match(head) is None:
+        raise InputError(
+            f"The file {path.name!r} is not what its name says: it does not begin as "
+            f"{path.suffix.lower()} does.",
             "Give it the ending of its kind, or export it anew.",
         )
 

@@ -31,10 +31,11 @@ from wherestood.daybook.handover.copying import (
     copy_file,
     new_beside,
 )
-from wherestood.daybook.originals.fixity import Watched, watched_files
+from wherestood.daybook.originals.fixity import Watched, watched_files, withdrawn_files
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.replay import rebuild_into
 from wherestood.daybook.scrub import is_pending
+from wherestood.daybook.seal import last_seal
 from wherestood.daybook.tables import Plate
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.within import place_within
@@ -54,6 +55,10 @@ __all__ = [
 
 #: Where files that were left outside the daybook lie in a bag, by their checksum.
 LEFT_IN_PLACE = "left-in-place"
+#: The line of ``bag-info.txt`` that tells how the journal ended then.
+_SEAL = "Journal-Seal"
+#: The line of ``bag-info.txt`` that tells what issued reports lost.
+_LOST = "Lost-From-Issues"
 _WHAT = "A daybook: plates, what is known of them, and why."
 _ACCESS = "full, restricted: it holds all that is withheld from a public copy"
 logging.getLogger("bagit").addHandler(logging.NullHandler())
@@ -72,12 +77,15 @@ class Bagged:
         How many plates the daybook has, and how many files came along.
     size_bytes : int
         Size of what it holds.
+    lost : tuple of str
+        Of issued reports: files that are gone or changed, in sentences.
     """
 
     path: Path
     plates: int
     files: int
     size_bytes: int
+    lost: tuple[str, ...] = ()
 
 
 def write_bag(
@@ -107,6 +115,11 @@ def write_bag(
     DaybookError
         If a file of the daybook is missing or changed, something withdrawn is still to
         be deleted, or nothing can be written. Nothing is left of the bag then.
+
+    Notes
+    -----
+    A file that an issued report lost stops nothing, as nobody can make it again: what
+    is lost is told in ``bag-info.txt`` too, and a changed one comes along as it is.
     """
     if target.exists():
         raise InputError(f"There is {str(target)!r} already.", "Choose another name.")
@@ -119,6 +132,8 @@ def write_bag(
         )
     with daybook.reading() as session:
         watched = list(watched_files(session))
+        seal = last_seal(session.connection())
+        gone = withdrawn_files(session)
         plates = len(session.scalars(select(Plate.id)).all())
     with told_plainly(target.parent):
         staging = new_beside(target, "bagging")
@@ -126,11 +141,14 @@ def write_bag(
             bag = staging / bag_name(target)
             bag.mkdir()
             _write_database(daybook, bag)
-            _copy_files(daybook, bag, watched, progress)
+            lost = _copy_files(daybook, bag, watched, gone, progress)
             progress.stage("taking checksums of the bag", None)
-            bagit.make_bag(
-                str(bag), bag_info(info, _ACCESS, _WHAT), checksums=["sha256"]
-            )
+            told = bag_info(info, _ACCESS, _WHAT)
+            if seal:
+                told[_SEAL] = seal
+            if lost:
+                told[_LOST] = " ".join(lost)
+            bagit.make_bag(str(bag), told, checksums=["sha256"])
             files, size = _counted(bag / "data")
             made = bag
             if target.suffix.lower() == ".zip":
@@ -142,7 +160,7 @@ def write_bag(
             force_folder(target.parent)
         finally:
             clear_folder(staging)
-    return Bagged(target, plates, files, size)
+    return Bagged(target, plates, files, size, tuple(lost))
 
 
 def bag_name(target: Path) -> str:
@@ -192,13 +210,20 @@ def _write_database(daybook: Daybook, bag: Path) -> None:
 
 
 def _copy_files(
-    daybook: Daybook, bag: Path, watched: list[Watched], progress: Progress
-) -> None:
+    daybook: Daybook,
+    bag: Path,
+    watched: list[Watched],
+    gone: Mapping[str, str],
+    progress: Progress,
+) -> list[str]:
+    """Copy every file; return sentences of those that issued reports lost."""
     total = sum((one.size_bytes or 0) // BLOCK_BYTES + 1 for one in watched)
     progress.stage("copying files into the bag", max(total, 1))
     expected = {one.file: one for one in watched}
+    lost = []
     for one in watched:
-        _copy_one(daybook, bag, one, progress)
+        if told := _copy_one(daybook, bag, one, progress):
+            lost.append(told)
     # Files that no item names go along too: nothing is lost.
     for name in FOLDERS:
         for path in sorted((daybook.folder / name).rglob("*")):
@@ -209,18 +234,25 @@ def _copy_files(
                 and TAKING_IN not in inside.parts
                 and (inside.as_posix() not in expected)
             ):
-                copy_file(path, bag / inside, progress)
+                sha256 = copy_file(path, bag / inside, progress)
+                if sha256 in gone:
+                    raise DaybookError(
+                        f"The file {inside.as_posix()} was withdrawn with "
+                        f"{gone[sha256]}, and is there again.",
+                        "Delete it; look what put it back.",
+                    )
+    return lost
 
 
-def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> None:
+def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> str:
+    """Copy a file; return what is to be told of one that an issued report lost."""
     source = daybook.path(one.file)
     if not source.is_file():
-        if one.set_aside:
-            return  # wherestood verify goes on naming it
-        raise DaybookError(
-            f"The file of {one.where} is gone: {one.file}.",
-            "See wherestood verify; put it back, or set its item aside.",
-        )
+        told = f"The file of {one.where} is gone: {one.file}."
+        if one.set_aside or one.issued:
+            return told if one.issued else ""  # wherestood verify goes on naming it
+        raise DaybookError(told, "See wherestood verify; put it back, or set its item "
+                           "aside.")  # fmt: skip
     if one.left_in_place:
         held = one.sha256 or file_sha256(source)
         name = f"{LEFT_IN_PLACE}/{held}/{safe_name(source.name)}"
@@ -228,13 +260,17 @@ def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> 
         name = one.file
     place = place_within(bag, name)
     if place.exists():
-        return  # two items share it
+        return ""  # two items share it
     sha256 = copy_file(source, place, progress)
-    if one.sha256 is not None and sha256 != one.sha256:
+    if one.sha256 is None or sha256 == one.sha256:
+        return ""
+    told = f"The file of {one.where} is not what it was when it came: {one.file}."
+    if not one.issued:
         raise DaybookError(
-            f"The file of {one.where} is not what it was when it came: {one.file}.",
+            told,
             "See wherestood verify; take it from another copy before handing it over.",
         )
+    return told
 
 
 def _counted(folder: Path) -> tuple[int, int]:

@@ -13,16 +13,22 @@ from sqlalchemy import Connection, select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.replay import table_rows
+from wherestood.daybook.seal import SEALS
 from wherestood.daybook.tables import ITEMS, JournalRow
 from wherestood.errors import InputError
 
-__all__ = ["MERGES", "Side", "Sides", "read_sides"]
+__all__ = ["AFTER", "MERGES", "Side", "Sides", "read_sides"]
 
 Row = dict[str, Any]
 #: Changed by every writing, and so never a matter of opinion.
 BOOKKEEPING = frozenset({"revision"})
+#: Under this a row keeps which seal it followed in its copy; None where it was changed
+#: on the way here.
+AFTER = "follows"
 #: The setting that counts the merges of one copy; it stays with that copy.
 MERGES = "merges"
+#: Settings that tell of one copy's journal, and are no matter of another's.
+_OWN = frozenset({MERGES, SEALS})
 
 
 @dataclass
@@ -110,12 +116,17 @@ def read_sides(ours: Session, theirs: Session, *, unrelated: bool) -> Sides:
 def _side(session: Session) -> Side:
     connection: Connection = session.connection()
     items = {name: dict(table_rows(connection, name)) for name in ITEMS}
-    own = [key for key, row in items["settings"].items() if row["key"] == MERGES]
+    own = {key for key, row in items["settings"].items() if row["key"] in _OWN}
     for key in own:
         del items["settings"][key]
-    table = JournalRow.__table__
-    wanted = select(table).where(table.c.item_id.not_in(own)).order_by(table.c.number)
-    return Side(items, [dict(row) for row in connection.execute(wanted).mappings()])
+    wanted = select(JournalRow.__table__).order_by(JournalRow.number)
+    journal: list[Row] = []
+    seal = ""
+    for row in connection.execute(wanted).mappings():
+        if row["item_id"] not in own:
+            journal.append({**row, AFTER: seal})
+        seal = row["seal"] or ""
+    return Side(items, journal)
 
 
 def _tell_since(side: Side, others: set[str]) -> None:

@@ -8,6 +8,7 @@ from pathlib import PurePosixPath
 
 from wherestood.daybook.files_held import (
     REPORTS,
+    TERRAIN,
     WITH_FILES,
     HeldFile,
     columns_with_files_at,
@@ -57,7 +58,8 @@ def files_along(
     """Return files that must come along, and those that they left outside.
 
     A report that was issued on both sides under one number gets a folder of its own
-    with its new key, as its files name one another.
+    with its new key, as its files name one another; a terrain layer gets one too where
+    another has its folder, as all that lies in a layer's folder is read as one.
 
     Raises
     ------
@@ -78,10 +80,14 @@ def files_along(
         if table not in WITH_FILES or row["withdrawn"]:
             continue
         known = sides.ours.items[table].get(item[1])
-        new_issue = known is None and is_report(table, row)
-        home = _home(row["key"], taken) if new_issue else ""
-        for held in tuple(files_of(table, row)):
-            if (held.file, held.sha256) in ours and not new_issue:
+        all_of_it = tuple(files_of(table, row))
+        home = ""
+        if known is None and is_report(table, row):
+            home = _home(REPORTS, row["key"], taken)
+        elif known is None and table == "terrain_layers":
+            home = _home_of_layer(all_of_it, ours, taken)
+        for held in all_of_it:
+            if (held.file, held.sha256) in ours and not home:
                 continue
             if kept := _kept_here(table, known, held):
                 row.update(columns_with_files_at(table, row, {held.file: kept}))
@@ -96,7 +102,7 @@ def files_along(
                 )
             else:
                 there = PurePosixPath(held.file).parent
-                place = PurePosixPath(home, *there.parts[2:]) if new_issue else there
+                place = PurePosixPath(home, *there.parts[2:]) if home else there
                 files[held.file] = Along(item, held, place.as_posix())
     return tuple(files.values()), tuple(outside)
 
@@ -120,10 +126,23 @@ def named_at(final: dict[Item, Row], along: Along, file: str) -> None:
     row.update(columns_with_files_at(along.item[0], row, {along.held.file: file}))
 
 
-def _home(key: str, taken: Set[tuple[str, ...]]) -> str:
-    """Return a folder for an issue of theirs, named by its key, that no other has."""
-    name, number = safe_name(key), 1
-    while (REPORTS, name) in taken:
+def _home_of_layer(
+    files: tuple[HeldFile, ...],
+    ours: Set[tuple[str, str | None]],
+    taken: Set[tuple[str, ...]],
+) -> str:
+    """Return a folder for a layer of theirs; none where its own is free or shared."""
+    inside = [held for held in files if lies_within(held.file)]
+    homes = {PurePosixPath(held.file).parts[:2] for held in inside}
+    if all((held.file, held.sha256) in ours for held in inside) or not homes & taken:
+        return ""
+    return _home(TERRAIN, min(homes & taken)[1], taken)
+
+
+def _home(folder: str, wanted: str, taken: Set[tuple[str, ...]]) -> str:
+    """Return a folder of an issue or a layer of theirs that no other has."""
+    name, number = safe_name(wanted), 1
+    while (folder, name) in taken:
         number += 1
-        name = f"{safe_name(key)} ({number})"
-    return f"{REPORTS}/{name}"
+        name = f"{safe_name(wanted)} ({number})"
+    return f"{folder}/{name}"

@@ -14,10 +14,12 @@ from wherestood.daybook.falling import (
     falls_by,
     own_words,
     redacted,
+    stands_without,
     stub_columns,
     words_in,
 )
-from wherestood.daybook.handover.diverged import Row, Side, Sides
+from wherestood.daybook.handover.diverged import AFTER, Row, Side, Sides
+from wherestood.daybook.handover.words_gone import words_gone
 from wherestood.daybook.redact import STUB, Needles
 from wherestood.daybook.tables import ITEMS, About, Base
 
@@ -81,8 +83,10 @@ def keep_out(sides: Sides) -> KeptOut:
     held = {item for item in items if _is_whole(theirs, item)} - files
     words = _words_of(sides, held)
     wide = {item for item in gone & held if was_everywhere(ours, item)}
-    all_words = Needles(words)
-    everywhere = Needles(_words_of(sides, held if wide == held & gone else wide))
+    later = words_gone(theirs, ours)
+    of_all = _words_of(sides, held if wide == held & gone else wide)
+    all_words, everywhere = Needles(words | later), Needles(of_all | later)
+    taken_out = bool(held or later)
     resting = {
         ("fixes", row["fix_id"])
         for row in theirs.items["fix_inputs"].values()
@@ -91,7 +95,7 @@ def keep_out(sides: Sides) -> KeptOut:
     acts = {row["act"] for row in theirs.journal if _item(row) in items}
     coming = dict.fromkeys(_item(row) for row in theirs.since)
     emptied, still = [], []
-    for table, item_id in coming if held else ():
+    for table, item_id in coming if taken_out else ():
         item = (table, item_id)
         if item in items:
             continue
@@ -103,7 +107,7 @@ def keep_out(sides: Sides) -> KeptOut:
             emptied.append(called(theirs.items, item))
         if any(all_words.stand_in(row[column]) for column in stub_columns(table)):
             still.append(called(theirs.items, item))
-    if held:
+    if taken_out:
         theirs.since[:] = [
             _row_without(
                 row,
@@ -188,7 +192,8 @@ def leaned_on(side: Side, item: Item) -> Iterator[Item]:
     table, item_id = item
     row = side.items[table][item_id]
     for column, link in falls_by(table):
-        yield link, str(row.get(column))
+        if not stands_without(table, row, column):
+            yield link, str(row.get(column))
     for column, link, required in links(table):
         if required:
             yield link, str(row.get(column))
@@ -237,7 +242,8 @@ def _row_without(
         "why": of_why.taken_out_of(row["why"]),
         "person": of_person.taken_out_of(row["person"]),
     }
-    return {**row, **sides, **texts}
+    changed = {**row, **sides, **texts}
+    return row if changed == row else {**changed, AFTER: None}
 
 
 def _item(row: Mapping[str, Any]) -> Item:

@@ -18,19 +18,20 @@ from sqlalchemy import Connection, delete, insert, update
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.connection import writing_by_flush
 from wherestood.daybook.handover.both import Conflict, same_scans
-from wherestood.daybook.handover.diverged import Row, Sides, read_sides
+from wherestood.daybook.handover.diverged import AFTER, Row, Sides, read_sides
 from wherestood.daybook.handover.files_along import Along, files_along, named_at
 from wherestood.daybook.handover.kept_out import KeptOut, keep_out, same_files
 from wherestood.daybook.handover.keys_apart import Renamed, keep_keys_apart
-from wherestood.daybook.handover.named_by_key import name_by_new_keys
 from wherestood.daybook.handover.noted import add_notes, count_merge
 from wherestood.daybook.handover.settle import Settled, settle
-from wherestood.daybook.handover.withdraw_too import withdraw_too
+from wherestood.daybook.handover.spell_new_keys import name_by_new_keys
+from wherestood.daybook.handover.withdraw_too import take_out_too, withdraw_too
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.originals.passing import Arrival, arrive, sweep, take_away
 from wherestood.daybook.originals.take import named_files
 from wherestood.daybook.replay import apply_row
+from wherestood.daybook.seal import sealed
 from wherestood.daybook.tables import ITEMS, Base, JournalRow, Words
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.withdraw import Withdrawn
@@ -156,6 +157,11 @@ def merge(
             if gone:
                 with daybook.reading() as ours:
                     sides = read_sides(ours, theirs, unrelated=unrelated)
+            more = take_out_too(daybook, sides, person)
+            gone += more
+            if more:
+                with daybook.reading() as ours:
+                    sides = read_sides(ours, theirs, unrelated=unrelated)
             # Copied before anybody is kept from writing: originals may be large.
             files, _ = files_along(sides, _settled(sides)[1])
             progress.stage("copying their files", max(len(files), 1))
@@ -173,7 +179,8 @@ def merge(
                 return stack.enter_context(arriving)
 
             for file in files:
-                here[file] = copied(file)
+                if not _lost_by_issue(other, file):
+                    here[file] = copied(file)
                 progress.advance()
             told_why = why or "merged with another copy"
             with daybook.writing(person, told_why, action="merge") as ours:
@@ -181,6 +188,8 @@ def merge(
                 kept_out, settled, renamed = _settled(sides)
                 files, outside = files_along(sides, settled)
                 for file in files:
+                    if _lost_by_issue(other, file):
+                        continue  # wherestood verify goes on naming it
                     # Somebody may have changed here meanwhile what must come along.
                     arrival = here.pop(file, None) or copied(file)
                     named_at(settled.final, file, arrival.file)
@@ -192,6 +201,11 @@ def merge(
     names = tuple(file.held.file for file in files)
     told = _told(sides, kept_out, settled, renamed, names, outside)
     return replace(told, withdrawals=gone, withdrawn=len(wanted))
+
+
+def _lost_by_issue(other: Daybook, file: Along) -> bool:
+    """Tell whether an issued report of theirs lost a file: nobody can make it again."""
+    return file.item[0] == "settings" and not other.path(file.held.file).is_file()
 
 
 def _settled(sides: Sides) -> tuple[KeptOut, Settled, list[Renamed]]:
@@ -241,16 +255,25 @@ def _write(session: DaybookSession, sides: Sides, settled: Settled) -> None:
     connection = session.connection()
     writing_by_flush(connection, True)
     try:
-        plain = [
-            {k: v for k, v in row.items() if k != "number"} for row in settled.rows
-        ]
-        _insert(connection, JournalRow.__table__, plain)
+        theirs = [_with_its_seals(row) for row in settled.rows]
+        sealed(connection, theirs)
+        _insert(connection, JournalRow.__table__, theirs)
         _write_tables(connection, sides, settled)
+        sealed(connection, own_rows)
         _insert(connection, JournalRow.__table__, own_rows)
         _index(connection, settled)
     finally:
         writing_by_flush(connection, False)
     session.expire_all()
+
+
+def _with_its_seals(row: Row) -> Row:
+    """Return a journal row of theirs to be sealed here, with the seals it had there."""
+    had = None
+    if row[AFTER] is not None and row["seal"]:
+        had = [*(row["sealed_elsewhere"] or ()), [row[AFTER], row["seal"]]]
+    plain = {k: v for k, v in row.items() if k not in ("number", AFTER)}
+    return {**plain, "sealed_elsewhere": had}
 
 
 def _after_their_rows(sides: Sides, settled: Settled) -> dict[Item, Row]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import errno
 import lzma
 import os
+import sqlite3
 import stat
 import unicodedata
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -18,8 +20,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
-from wherestood.daybook.files_held import FOLDERS, lies_apart
+from wherestood.daybook.files_held import FOLDERS, REPORTS, lies_apart
 from wherestood.daybook.forced import force_folder, force_tree
+from wherestood.daybook.foreign_parts import foreign_parts
 from wherestood.daybook.handover.bag import LEFT_IN_PLACE, clear_folder
 from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
 from wherestood.daybook.originals import Finding, verify
@@ -68,7 +71,12 @@ class Unbagged:
 
 
 def read_bag(
-    bag: Path, target: Path, person: str, *, progress: Progress = SILENT
+    bag: Path,
+    target: Path,
+    person: str,
+    *,
+    left_alone: Collection[str] = (),
+    progress: Progress = SILENT,
 ) -> Unbagged:
     """Take a daybook out of a bag.
 
@@ -81,6 +89,8 @@ def read_bag(
     person : str
         Who takes it out: files that had been left in place elsewhere are taken in
         under this name.
+    left_alone : collection of str
+        Ids of items whose files, where these were left in place, are not brought in.
     progress : Progress
         Told how far it has come.
 
@@ -111,12 +121,13 @@ def read_bag(
                 )
             for name in (ORIGINALS, TERRAIN, OUT):
                 (made / name).mkdir(exist_ok=True)
+            _refuse_foreign(made / DATABASE, bag.name)
             with Daybook.open(made) as daybook:
-                brought_in = _bring_in(daybook, person)
+                brought_in = _bring_in(daybook, person, left_alone)
                 findings = tuple(verify(daybook, progress))
                 with daybook.reading() as session:
                     plates = len(session.scalars(select(Plate.id)).all())
-            serious = [f for f in findings if f.is_serious and f.trouble != "missing"]
+            serious = [f for f in findings if f.is_serious and not _goes_along(f)]
             if serious:
                 raise DaybookError(
                     f"The daybook in the bag {bag.name!r} is not sound: "
@@ -131,6 +142,23 @@ def read_bag(
         finally:
             clear_folder(staging)
     return Unbagged(target, plates, files, brought_in, findings)
+
+
+def _refuse_foreign(database: Path, bag: str) -> None:
+    """Refuse a database with more in it than a daybook's before anything writes."""
+    with suppress(sqlite3.DatabaseError), closing(sqlite3.connect(database)) as raw:
+        if foreign := next(foreign_parts(raw), None):
+            raise DaybookError(
+                f"The daybook in the bag {bag!r} is not sound: its database holds "
+                f"{foreign}, as none does.",
+                "Ask somebody you trust for another copy.",
+            )
+
+
+def _goes_along(finding: Finding) -> bool:
+    """Tell whether a bag may come in all the same: what is lost, is lost."""
+    issued = finding.where.startswith(f"{REPORTS} ")
+    return finding.trouble == "missing" or (issued and finding.trouble == "changed")
 
 
 def _opened(bag: Path, unpacked: Path, progress: Progress) -> Path:
@@ -303,24 +331,30 @@ def _copied(
     return len(files)
 
 
-def _bring_in(daybook: Daybook, person: str) -> tuple[str, ...]:
+def _bring_in(
+    daybook: Daybook, person: str, left_alone: Collection[str]
+) -> tuple[str, ...]:
     """Take in the files that had been left outside the daybook elsewhere."""
     left = daybook.folder / LEFT_IN_PLACE
     if not left.is_dir():
         return ()
     with daybook.writing(person, "brought in with the bag") as session:
         brought = [
-            *_bring_scans(daybook, session),
-            *_bring_layers(daybook, session),
-            *_bring_plans(daybook, session),
+            *_bring_scans(daybook, session, left_alone),
+            *_bring_layers(daybook, session, left_alone),
+            *_bring_plans(daybook, session, left_alone),
         ]
     clear_folder(left)
     return tuple(brought)
 
 
-def _bring_scans(daybook: Daybook, session: Session) -> Iterator[str]:
+def _bring_scans(
+    daybook: Daybook, session: Session, but: Collection[str]
+) -> Iterator[str]:
     wanted = select(Scan).where(Scan.kept == "left in place", Scan.withdrawn.is_(None))
     for scan in session.scalars(wanted.order_by(Scan.id)).all():
+        if scan.id in but:
+            continue
         plate = session.get_one(Plate, scan.plate_id)
         home = f"{ORIGINALS}/{safe_name(plate.key)}"
         file = _brought(daybook, scan.sha256, home)
@@ -329,11 +363,15 @@ def _bring_scans(daybook: Daybook, session: Session) -> Iterator[str]:
             yield file
 
 
-def _bring_layers(daybook: Daybook, session: Session) -> Iterator[str]:
+def _bring_layers(
+    daybook: Daybook, session: Session, but: Collection[str]
+) -> Iterator[str]:
     wanted = select(TerrainLayer).where(
         TerrainLayer.kept == "left in place", TerrainLayer.withdrawn.is_(None)
     )
     for layer in session.scalars(wanted.order_by(TerrainLayer.id)).all():
+        if layer.id in but:
+            continue
         files = []
         for record in layer.files or ():
             home = f"{TERRAIN}/{safe_name(layer.key)}"
@@ -346,8 +384,12 @@ def _bring_layers(daybook: Daybook, session: Session) -> Iterator[str]:
             layer.files, layer.kept = files, "taken in"
 
 
-def _bring_plans(daybook: Daybook, session: Session) -> Iterator[str]:
+def _bring_plans(
+    daybook: Daybook, session: Session, but: Collection[str]
+) -> Iterator[str]:
     for plan in session.scalars(select(Plan).order_by(Plan.id)).all():
+        if plan.id in but:
+            continue
         if plan.file and plan.sha256 and lies_apart(plan.file):
             file = _brought(daybook, plan.sha256, f"{TERRAIN}/old plans")
             if file is not None:

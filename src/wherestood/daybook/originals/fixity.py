@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,19 +24,25 @@ from wherestood.daybook.files_held import (
     lies_apart,
     rows_with_files,
 )
+from wherestood.daybook.foreign_parts import foreign_parts
+from wherestood.daybook.redact import STUB
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import ITEMS, About, Plate
 from wherestood.daybook.within import is_whole, lies_within
 from wherestood.daybook.words_astray import words_astray
 from wherestood.progress import SILENT, Progress
+from wherestood.terrain.checksum import file_sha256
 
-__all__ = ["Finding", "Trouble", "Watched", "verify", "watched_files"]
+__all__ = [
+    "Finding", "Trouble", "Watched", "verify", "watched_files", "withdrawn_files",
+]  # fmt: skip
 
 Trouble = Literal[
-    "changed", "missing", "outside", "unreadable", "unknown file", "writable",
-    "database", "reference", "journal", "words",
+    "changed", "missing", "outside", "unreadable", "unknown file", "withdrawn",
+    "writable", "database", "reference", "journal", "words",
 ]  # fmt: skip
 _READ_BYTES = 1 << 20
+_AT_ONCE = 500  # items read at a time
 
 
 @dataclass(frozen=True)
@@ -74,6 +80,7 @@ class Watched:
     read_only: bool
     left_in_place: bool = False
     set_aside: bool = False
+    issued: bool = False
 
 
 def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
@@ -100,11 +107,12 @@ def verify(daybook: Daybook, progress: Progress = SILENT) -> list[Finding]:
             for sentence in disagreements(session)
         ]
         findings += _of_words(session)
+        gone = withdrawn_files(session)
     total = sum((one.size_bytes or 0) // _READ_BYTES + 1 for one in watched)
     progress.stage("reading every file again", max(total, 1))
     for one in watched:
         findings += _of_file(daybook, one, progress)
-    findings += _unknown(daybook, {one.file for one in watched})
+    findings += _unknown(daybook, {one.file for one in watched}, gone)
     return findings
 
 
@@ -134,6 +142,7 @@ def watched_files(session: Session) -> Iterator[Watched]:
                     table != "plans" and not left,
                     left,
                     bool(row["removed"]),
+                    table == "settings",
                 )
 
 
@@ -183,25 +192,57 @@ def _remedy(one: Watched) -> str:
             "From another copy of the file it is put back by wherestood take-in FILE "
             f"--plate {plate}."
         )
+    if one.issued:
+        return (
+            "Put it back there from another copy, or take the issue back: wherestood "
+            f"reports withdraw {one.where.removeprefix(REPORTS + ' ')}."
+        )
     return "Put it back there from another copy."
 
 
-def _unknown(daybook: Daybook, known: set[str]) -> Iterator[Finding]:
+def withdrawn_files(session: Session) -> dict[str, str]:
+    """Return what was withdrawn, by the checksum of its file, which a stub keeps."""
+    return {
+        row["sha256"]: f"{ITEMS[table].singular} {row['key']}"
+        for table in ("scans", "plans")
+        for row in rows_with_files(session, table)
+        if row["withdrawn"] and row["sha256"] not in (None, STUB)
+    }
+
+
+def _unknown(
+    daybook: Daybook, known: set[str], gone: Mapping[str, str]
+) -> Iterator[Finding]:
     """Find files in the folders of what items name that none of them does."""
     for name in FOLDERS:
         for path in sorted((daybook.folder / name).rglob("*")):
             inside = path.relative_to(daybook.folder)
             if not path.is_file() or TAKING_IN in inside.parts:
                 continue
-            if not is_known(inside, known):
-                told = f"No item names the file {inside.as_posix()}."
-                yield Finding("unknown file", inside.as_posix(), told)
+            if is_known(inside, known):
+                continue
+            where = inside.as_posix()
+            was = gone.get(file_sha256(path)) if gone else None
+            if was is not None:
+                told = (
+                    f"The file {where} was withdrawn with {was}, and is there again. "
+                    "Delete it."
+                )
+                yield Finding("withdrawn", where, told)
+            else:
+                told = f"No item names the file {where}."
+                yield Finding("unknown file", where, told)
 
 
 def _of_database(daybook: Daybook, session: Session) -> list[Finding]:
     if not is_sqlite(daybook.engine):
         return []  # a server watches its own pages and references
-    findings = []
+    raw = session.connection().connection.driver_connection
+    assert raw is not None
+    findings = [
+        Finding("database", "database", f"The database holds {part}, as none does.")
+        for part in foreign_parts(raw)
+    ]
     for (told,) in session.execute(text("PRAGMA integrity_check(100)")):
         if told != "ok":
             findings.append(Finding("database", "database", f"SQLite reports: {told}."))
@@ -227,7 +268,8 @@ def _dangling(session: Session) -> Iterator[Finding]:
     for name, kind in ITEMS.items():
         if not issubclass(kind, About):
             continue
-        for item in session.scalars(select(kind)):
+        items = select(kind).execution_options(yield_per=_AT_ONCE)
+        for item in session.scalars(items):
             about = ITEMS.get(item.about_table)
             if about is None or session.get(about, item.about_id) is None:
                 told = (

@@ -10,6 +10,7 @@ from wherestood.daybook.decide import standing_decisions
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
+from wherestood.daybook.public.people import unnamed_people
 from wherestood.daybook.public.rows import public_names
 from wherestood.daybook.tables import Decision, Fix, Plate
 
@@ -42,7 +43,8 @@ def public_positions(session: DaybookSession) -> dict[str, Any]:
             continue
         limits = restrictions.get(plate.id, FREE)
         features.append(_feature(called[plate.id], fix, decision, limits))
-    return {"type": "FeatureCollection", "features": features}
+    told = unnamed_people(session).taken_out_of(features)
+    return {"type": "FeatureCollection", "features": told}
 
 
 def _feature(

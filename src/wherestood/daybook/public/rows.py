@@ -12,6 +12,7 @@ from wherestood.daybook.catalogue.give import catalogue_rows
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.naming import Naming, naming_of_restricted
+from wherestood.daybook.public.people import Unnamed, unnamed_people
 from wherestood.daybook.tables import Plate, Right
 
 __all__ = ["LeftOut", "public_names", "public_rows", "public_rows_by_plate", "years_of"]
@@ -63,10 +64,11 @@ def public_rows(
     row : dict of str to str
         As `wherestood.daybook.catalogue.catalogue_rows` gives them. File names stay
         out of all rows; of a plate whose place is restricted also its title and all
-        free words (a title names places in ways that no program knows), others
+        free words (a title names places in ways that no program knows) unless a
+        restriction gives one to be published, others
         that name the place, and all of a date but its years; its place is
         told in the words of the restriction, if it has any. Rights that nobody
-        recorded are UNKNOWN.
+        recorded are UNKNOWN. Nobody is named who may not be.
     left_out : tuple of LeftOut
     """
     yield from public_rows_by_plate(session).values()
@@ -80,31 +82,40 @@ def public_rows_by_plate(
     ids = {key: one for one, key in session.execute(select(Plate.id, Plate.key))}
     namings = naming_of_restricted(session)
     forbidden = _forbidden_words(session)
+    people = unnamed_people(session)
     found = {}
     for row in catalogue_rows(session):
         number = ids[row["accession number"]]
         naming = namings.get(number)
-        called = _called(row["accession number"], number, naming)
+        called = _called(row["accession number"], number, naming, people)
         limits = restrictions.get(number, FREE)
         row = {**row, "accession number": called}
         without = [one for one in forbidden.get(number, ()) if row[one]]
         shown, out = _public(row | dict.fromkeys(without, ""), limits, naming)
         why = "its words may not be published"
         out += tuple(LeftOut(called, what, why) for what in without)
-        found[number] = shown, out
+        nameless = people.taken_out_of(shown)
+        out += tuple(
+            LeftOut(called, f"a name in {column}", "somebody may not be named")
+            for column in shown
+            if nameless[column] != shown[column]
+        )
+        found[number] = nameless, out
     return found
 
 
 def public_names(session: DaybookSession) -> dict[str, str]:
     """Return what each plate is called in public, by its id.
 
-    Its key, unless its place is restricted and the key has a word that names it: then
-    the beginning of its id, which tells nothing and stays the same in every copy.
+    Its key, unless its place is restricted and the key has a word that names it, or it
+    names a person who may not be named: then the beginning of its id, which tells
+    nothing and stays the same in every copy.
     """
-    namings = naming_of_restricted(session)
+    namings, people = naming_of_restricted(session), unnamed_people(session)
     wanted = select(Plate.id, Plate.key)
     return {
-        one: _called(key, one, namings.get(one)) for one, key in session.execute(wanted)
+        one: _called(key, one, namings.get(one), people)
+        for one, key in session.execute(wanted)
     }
 
 
@@ -127,10 +138,10 @@ def _forbidden_words(session: DaybookSession) -> dict[str, tuple[str, ...]]:
     return found
 
 
-def _called(key: str, number: str, naming: Naming | None) -> str:
-    if naming is None or not naming.found_in(key):
-        return key
-    return f"plate-{number[:8]}"
+def _called(key: str, number: str, naming: Naming | None, people: Unnamed) -> str:
+    if (naming is not None and naming.found_in(key)) or people.found_in(key):
+        return f"plate-{number[:8]}"
+    return key
 
 
 def _public(
@@ -142,7 +153,7 @@ def _public(
     if naming is None:
         return shown, ()
     out: list[str] = [name for name in _FREE_WORDS if row[name]]
-    shown |= dict.fromkeys(_FREE_WORDS, "")
+    shown |= {**dict.fromkeys(_FREE_WORDS, ""), "title": limits.title}
     for column in _NAMING:
         kept = [p for p in row[column].split("; ") if not naming.found_in(p)]
         if kept != row[column].split("; "):

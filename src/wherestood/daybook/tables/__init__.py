@@ -29,6 +29,7 @@ from wherestood.daybook.tables.plates import (
     Scan,
 )
 from wherestood.daybook.tables.said import (
+    QUERY_SHEET,
     Dating,
     Informant,
     Lead,
@@ -41,6 +42,7 @@ __all__ = [
     "ITEMS",
     "OF_TIME",
     "PRECISIONS",
+    "QUERY_SHEET",
     "About",
     "Base",
     "Dating",

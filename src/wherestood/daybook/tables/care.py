@@ -63,6 +63,9 @@ class Restriction(About):
     published_words: Mapped[str | None] = prose(
         "in what words the place may be published: the valley, the county"
     )
+    published_title: Mapped[str | None] = prose(
+        "a title that may be published in place of its own"
+    )
     because: Mapped[str | None] = prose("why")
     asked_by: Mapped[str | None] = prose("who asked for it")
     until_edtf: Mapped[str | None] = date_as_written(

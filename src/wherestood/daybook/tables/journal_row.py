@@ -42,6 +42,10 @@ class JournalRow(Base):
         In the person's words; may be empty.
     undoes : str or None
         The act that this one takes back.
+    seal : str or None
+        Checksum of it and of the seal before it (`wherestood.daybook.seal`).
+    sealed_elsewhere : list of [str, str] or None
+        Of what came from other copies: the seal before it, and its own, in each.
     """
 
     __tablename__ = "journal"
@@ -59,6 +63,10 @@ class JournalRow(Base):
     after: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
     why: Mapped[str] = mapped_column(String)
     undoes: Mapped[str | None] = mapped_column(String(32), index=True)
+    seal: Mapped[str | None] = mapped_column(String(64))
+    sealed_elsewhere: Mapped[list[list[str]] | None] = mapped_column(
+        JSON(none_as_null=True)
+    )
 
 
 class Words(Base):

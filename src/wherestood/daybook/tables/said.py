@@ -16,7 +16,10 @@ from wherestood.daybook.tables.base import (
     prose,
 )
 
-__all__ = ["Dating", "Informant", "Lead", "Source", "Statement"]
+__all__ = ["QUERY_SHEET", "Dating", "Informant", "Lead", "Source", "Statement"]
+
+#: With this a lead begins that was asked by a query sheet; its number follows.
+QUERY_SHEET = "Query sheet "
 
 #: The events of `wherestood.dating.events`, and what was in use for a span. Written
 #: out, since the command line reads them whenever it starts; a test compares them.

@@ -28,7 +28,7 @@ def merge_copy(
     dry_run = bool(asked.get("dry_run"))
     with (
         Daybook.open(daybook) as book,
-        other_copy(other, asked["person"]) as theirs,
+        other_copy(other, asked["person"], book) as theirs,
     ):
         merged = merge(
             book,

@@ -1,0 +1,149 @@
+"""Name nobody to the public who may not be named, however the name is written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar, cast
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from wherestood.daybook.falling import parts_of_names
+from wherestood.daybook.other_forms import OtherForms
+from wherestood.daybook.redact import Needles, is_too_short
+from wherestood.daybook.tables import Informant
+
+__all__ = ["NOBODY", "Unnamed", "unnamed_people"]
+
+#: Stands where somebody is named who may not be.
+NOBODY = "somebody who is not named"
+_Told = TypeVar("_Told")
+#: A shorter part of a name in small letters is as well a word: fisher, mason, mill.
+_SHORTEST_SMALL = 7  # letters
+
+
+class Unnamed:
+    """Be people who are not to be named.
+
+    Parameters
+    ----------
+    people : mapping of str to str
+        What stands in the place of each name: `NOBODY`, or initials.
+
+    Notes
+    -----
+    Whole names are found as a withdrawal finds them
+    (`wherestood.daybook.redact.Needles`), and single parts of a name in any case, form
+    and inflection (`wherestood.daybook.other_forms.OtherForms`); a short part in small
+    letters alone is let be. Too much is taken out rather than too little.
+    """
+
+    def __init__(self, people: Mapping[str, str]) -> None:
+        self._whole: list[Needles | _Short] = []
+        self._parts: list[tuple[OtherForms, str]] = []
+        for name in sorted(people, key=len, reverse=True):
+            instead = people[name]
+            finder = _Short if is_too_short(name) else _needles
+            self._whole.append(finder(name, instead))
+            forms = OtherForms(parts_of_names("informants", {"name": name}))
+            if forms.words:
+                self._parts.append((forms, instead))
+        # Most texts name none of them: these are told apart at once.
+        self._any = Needles(people)
+        self._short = [one for one in self._whole if isinstance(one, _Short)]
+        self._any_part = OtherForms(
+            word for forms, _ in self._parts for word in forms.words
+        )
+
+    def found_in(self, text: str) -> bool:
+        """Tell whether a text names one of them."""
+        return self.taken_out_of(text) != text
+
+    def taken_out_of(self, value: _Told) -> _Told:
+        """Return a value whose texts name none of them, however deep these are.
+
+        Texts, tuples, lists, mappings and frozen dataclasses are gone through; all else
+        is let be.
+        """
+        told: Any = value
+        if isinstance(told, str):
+            told = self._of_text(told)
+        elif isinstance(told, tuple) and hasattr(told, "_fields"):
+            told = type(told)(*(self.taken_out_of(one) for one in told))
+        elif isinstance(told, tuple | list):
+            told = type(told)(self.taken_out_of(one) for one in told)
+        elif isinstance(told, dict):
+            told = {key: self.taken_out_of(one) for key, one in told.items()}
+        elif is_dataclass(told) and not isinstance(told, type):
+            own = {one.name: getattr(told, one.name) for one in fields(told)}
+            now = {name: self.taken_out_of(one) for name, one in own.items()}
+            changed = {name: one for name, one in now.items() if one is not own[name]}
+            if any(_differ(one, own[name]) for name, one in changed.items()):
+                told = replace(told, **changed)
+        return cast("_Told", told)
+
+    def _of_text(self, text: str) -> str:
+        if not (
+            self._any.stand_in(text)
+            or self._any_part.found_in(text)
+            or any(one.taken_out_of(text) != text for one in self._short)
+        ):
+            return text
+        for whole in self._whole:
+            text = whole.taken_out_of(text)
+        for forms, instead in self._parts:
+            for written in sorted(forms.found_in(text), key=len, reverse=True):
+                if written.islower() and len(written) < _SHORTEST_SMALL:
+                    continue
+                text = re.sub(rf"(?<!\w){re.escape(written)}(?!\w)", instead, text)
+        return text
+
+
+class _Short:
+    """Be a name of few letters, which is looked for as a whole word alone."""
+
+    def __init__(self, name: str, instead: str) -> None:
+        self._pattern = re.compile(rf"(?<!\w){re.escape(name.strip())}(?!\w)")
+        self._instead = instead
+
+    def taken_out_of(self, text: str) -> str:
+        """Return a text without the name."""
+        return self._pattern.sub(lambda _: self._instead, text)
+
+
+def _needles(name: str, instead: str) -> Needles:
+    return Needles([name], instead)
+
+
+def _differ(one: Any, other: Any) -> bool:
+    """Tell whether a value was changed; what was rebuilt alike was not."""
+    if isinstance(one, tuple | list) and len(one) == len(other):
+        return any(_differ(a, b) for a, b in zip(one, other, strict=True))
+    if isinstance(one, dict):
+        return any(_differ(one[key], other[key]) for key in other)
+    return one is not other and not (isinstance(one, str) and one == other)
+
+
+def unnamed_people(session: Session) -> Unnamed:
+    """Return the informants of a daybook who did not agree to be named.
+
+    One who agreed to initials is called by these.
+    """
+    return Unnamed(
+        {
+            one.name: _initials(one.name) if one.may_be_named == "initials" else NOBODY
+            for one in _asked(session)
+            if one.name and one.name.strip() and one.may_be_named != "yes"
+        }
+    )
+
+
+def _asked(session: Session) -> Iterable[Informant]:
+    return session.scalars(select(Informant).where(Informant.name.is_not(None)))
+
+
+def _initials(name: str) -> str:
+    letters = [part[0].upper() for part in re.findall(r"[^\W\d_]+", name)]
+    return " ".join(f"{letter}." for letter in letters) or NOBODY
