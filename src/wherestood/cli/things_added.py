@@ -27,6 +27,7 @@ from wherestood.cli.fields_typed import (
 )
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, warn
+from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook.tables import Item
@@ -44,7 +45,8 @@ def adder(kind: type[Item]) -> Command:
     metavar = "PLATE[/KEY]" if on_plate else "KEY"
     told = "The plate, and its key there" if on_plate else "Its key"
     typed = Annotated[
-        str, typer.Argument(metavar=metavar, help=f"{told}; given one unless told.")
+        str | None,
+        typer.Argument(metavar=metavar, help=f"{told}; given one unless told."),
     ]
 
     def command(
@@ -57,15 +59,19 @@ def adder(kind: type[Item]) -> Command:
     ) -> None:
         from wherestood.daybook.change_items import add_item
 
+        if address is not None and not address.strip():
+            raise InputError(
+                "The key is empty.", "Give one, or leave it out to have one given."
+            )
         fields, who = _typed(kind, given), person_named(person)
         with open_daybook(daybook) as book:
             record = add_item(
-                book, kind.__tablename__, fields, who, why, address=address
+                book, kind.__tablename__, fields, who, why, address=address or ""
             )
         _say_added(kind, record, as_json=as_json)
 
     command.__doc__ = f"Add one to the {many(kind)}."
-    default = inspect.Parameter.empty if on_plate else ""
+    default = inspect.Parameter.empty if on_plate else None
     return with_fields(with_argument(command, "address", typed, default), kind)
 
 

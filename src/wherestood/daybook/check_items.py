@@ -107,11 +107,11 @@ def check_item(
 
 def _refuse_restricting_nothing(item: Restriction) -> None:
     """Refuse a restriction of what has no place, and from which none is drawn."""
-    if item.plate_id is None and item.about_table not in _RESTRICTED:
-        kind = ITEMS[item.about_table].singular
+    kind = ITEMS[item.about_table]
+    if "plate_id" not in kind.__table__.c and item.about_table not in _RESTRICTED:
         raise InputError(
-            f"A restriction means nothing for {an(kind)}: it has no place that could "
-            "be published.",
+            f"A restriction means nothing for {an(kind.singular)}: it has no place "
+            "that could be published.",
             "Restrict the plates or features that it concerns; whether something may "
             "be published at all is told by wherestood rights.",
         )

@@ -123,6 +123,7 @@ def withdraw(
     everywhere: bool = False,
     words: Sequence[str] = (),
     dry_run: bool = False,
+    finish_now: bool = True,
 ) -> Withdrawn:
     """Take the content of an item, and of all that falls with it, out for good.
 
@@ -144,6 +145,9 @@ def withdraw(
         Words besides that go from everywhere: another spelling, a first name.
     dry_run : bool
         Whether only to say what would go.
+    finish_now : bool
+        Whether files are deleted and the database is overwritten at once; whoever
+        withdraws several things calls `wherestood.daybook.scrub.finish` after the last.
 
     Raises
     ------
@@ -177,6 +181,8 @@ def withdraw(
         if not (emptied or told.stubs or told.redacted):
             raise _stand_nowhere(also, told)
         note_pending(daybook.folder, Pending(act=session.act.id, files=told.files))
+    if not finish_now:
+        return replace(told, finished=False)
     return replace(told, finished=finish(daybook.folder, daybook.engine))
 
 

@@ -10,26 +10,25 @@ import stat
 import unicodedata
 import zipfile
 import zlib
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 import bagit
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import DATABASE, ORIGINALS, OUT, TERRAIN, Daybook
-from wherestood.daybook.files_held import FOLDERS, REPORTS, lies_apart
+from wherestood.daybook.files_held import FOLDERS, REPORTS
 from wherestood.daybook.forced import force_folder, force_tree
 from wherestood.daybook.foreign_parts import foreign_parts
 from wherestood.daybook.handover.bag import LEFT_IN_PLACE, clear_folder
+from wherestood.daybook.handover.brought_in import bring_in
 from wherestood.daybook.handover.copying import BLOCK_BYTES, copy_file, new_beside
 from wherestood.daybook.originals import Finding, verify
-from wherestood.daybook.originals.names import refuse_controls, safe_name
-from wherestood.daybook.tables import Plan, Plate, Scan, TerrainLayer
+from wherestood.daybook.originals.names import refuse_controls
+from wherestood.daybook.tables import Plate
 from wherestood.daybook.trouble import told_plainly
-from wherestood.daybook.within import lies_within
 from wherestood.errors import DaybookError, InputError
 from wherestood.progress import SILENT, Progress
 
@@ -123,7 +122,7 @@ def read_bag(
                 (made / name).mkdir(exist_ok=True)
             _refuse_foreign(made / DATABASE, bag.name)
             with Daybook.open(made) as daybook:
-                brought_in = _bring_in(daybook, person, left_alone)
+                brought_in = bring_in(daybook, person, left_alone)
                 findings = tuple(verify(daybook, progress))
                 with daybook.reading() as session:
                     plates = len(session.scalars(select(Plate.id)).all())
@@ -329,92 +328,3 @@ def _copied(
         elif inside.as_posix() == DATABASE:
             (made / inside).chmod(0o644)
     return len(files)
-
-
-def _bring_in(
-    daybook: Daybook, person: str, left_alone: Collection[str]
-) -> tuple[str, ...]:
-    """Take in the files that had been left outside the daybook elsewhere."""
-    left = daybook.folder / LEFT_IN_PLACE
-    if not left.is_dir():
-        return ()
-    with daybook.writing(person, "brought in with the bag") as session:
-        brought = [
-            *_bring_scans(daybook, session, left_alone),
-            *_bring_layers(daybook, session, left_alone),
-            *_bring_plans(daybook, session, left_alone),
-        ]
-    clear_folder(left)
-    return tuple(brought)
-
-
-def _bring_scans(
-    daybook: Daybook, session: Session, but: Collection[str]
-) -> Iterator[str]:
-    wanted = select(Scan).where(Scan.kept == "left in place", Scan.withdrawn.is_(None))
-    for scan in session.scalars(wanted.order_by(Scan.id)).all():
-        if scan.id in but:
-            continue
-        plate = session.get_one(Plate, scan.plate_id)
-        home = f"{ORIGINALS}/{safe_name(plate.key)}"
-        file = _brought(daybook, scan.sha256, home)
-        if file is not None:
-            scan.file, scan.kept = file, "taken in"
-            yield file
-
-
-def _bring_layers(
-    daybook: Daybook, session: Session, but: Collection[str]
-) -> Iterator[str]:
-    wanted = select(TerrainLayer).where(
-        TerrainLayer.kept == "left in place", TerrainLayer.withdrawn.is_(None)
-    )
-    for layer in session.scalars(wanted.order_by(TerrainLayer.id)).all():
-        if layer.id in but:
-            continue
-        files = []
-        for record in layer.files or ():
-            home = f"{TERRAIN}/{safe_name(layer.key)}"
-            file = _brought(daybook, str(record.get("sha256")), home)
-            files.append(record if file is None else {**record, "file": file})
-            if file is not None:
-                yield file
-        # A layer of which a file did not come stays where it was, all of it.
-        if all(lies_within(str(record.get("file"))) for record in files):
-            layer.files, layer.kept = files, "taken in"
-
-
-def _bring_plans(
-    daybook: Daybook, session: Session, but: Collection[str]
-) -> Iterator[str]:
-    for plan in session.scalars(select(Plan).order_by(Plan.id)).all():
-        if plan.id in but:
-            continue
-        if plan.file and plan.sha256 and lies_apart(plan.file):
-            file = _brought(daybook, plan.sha256, f"{TERRAIN}/old plans")
-            if file is not None:
-                plan.file = file
-                yield file
-
-
-def _brought(daybook: Daybook, sha256: str, within: str) -> str | None:
-    """Copy a file that came along to its place; None where it did not come."""
-    held = daybook.folder / LEFT_IN_PLACE / sha256
-    file = next(iter(held.iterdir()), None) if held.is_dir() else None
-    if file is None:
-        return None
-    home = daybook.folder / within
-    home.mkdir(parents=True, exist_ok=True)
-    place = _free(home, file.name)
-    copy_file(file, place, SILENT)
-    place.chmod(0o444)
-    return place.relative_to(daybook.folder).as_posix()
-
-
-def _free(home: Path, name: str) -> Path:
-    taken = {path.name.casefold() for path in home.iterdir()}
-    number, wanted = 1, name
-    while wanted.casefold() in taken:
-        number += 1
-        wanted = f"{Path(name).stem} ({number}){Path(name).suffix}"
-    return home / wanted

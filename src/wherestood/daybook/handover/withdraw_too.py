@@ -6,11 +6,13 @@ Words that they took out later, by name, go here too (`words_gone`).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.handover.diverged import Side, Sides
 from wherestood.daybook.handover.kept_out import leaned_on, was_everywhere
 from wherestood.daybook.handover.words_gone import words_gone
+from wherestood.daybook.scrub import finish
 from wherestood.daybook.tables import ITEMS
 from wherestood.daybook.withdraw import Withdrawn, withdraw
 
@@ -37,9 +39,12 @@ def withdraw_too(
                 person=person,
                 why="withdrawn in the other copy",
                 everywhere=was_everywhere(sides.theirs, (table, item_id)),
+                finish_now=False,
             )
         )
-    return tuple(done)
+    # Once for all of them: the whole database is written anew.
+    finished = bool(done) and finish(daybook.folder, daybook.engine)
+    return tuple(replace(one, finished=finished) for one in done)
 
 
 def take_out_too(daybook: Daybook, sides: Sides, person: str) -> tuple[Withdrawn, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -159,8 +160,9 @@ def _header(name: str, cells: Sequence[str]) -> tuple[str, ...]:
     while names and not names[-1]:
         names.pop()
     named = [given or f"column {place}" for place, given in enumerate(names, 1)]
+    times = Counter(named)
     for given in named:
-        if named.count(given) > 1:
+        if times[given] > 1:
             raise InputError(
                 f"The file {name!r} has two columns called {given!r}.",
                 "Give each its own name in the first row.",

@@ -93,7 +93,7 @@ class Informant(Keyed):
 
     __tablename__ = "informants"
     singular: ClassVar[str] = "informant"
-    told_by: ClassVar[tuple[str, ...]] = ("name", "may_be_named")
+    told_by: ClassVar[tuple[str, ...]] = ("name", "how_they_know")
 
     name: Mapped[str | None] = prose("their name")
     contact: Mapped[str | None] = prose("how to reach them")
@@ -167,7 +167,7 @@ class Lead(Keyed):
 
     __tablename__ = "leads"
     singular: ClassVar[str] = "lead"
-    told_by: ClassVar[tuple[str, ...]] = ("what", "state")
+    told_by: ClassVar[tuple[str, ...]] = ("what", "state", "because")
 
     plate_id: Mapped[str | None] = link("plates", "the plate it serves")
     what: Mapped[str] = prose("what to look up or ask", required=True)
