@@ -101,6 +101,10 @@ def worth(
     terrain_sd: GroundDoubt = 5.0,
     reading_sd: ReadingDoubt = 1.5,
     least_angle: LeastAngle = 2.0,
+    scan: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The scan: would a finer one show more?"),
+    ] = None,
     seed: Seed = 1,
     daybook: DaybookFolder = None,
     json: AsJson = False,
@@ -109,6 +113,8 @@ def worth(
     import numpy as np
 
     from wherestood.ground.worth import mapping_worth
+    from wherestood.plate.finer_scan import finer_scan
+    from wherestood.plate.scan import Plate
     from wherestood.record.size_words import worth_sentences
 
     opened = open_mapping(
@@ -116,11 +122,17 @@ def worth(
         reading_sd_px=reading_sd, least_angle_deg=least_angle,
     )  # fmt: skip
     found = mapping_worth(opened.mapping, np.random.default_rng(seed))
+    finer = finer_scan(Plate.open(scan)) if scan else None
     if json:
-        say_json({"caution": opened.mapping.caution(), **_plain(asdict(found))})
+        told = {"caution": opened.mapping.caution(), **_plain(asdict(found))}
+        say_json({**told, "finer_scan": asdict(finer) if finer else None})
         return
     for sentence in worth_sentences(found):
         say(sentence)
+    if finer:
+        say(finer.sentence())
+    elif scan:
+        say("The scan is too small to tell whether a finer one would show more.")
 
 
 def seen(
