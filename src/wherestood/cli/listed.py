@@ -167,6 +167,12 @@ LISTED: dict[str, Listed] = {
         "Write a field sheet: where to stand, which way to look and move.",
         "fix-3 --scan scan.tif --features near-and-far.geojson",
     ),
+    "visit-in": Listed(
+        f"{_CLI}.visit_in",
+        "visit_in",
+        "Take in what was read on a visit: evidence for the next fix.",
+        "VW14 filled-sheet.csv",
+    ),
     "then-and-now": Listed(
         f"{_CLI}.standing_again",
         "then_and_now",
@@ -275,7 +281,7 @@ PANELS: dict[str, tuple[str, ...]] = {
         "fix", "fixes", "together", "when", "made", "minutes-between", "journeys",
         "proposals", "decisions",
     ),
-    "On the ground": ("ground", "field-sheet", "then-and-now"),
+    "On the ground": ("ground", "field-sheet", "visit-in", "then-and-now"),
     "Looking back": ("history", "undo", "redo", "verify"),
     "Handing over": (
         "restrictions", "rights", "catalogue-out", "report", "reports", "export",

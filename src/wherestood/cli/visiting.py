@@ -6,11 +6,11 @@ import math
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from wherestood.cli.book import DaybookFolder
+from wherestood.cli.book import DaybookFolder, open_daybook
 from wherestood.cli.mapping import FixGiven, GroundFiles, PlaceNumber, open_mapping
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, say_written, warn
@@ -52,6 +52,21 @@ def sheet(
             metavar="DATE", help="Day of the visit, for the compass; today unless told."
         ),
     ] = None,
+    light: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TIME|DEG,DEG",
+            help="When the plate was exposed, by the sun's mean time there, as in "
+            "1874-06-03T09:40, or its sun's bearing and elevation: says when the light "
+            "is the same again.",
+        ),
+    ] = None,
+    plate_year: Annotated[
+        float | None,
+        typer.Option(
+            metavar="YEAR", help="The plate's year: what a compass of its day read."
+        ),
+    ] = None,
     gap: Annotated[
         list[str] | None,
         typer.Option(
@@ -83,7 +98,8 @@ def sheet(
     known = read_map_features(features, frame) if features else []
     made = field_sheet(
         opened.form, opened.mapping, known, when, np.random.default_rng(seed),
-        feature_sd_m=feature_sd,
+        feature_sd_m=feature_sd, sun_deg=_sun(light, opened.form),
+        plate_year=plate_year, visits=_tripods(fix, daybook),
     )  # fmt: skip
     move = _move(made, read)
     plate = Plate.open(scan) if scan else None
@@ -96,6 +112,8 @@ def sheet(
                 "caution": made.caution,
                 "facts": dict(made.facts),
                 "pairs": [pair_sentences(pair, sd) for pair, sd in pairs],
+                "light": list(made.light),
+                "visits": list(made.visits),
                 "notes": list(made.notes),
                 "move": asdict(move) if move else None,
             }
@@ -107,9 +125,30 @@ def sheet(
         say(" ".join(pair_sentences(pair, sd)))
     if move:
         say(_move_words(move))
+    for sentence in (*made.light, *made.visits):
+        say(sentence)
     for note in made.notes:
         warn(f"Note: {note}")
     say_written(files)
+
+
+def _sun(text: str | None, form: dict[str, Any]) -> tuple[float, float] | None:
+    from wherestood.visit.like_light import sun_said
+
+    station = form["station"]
+    return None if text is None else sun_said(text, station["lon"], station["lat"])
+
+
+def _tripods(fix: str, daybook: Path | None) -> tuple[str, ...]:
+    """Return how tripods of visits lie to the likeliest spot, of a daybook's fix."""
+    from wherestood.daybook.keys import find
+    from wherestood.daybook.tables import Fix
+    from wherestood.daybook.visits_kept import tripods_told
+
+    if Path(fix).suffix == ".json" or Path(fix).exists():
+        return ()
+    with open_daybook(daybook) as book, book.reading() as session:
+        return tripods_told(session, find(session, Fix, fix))
 
 
 def _gap(text: str) -> tuple[int, float]:

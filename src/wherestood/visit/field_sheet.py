@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Point
 
+from wherestood.earth.magnetic_north import declination
 from wherestood.earth.magnetic_today import declination_today
 from wherestood.errors import InputError
 from wherestood.ground.central import central_camera
@@ -25,7 +26,8 @@ from wherestood.record.doubt import (
     round_to_doubt,
 )
 from wherestood.record.mapped_features import MapFeature
-from wherestood.terrain.ground import height_m
+from wherestood.visit.ground_facts import ground_facts, view_facts
+from wherestood.visit.like_light import light_sentences
 from wherestood.visit.modern_lens import ModernLens, modern_lenses
 from wherestood.visit.parallax import ParallaxPair, SeenThing, parallax_pairs
 
@@ -45,7 +47,6 @@ CAUTIONS = (
 )
 #: Half of the doubt at which coordinates are told: a metre of a fix is not earned.
 _LEAST_SD_M = 0.5
-_ROUND_THE_SPOT_M = 25.0
 
 
 @dataclass(frozen=True)
@@ -102,6 +103,10 @@ class FieldSheet:
         Grid bearings of the frame's left and right edge.
     regions : dict
         As the fix has them, GeoJSON.
+    light : tuple of str
+        When the sun stands again as it did, in sentences; empty where nobody asks.
+    visits : tuple of str
+        How tripods of visits before stood to the likeliest spot, in sentences.
     """
 
     plate: str
@@ -116,6 +121,8 @@ class FieldSheet:
     day: date
     bearings_deg: tuple[float, float]
     regions: dict[str, Any]
+    light: tuple[str, ...] = ()
+    visits: tuple[str, ...] = ()
 
 
 def field_sheet(
@@ -126,6 +133,9 @@ def field_sheet(
     rng: np.random.Generator,
     *,
     feature_sd_m: float = 3.0,
+    sun_deg: tuple[float, float] | None = None,
+    plate_year: float | None = None,
+    visits: Sequence[str] = (),
 ) -> FieldSheet:
     """Return the field sheet of a fix.
 
@@ -143,6 +153,12 @@ def field_sheet(
         Where chance comes from.
     feature_sd_m : float
         How far features may be off [m].
+    sun_deg : (bearing, elevation), optional
+        Where the sun stood for the plate, true [deg].
+    plate_year : float, optional
+        When it was exposed, for the compass of its day.
+    visits : sequence of str
+        What visits before came to, in sentences.
     """
     answers = [form, *form["alternatives"]]
     which = max(mapping.place, 1)
@@ -176,7 +192,9 @@ def field_sheet(
     edges = _edges_deg(mapping)
     facts = [
         *_bearing_facts(camera, here, edges, turn, day, notes),
-        *_ground_facts(mapping, here, notes),
+        *_old_compass(camera, here, plate_year, notes),
+        *ground_facts(mapping, (here.east_m, here.north_m), notes),
+        *view_facts(mapping, (here.east_m, here.north_m), edges, notes),
     ]
     return FieldSheet(
         str(form["plate"]),
@@ -191,6 +209,10 @@ def field_sheet(
         day,
         edges,
         form["regions"],
+        tuple(light_sentences(*sun_deg, here.lon_deg, here.lat_deg, day))
+        if sun_deg is not None
+        else (),
+        tuple(visits),
     )
 
 
@@ -333,41 +355,20 @@ def _bearing_facts(
     return facts
 
 
-def _ground_facts(
-    mapping: Mapping, here: SheetPlace, notes: list[str]
+def _old_compass(
+    camera: dict[str, Any], here: SheetPlace, year: float | None, notes: list[str]
 ) -> list[tuple[str, str]]:
-    """Return slope and what falls away about the spot, as the terrain has it."""
-    terrain = mapping.ground.model.terrain
-    reach = max(_ROUND_THE_SPOT_M, terrain.cell_m)
-    angle = np.radians(np.arange(0.0, 360.0, 45.0))
-    east = here.east_m + reach * np.sin(angle)
-    north = here.north_m + reach * np.cos(angle)
-    around = height_m(terrain, east, north).astype(np.float64)
-    middle = float(
-        height_m(terrain, np.array([here.east_m]), np.array([here.north_m]))[0]
-    )
-    if not (np.isfinite(around).all() and np.isfinite(middle)):
-        notes.append("The ground about the spot is not known to the elevation model.")
+    """Return what a compass of the plate's own year would have read."""
+    if year is None:
         return []
-    fall = np.degrees(np.arctan((middle - around) / reach))
-    steepest = int(fall.argmax())
-    facts = [
-        (
-            "Ground there",
-            f"falls by {max(fall[steepest], 0.0):.0f}° towards "
-            f"{compass_words(45.0 * steepest)}, within {reach:.0f} m",
-        )
-    ]
-    if fall[steepest] > 30.0:
+    try:
+        north = declination(here.lon_deg, here.lat_deg, year)
+    except InputError as error:
         notes.append(
-            f"The ground falls steeply towards {compass_words(45.0 * steepest)}: mind "
-            "the edge."
+            f"No compass bearing of the plate's year: {error.problem} None is better "
+            "than a wrong one."
         )
-    if terrain.water is not None:
-        column = np.rint((east - terrain.west_m) / terrain.cell_m).astype(int)
-        row = np.rint((north - terrain.south_m) / terrain.cell_m).astype(int)
-        rows, columns = terrain.water.shape
-        wet = terrain.water[row.clip(0, rows - 1), column.clip(0, columns - 1)]
-        if wet.any():
-            notes.append("Water lies close by: mind tides and floods.")
-    return facts
+        return []
+    magnetic = (camera["sight"]["bearing_deg"] - north.east_deg) % 360.0
+    told = give_or_take(magnetic, north.sd_deg, "° magnetic")
+    return [(f"By a compass of {year:.0f}", f"{told} ({north.source})")]

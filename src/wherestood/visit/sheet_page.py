@@ -9,8 +9,9 @@ from importlib import metadata
 
 from wherestood.record.doubt import odds_in_words
 from wherestood.visit.field_sheet import CAUTIONS, FieldSheet, pair_sentences
+from wherestood.visit.phone_form import FORM_STYLE, phone_form
 
-__all__ = ["BLANKS", "phone_page", "typst_source"]
+__all__ = ["BLANKS", "lens_words", "phone_page", "typst_source"]
 
 BLANKS = (
     "Date, hour, weather, who",
@@ -47,7 +48,8 @@ def _places(sheet: FieldSheet) -> list[tuple[str, list[str]]]:
     return found
 
 
-def _lens_words(sheet: FieldSheet) -> list[str]:
+def lens_words(sheet: FieldSheet) -> list[str]:
+    """Return which lens shows the same view on each sensor, in words."""
     turned = ", camera upright" if sheet.lenses and sheet.lenses[0].upright else ""
     return [
         f"{one.sensor}: {one.focal_mm:.0f} mm or shorter{turned}"
@@ -104,8 +106,14 @@ def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
         )
     for note in sheet.notes:
         parts.append(f"#block(stroke: (left: 2pt), inset: (left: 6pt))[{_typ(note)}]")
+    if sheet.visits:
+        parts.append("= Visits before")
+        parts += [f"{_typ(words)}\n" for words in sheet.visits]
+    if sheet.light:
+        parts.append("= When the light is the same")
+        parts += [f"{_typ(words)}\n" for words in sheet.light]
     parts.append("= Lens for the same view")
-    parts.append(" #h(1em) ".join(_typ(words) for words in _lens_words(sheet)))
+    parts.append(" #h(1em) ".join(_typ(words) for words in lens_words(sheet)))
     parts.append("= Mind")
     parts += [f"- {_typ(words)}" for words in CAUTIONS]
     parts.append("= Read on the spot")
@@ -165,14 +173,22 @@ def phone_page(sheet: FieldSheet, pictures: Sequence[bytes]) -> str:
         ]
         body.append("</ol>")
     body += [f'<p class="note">{escape(note)}</p>' for note in sheet.notes]
+    if sheet.visits:
+        body.append("<h2>Visits before</h2>")
+        body += [f"<p>{escape(words)}</p>" for words in sheet.visits]
+    if sheet.light:
+        body.append("<h2>When the light is the same</h2>")
+        body += [f"<p>{escape(words)}</p>" for words in sheet.light]
     body.append("<h2>Lens for the same view</h2><ul>")
-    body += [f"<li>{escape(words)}</li>" for words in _lens_words(sheet)]
+    body += [f"<li>{escape(words)}</li>" for words in lens_words(sheet)]
     body.append("</ul><h2>Mind</h2><ul>")
     body += [f"<li>{escape(words)}</li>" for words in CAUTIONS]
-    body.append("</ul><h2>Read on the spot</h2><ul>")
-    body += [f"<li>{escape(words)}</li>" for words in BLANKS]
-    body.append(f"</ul><p><small>Compass for {sheet.day}.</small></p>")
-    return _PAGE.format(title=escape(sheet.plate), body="\n".join(body))
+    body.append("</ul><h2>Read on the spot</h2>")
+    body.append(phone_form([(p.far.name, p.near.name) for p in sheet.pairs]))
+    body.append(f"<p><small>Compass for {sheet.day}.</small></p>")
+    return _PAGE.format(
+        title=escape(sheet.plate), body="\n".join(body), form_style=FORM_STYLE
+    )
 
 
 _PAGE = """<!doctype html>
@@ -190,6 +206,7 @@ p {{ margin: 0.3em 0; }} dt {{ font-weight: bold; margin-top: 0.5em; }}
 dd {{ margin: 0; }} li {{ margin: 0.4em 0; }}
 .caution {{ border: 2px solid #2A2926; padding: 8px; font-weight: bold; }}
 .note {{ border-left: 3px solid #2A2926; padding-left: 8px; }}
+{form_style}
 </style>
 </head>
 <body>

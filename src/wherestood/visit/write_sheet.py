@@ -14,13 +14,19 @@ from wherestood.ground.mapping import Mapping
 from wherestood.plate.scan import Plate
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.visit.field_sheet import FieldSheet
+from wherestood.visit.filled_sheet import blank_sheet
 from wherestood.visit.gpx import gpx_text
 from wherestood.visit.sheet_page import phone_page, typst_source
 from wherestood.visit.sheet_pictures import map_picture, view_picture
 
 __all__ = ["SHEET_FILES", "write_sheet"]
 
-SHEET_FILES = ("field-sheet.pdf", "field-sheet.html", "field-sheet.gpx")
+SHEET_FILES = (
+    "field-sheet.pdf",
+    "field-sheet.html",
+    "field-sheet.gpx",
+    "field-sheet.csv",
+)
 
 
 def write_sheet(
@@ -64,6 +70,8 @@ def write_sheet(
         write_text_atomically(made / SHEET_FILES[1], phone_page(sheet, pictures))
         frame = mapping.ground.model.terrain.frame
         write_text_atomically(made / SHEET_FILES[2], gpx_text(sheet, frame))
+        gaps = [(pair.far.name, pair.near.name) for pair in sheet.pairs]
+        write_text_atomically(made / SHEET_FILES[3], blank_sheet(gaps, str(sheet.day)))
     return tuple(folder / name for name in SHEET_FILES)
 
 
