@@ -7,6 +7,8 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 DEMO_OUT ?= demo-out
 WORKERS ?= 2
+# Of the tests many wait for browsers and for processes that are killed.
+TEST_WORKERS ?= 3
 
 # Name one to choose it: make PYTHON=/path/to/python3.12 test
 PYTHON ?=
@@ -80,7 +82,7 @@ demo: $(READY) web ## locate an invented plate, then open its daybook (OPEN=no: 
 	fi
 
 test: $(READY) web ## run the tests
-	$(ONE_THREAD) $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(PYTEST_ARGS)
+	$(ONE_THREAD) $(BIN)/python -m pytest -n $(TEST_WORKERS) --dist loadfile $(PYTEST_ARGS)
 
 check: format-check lint types layers web-check docs test ## all that must hold before a change goes in
 

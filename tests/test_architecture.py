@@ -10,6 +10,7 @@ import subprocess
 import sys
 import tomllib
 import zipfile
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,7 @@ def module_name(path: Path) -> str:
     return ".".join(part for part in parts if part != "__init__")
 
 
+@cache
 def names_defined(path: Path) -> set[str]:
     """Return what a module defines, imports or assigns outside its functions."""
     names: set[str] = set()

@@ -8,6 +8,7 @@ from scipy import stats
 from wherestood.evidence.lanes import eliminate
 from wherestood.evidence.unknowns import CAMERA, COUNT, UNKNOWN_SD
 from wherestood.evidence.whiten import (
+    FOREGROUND_BELOW,
     FOREGROUND_BEND,
     FOREGROUND_STAYS,
     NO_FOREGROUND,
@@ -199,7 +200,8 @@ def test_each_plate_foretells_its_own_foreground_where_plates_are_mixed() -> Non
     work = filled(residual, jacobian, noise, residual, level)
     together = whiten(work, level, -3.0, 1.0, (before, inside))
     np.testing.assert_allclose(together, expected, rtol=ROUNDING)
-    assert np.flatnonzero(inside).tolist() == [16, 18, 20, 22, 24, 31, 33]
+    # The blocks of either, and what goes straight on from them.
+    assert {16, 18, 20, 22, 24, 31, 33} <= set(np.flatnonzero(inside).tolist())
 
 
 def test_ridges_far_apart_share_nothing() -> None:
@@ -259,14 +261,18 @@ def test_foreground_is_taken_only_where_it_beats_its_odds() -> None:
     assert (dearer[1] - taken[1]) / (2.0 * 3.0) == pytest.approx(1.0, abs=ROUNDING)
 
 
-def test_foreground_stands_before_the_horizon_and_never_below_it() -> None:
+def test_foreground_costs_more_where_it_begins_below_the_horizon() -> None:
     noise = invented_noise(30, 4)
-    residual = np.zeros(30)
-    residual[15:] = -0.1
     jacobian = np.ones((30, 1))
-    allowed = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
-    plain = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_FOREGROUND)
-    assert allowed[:2] == plain[:2]
+    sums = []
+    for sign in (1.0, -1.0):
+        residual = np.zeros(30)
+        residual[15:] = sign * 0.1
+        taken = whitened(residual, jacobian, noise, residual, LEVELS[0], -3.0)
+        held = whitened(residual, jacobian, noise, residual, LEVELS[0], NO_FOREGROUND)
+        assert taken[0] + taken[1] < held[0] + held[1]
+        sums.append(taken[0] + taken[1])
+    assert sums[1] - sums[0] == pytest.approx(-2.0 * FOREGROUND_BELOW, abs=ROUNDING)
 
 
 @pytest.mark.parametrize("log_odds", [NO_FOREGROUND, -3.0])

@@ -1,10 +1,15 @@
 """Check probabilities, regions and places against sums done by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 
 from wherestood.fix.posterior import (
+    UNSURE_NATS,
+    UNSURE_POWER,
+    UNSURE_SHARE,
     find_places,
     posterior_of,
     region,
@@ -242,3 +247,52 @@ def test_a_cell_across_the_outline_counts_by_its_share(make_cells) -> None:
     assert found.ring == pytest.approx(1.75 / 3.0)
     np.testing.assert_allclose(np.exp(cells.log_weight[:2]), [2500.0, 625.0])
     assert cells.log_weight[2] == -np.inf
+
+
+def row_of(make_cells, density):
+    east = np.arange(density.size) * SIDE_M
+    return make_cells(east, np.zeros(density.size), SIDE_M, density)
+
+
+def test_the_less_a_plate_tells_the_less_of_it_is_believed(make_cells) -> None:
+    shares = []
+    for told in (0.1, 1.0, 10.0):
+        # Two halves, one of which is likelier by so many nats.
+        posterior = posterior_of(row_of(make_cells, np.repeat([0.0, told], 50)), 0.0)
+        doubted = posterior_of(
+            row_of(make_cells, np.repeat([0.0, told], 50)), unsure_share=UNSURE_SHARE
+        )
+        plain = posterior.mass[:50].sum()
+        gained = plain * np.log(2 * plain) + (1 - plain) * np.log(2 * (1 - plain))
+        power = gained / (gained + UNSURE_NATS)
+        expected = (1 - UNSURE_SHARE) / (1 + np.exp(-power * told))
+        expected += UNSURE_SHARE / (1 + np.exp(-UNSURE_POWER * power * told))
+        assert doubted.mass[:50].sum() == pytest.approx(expected, rel=ROUNDING)
+        shares.append((doubted.mass[:50].sum() - 0.5) / (plain - 0.5))
+    assert shares[0] < shares[1] < shares[2]
+
+
+def test_what_needs_no_camera_keeps_its_weight_beside_a_doubted_skyline(
+    make_cells,
+) -> None:
+    # A statement that makes one half three times likelier, and a picture of nothing.
+    free = np.repeat([0.0, np.log(3.0)], 50)
+    cells = replace(row_of(make_cells, free), free=free)
+    posterior = posterior_of(cells, unsure_share=UNSURE_SHARE)
+    assert posterior.mass[:50].sum() == pytest.approx(0.75, rel=ROUNDING)
+    assert posterior.mass[50:].sum() == pytest.approx(0.25, rel=ROUNDING)
+
+
+def test_a_doubted_picture_leaves_some_probability_to_ground_it_speaks_against(
+    make_cells,
+) -> None:
+    density = np.zeros(100)
+    density[7] = 40.0
+    posterior = posterior_of(row_of(make_cells, density), unsure_share=UNSURE_SHARE)
+    assert posterior.cells.log_density[0] == 40.0
+    assert posterior.mass[0] > 1.0 - UNSURE_SHARE
+    rest = posterior.mass[1:].sum()
+    # ln 100 nats are told; at a quarter of that power 40 nats are some nine.
+    power = UNSURE_POWER * np.log(100.0) / (np.log(100.0) + UNSURE_NATS)
+    expected = UNSURE_SHARE * 99.0 / (99.0 + np.exp(40.0 * power))
+    assert rest == pytest.approx(expected, rel=1e-6)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from wherestood.evidence.batch import SAME_BEARING_RAD
 from wherestood.evidence.profile import Profiles
 from wherestood.evidence.unknowns import COUNT
+from wherestood.evidence.whiten import NO_FOREGROUND
 from wherestood.fix import shared_cameras
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.first_cameras import MODES
@@ -135,6 +137,9 @@ def test_the_worst_of_other_cameras_makes_room(make_cells) -> None:
 
 
 def test_real_cells_gain_and_none_loses(problem: Problem) -> None:
+    # Foreground would excuse the cameras that are to be replaced.
+    noise = replace(problem.noise, foreground_log_odds=NO_FOREGROUND)
+    problem = replace(problem, noise=noise)
     east, north = (part.ravel() for part in np.meshgrid(np.arange(4), np.arange(4)))
     east_m, north_m = 25.0 * east + 310.0, 25.0 * north - 740.0
     inside = np.ones(east.size, dtype=bool)

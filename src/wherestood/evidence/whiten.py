@@ -11,7 +11,8 @@ Some of a skyline the model cannot foretell: ground nearer than its rays begin, 
 roofs, a nearer ridge than it thinks; or the horizon lies beyond the model's edge. Such
 *foreground* is foretold by going straight on from the samples before it, tells nothing
 of the camera, and is taken where that explains a sample better than the model does,
-beyond its odds. It stands above the model's horizon: what is nearer hides it.
+beyond its odds. It stands above the model's horizon, for what is nearer hides it; that
+it begins below is less likely: the model's own near ground must be too high there.
 
 References
 ----------
@@ -32,6 +33,7 @@ from wherestood.evidence.lanes import GAIN, sum_squares, whiten_rows
 from wherestood.evidence.unknowns import COUNT, UNKNOWN_SD
 
 __all__ = [
+    "FOREGROUND_BELOW",
     "FOREGROUND_BEND",
     "FOREGROUND_STAYS",
     "LEVEL",
@@ -64,6 +66,8 @@ LEVEL = (
 #: Log probability that foreground goes on to the next sample, or that it ends. Settled,
 #: as is the bend, on invented plates.
 FOREGROUND_STAYS = -0.5
+#: Log odds, besides, of foreground that begins below the model's horizon.
+FOREGROUND_BELOW = -3.0
 #: Log odds of foreground's beginning that ask for none.
 NO_FOREGROUND = -1e9
 #: Foreground goes straight on but for bends this large [tangent a radian of turn].
@@ -267,8 +271,9 @@ def _fill_gains(work, level, foreground_log_odds, temper, plates=None):  # type:
                     apart -= 2.0 * FOREGROUND_STAYS
                 else:
                     apart -= 2.0 * foreground_log_odds
-                # What is nearer stands before the horizon, and never below it.
-                if g <= 0.0 or (apart < usual and fitted[n] > 0.0):
+                    if fitted[n] <= 0.0:
+                        apart -= 2.0 * FOREGROUND_BELOW
+                if g <= 0.0 or apart < usual:
                     in_foreground = True
                     if plates is not None:
                         plates[1][n] = True

@@ -19,7 +19,12 @@ from wherestood.evidence import (
     samples,
 )
 from wherestood.evidence.unknowns import CAMERA, UNKNOWN_SD, UNKNOWN_TANGENT, UNKNOWNS
-from wherestood.evidence.whiten import FOREGROUND_BEND, FOREGROUND_STAYS, LEVEL
+from wherestood.evidence.whiten import (
+    FOREGROUND_BELOW,
+    FOREGROUND_BEND,
+    FOREGROUND_STAYS,
+    LEVEL,
+)
 from wherestood.fix import (
     decoys,
     doubled,
@@ -39,7 +44,12 @@ from wherestood.fix.first_cameras import (
     SCREENED_BEARINGS,
 )
 from wherestood.fix.lens import STEP
-from wherestood.fix.posterior import Posterior
+from wherestood.fix.posterior import (
+    UNSURE_NATS,
+    UNSURE_POWER,
+    UNSURE_SHARE,
+    Posterior,
+)
 from wherestood.fix.problem import Problem
 
 __all__ = ["assumptions_of", "reversed_share"]
@@ -107,10 +117,14 @@ def _skyline_noise(asked: Problem) -> dict[str, Any]:
         "noise_levels": noise.levels.tolist(),
         "noise_level_weights": np.exp(noise.level_log_weight).tolist(),
         "foreground_log_odds": noise.foreground_log_odds,
+        "foreground_below": FOREGROUND_BELOW,
         "foreground_stays": FOREGROUND_STAYS,
         "foreground_bend": FOREGROUND_BEND,
         "temper": noise.temper,
         "station_power": noise.station_power,
+        "unsure_nats": UNSURE_NATS,
+        "unsure_share": UNSURE_SHARE,
+        "unsure_power": UNSURE_POWER,
         "skyline_bins": samples.BINS,
         "skyline_bins_used": len(asked.hands[0].samples.table),
         "skyline_least_sd_px": samples.LEAST_SD_PX,

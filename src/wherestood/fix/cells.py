@@ -54,6 +54,8 @@ class Cells:
         Ground taken for the station [m].
     more_theta, more_sd : (n, hands, modes, plates - 1, unknowns) float64 array
         Those of the other plates of a panorama; None of a single plate.
+    free : (n,) float64 array
+        What of ``log_score`` comes of evidence that needs no camera; None for nothing.
     """
 
     east_m: Array
@@ -67,6 +69,7 @@ class Cells:
     ground_m: Array
     more_theta: Array | None = None
     more_sd: Array | None = None
+    free: Array | None = None
 
     @property
     def inside(self) -> NDArray[np.bool_]:
@@ -247,6 +250,7 @@ def _unscored(
         np.zeros(count),
         more,
         None if more is None else np.zeros_like(more),
+        np.zeros(count),
     )
 
 
@@ -292,6 +296,8 @@ def _fill(
     prior_sd[-2:] = cells.side_m[chunk][0] / math.sqrt(12.0)
     stations = stations_of(problem, cells.take(chunk), profiles, noise)
     free = np.maximum(problem.weigh_free(stations), NOTHING_FITS)[:, None]
+    if cells.free is not None:
+        cells.free[chunk] = free[:, 0]
     aims = problem.seen.aims(stations)
     for index, hand in enumerate(problem.hands):
         begin = None if starts is None else starts[:, index]

@@ -14,12 +14,19 @@ from numpy.typing import NDArray
 from wherestood.evidence.profile import SHIFT_CELLS, Profiles
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.groups import groups_of, without
-from wherestood.fix.posterior import Posterior, smoothed_log_density
+from wherestood.fix.posterior import UNSURE_SHARE, Posterior, smoothed_log_density
 from wherestood.fix.problem import Problem
 from wherestood.fix.ridges import weigh_ridges
 from wherestood.progress import Progress
 
-__all__ = ["KeptGround", "Spread", "Weighing", "keep_ground", "shift_reach_m"]
+__all__ = [
+    "KeptGround",
+    "Spread",
+    "Weighing",
+    "keep_ground",
+    "shift_reach_m",
+    "unsure_share",
+]
 
 Array = NDArray[np.float64]
 
@@ -233,6 +240,17 @@ def shift_reach_m(problem: Problem) -> float:
     if not problem.has_skyline or marks >= MARKS_THAT_SETTLE:
         return 0.0
     return SHIFT_CELLS * problem.terrain.source_cell_m
+
+
+def unsure_share(problem: Problem) -> float | None:
+    """Return how `posterior_of` is to doubt what the picture tells: None for not.
+
+    A skyline is doubted, not marks: where they would settle the station nothing is, and
+    beside anything else that is seen no probability is made flatter.
+    """
+    if shift_reach_m(problem) == 0.0:
+        return None
+    return 0.0 if any(plate.seen.any for plate in problem.plates) else UNSURE_SHARE
 
 
 def _starts(cells: Cells) -> Array:

@@ -31,6 +31,14 @@ _SEEDS = 400
 _CUT_OFF = 2.5
 #: Log density that ground is taken to have at least, against the best.
 _FAINTEST = -700.0
+#: What a plate tells of the ground [nats] is doubted by this much: the powers of
+#: `SkylineNoise` suit plates that tell more. From invented plates (`docs/coverage.md`).
+UNSURE_NATS = 0.15
+#: Where nothing but a skyline is seen, so much of the probability is held by the
+#: density to this power: where the model's near ground is wrong, the station lies
+#: farther out than any one power says.
+UNSURE_SHARE = 0.03
+UNSURE_POWER = 0.25
 
 
 @dataclass(frozen=True)
@@ -113,26 +121,73 @@ def smoothed_log_density(cells: Cells, reach_m: float) -> Array:
     return np.asarray(top + np.log(held / weight))
 
 
-def posterior_of(cells: Cells, reach_m: float = 0.0) -> Posterior:
+def posterior_of(
+    cells: Cells, reach_m: float = 0.0, unsure_share: float | None = None
+) -> Posterior:
     """Return the probabilities of cells, densest first.
 
     Parameters
     ----------
     reach_m : float
         As `smoothed_log_density`; 0 for no averaging.
+    unsure_share : float, optional
+        Where given, what the picture tells is doubted: its errors are never quite those
+        that the model of noise has. So much of the probability is flatter besides.
     """
     density = (
         smoothed_log_density(cells, reach_m) if reach_m > 0.0 else cells.log_density
     )
-    within = np.flatnonzero(cells.inside)
-    order = within[np.argsort(-density[within], kind="stable")]
-    weight = density[order] + cells.log_area[order]
-    mass = np.exp(weight - weight.max())
     # A cell across the outline counts inside by its share, in the ring by the rest.
     whole = density + 2.0 * np.log(cells.side_m)
     whole = np.exp(whole - whole.max())
     ring = float(np.sum(whole * (1.0 - cells.share)) / whole.sum())
-    return Posterior(cells.take(order), mass / mass.sum(), ring)
+    within = np.flatnonzero(cells.inside)
+    log_area = cells.log_area[within]
+    density = density[within]
+    if unsure_share is not None:
+        free = np.zeros(within.size) if cells.free is None else cells.free[within]
+        log_mass = _doubted(density - free, free + log_area, unsure_share)
+    else:
+        log_mass = _log_shares(density + log_area)
+    order = np.argsort(log_area - log_mass, kind="stable")
+    return Posterior(cells.take(within[order]), np.exp(log_mass[order]), ring)
+
+
+def _doubted(told: Array, log_before: Array, flatter_share: float) -> Array:
+    """Return log probabilities in which what the picture tells is doubted.
+
+    Parameters
+    ----------
+    told : (n,) float64 array
+        Log density by the picture.
+    log_before : (n,) float64 array
+        Log weight of each cell without it.
+    flatter_share : float
+        Of the probability.
+
+    Notes
+    -----
+    Errors that no model of noise has are as large whether a plate tells much or
+    nothing. A plate's densities are scaled by I / (I + `UNSURE_NATS`), I being what it
+    tells: the relative entropy [nats] of its probabilities to those before.
+    """
+    before = _log_shares(log_before)
+    after = _log_shares(told + log_before)
+    gained = max(0.0, float(np.sum(np.exp(after) * (after - before))))
+    power = gained / (gained + UNSURE_NATS)
+    usual = _log_shares(power * told + log_before)
+    if flatter_share == 0.0:
+        return usual
+    flatter = _log_shares(UNSURE_POWER * power * told + log_before)
+    return np.asarray(
+        np.logaddexp(
+            math.log1p(-flatter_share) + usual, math.log(flatter_share) + flatter
+        )
+    )
+
+
+def _log_shares(log_weight: Array) -> Array:
+    return np.asarray(log_weight - np.logaddexp.reduce(log_weight))
 
 
 def region(posterior: Posterior, probability: float) -> MultiPolygon:
