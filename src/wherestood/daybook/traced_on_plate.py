@@ -15,10 +15,12 @@ from wherestood.earth.frame import Frame
 from wherestood.ground.mapping import Mapping
 from wherestood.ground.on_plate import ShownPiece, shown_on_plate
 
-__all__ = ["MOST_THINGS", "ThingOnPlate", "traced_features", "traced_on_plate"]
+__all__ = ["DRAWN", "MOST_THINGS", "ThingOnPlate", "traced_features", "traced_on_plate"]
 
 #: More things than this are not drawn at once: each asks a hundred cameras.
 MOST_THINGS = 200
+#: Under which a feature keeps that it was drawn on a plate, and where there.
+DRAWN = "drawn_on_plate"
 
 
 @dataclass(frozen=True)
@@ -39,11 +41,21 @@ class ThingOnPlate:
     pieces: tuple[ShownPiece, ...]
 
 
-def traced_features(session: Session) -> list[tuple[Feature, float]]:
-    """Return features that were traced from plans, with their whole error [m]."""
+def traced_features(
+    session: Session, *, lines: bool = False
+) -> list[tuple[Feature, float]]:
+    """Return features that were traced from plans, with their whole error [m].
+
+    Parameters
+    ----------
+    session : Session
+    lines : bool
+        Whether all other lines and outlines of the map come along, and what was drawn
+        on plates.
+    """
     wanted = (
         select(Feature, Plan.shared_shift_sd_m)
-        .join(Plan, Feature.plan_id == Plan.id)
+        .join(Plan, Feature.plan_id == Plan.id, isouter=True)
         .where(
             Feature.removed.is_(False),
             Feature.withdrawn.is_(None),
@@ -54,8 +66,13 @@ def traced_features(session: Session) -> list[tuple[Feature, float]]:
     return [
         (feature, float(np.hypot(feature.sd_m or 0.0, shared or 0.0)))
         for feature, shared in session.execute(wanted)
-        if feature.traced
+        if (feature.traced and feature.plan_id)
+        or (lines and (_is_line(feature) or DRAWN in (feature.imported or {})))
     ]
+
+
+def _is_line(feature: Feature) -> bool:
+    return (feature.geometry or {}).get("type") not in (None, "Point", "MultiPoint")
 
 
 def traced_on_plate(

@@ -31,7 +31,7 @@ type Call<M extends HttpMethod> = <P extends PathsWithMethod<paths, M>>(
 export const writes = { begun: 0, open: 0 };
 /** What is posted to be kept, or to take back; most is posted only because it says much. */
 const POSTED =
-  /^\/api\/(items|marks|undo|redo|plates\/[^/]+\/(letter|said_of_place)|plans\/[^/]+\/traced)\b/;
+  /^\/api\/(items|marks|undo|redo|plates\/[^/]+\/(letter|said_of_place|visits|drawn)|plans\/[^/]+\/traced)\b/;
 const isWrite = ({ method, url }: Request): boolean =>
   method === "POST" ? POSTED.test(new URL(url).pathname) : method !== "GET";
 

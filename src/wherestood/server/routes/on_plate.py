@@ -1,4 +1,4 @@
-"""Answer for what was traced from plans, as a plate shows it."""
+"""Answer for the map on a plate, and for what is drawn on a plate, on the map."""
 
 from __future__ import annotations
 
@@ -7,19 +7,24 @@ from typing import Any
 import numpy as np
 from fastapi import APIRouter
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
+from wherestood.daybook.drawn_on_plate import DrawnOn, keep_drawn, told_of_drawn
 from wherestood.daybook.tables import Fix
 from wherestood.daybook.traced_on_plate import (
     MOST_THINGS,
     traced_features,
     traced_on_plate,
 )
+from wherestood.ground.drawn import map_shape
 from wherestood.ground.on_plate import ShownPiece
 from wherestood.record.mapping_json import mapping_of_fix
 from wherestood.server.desk import Book, DeskNeeded
+from wherestood.server.forms.drawn import DrawnGiven, DrawnTold
 from wherestood.server.forms.plans import OnPlate, OnPlatePiece, OnPlateThing
 from wherestood.server.plate_ground import ground_of
-from wherestood.server.routes.items import item_of
+from wherestood.server.routes.items import Why, item_of
+from wherestood.server.troubles import NotThereError
 
 __all__ = ["router"]
 
@@ -29,15 +34,15 @@ _SEED = 1
 
 
 @router.get("/{plate_id}/traced_from_plans", operation_id="getTracedOnPlate")
-def traced(desk: DeskNeeded, book: Book, plate_id: str) -> OnPlate:
-    """Tell where things traced from plans show on a plate, by its newest fix."""
+def traced(desk: DeskNeeded, book: Book, plate_id: str, lines: bool = False) -> OnPlate:
+    """Tell where things traced from plans show on a plate, by its newest fix.
+
+    All other lines and outlines of the map come along where they are asked for.
+    """
     with book.reading() as session:
         item_of(session, "plates", plate_id)
-        newest = select(Fix).where(
-            Fix.plate_id == plate_id, Fix.removed.is_(False), Fix.withdrawn.is_(None)
-        )
-        fix = session.scalars(newest.order_by(Fix.made.desc()).limit(1)).first()
-        found = traced_features(session)
+        fix = _newest(session, plate_id)
+        found = traced_features(session, lines=lines)
     if fix is None or not fix.answer or not found:
         key = fix.key if fix is not None else None
         return OnPlate(fix=key, caution="", things=[], beyond=0, left=0)
@@ -62,6 +67,51 @@ def traced(desk: DeskNeeded, book: Book, plate_id: str) -> OnPlate:
         beyond=len(things) - len(shown),
         left=max(len(found) - MOST_THINGS, 0),
     )
+
+
+@router.post("/{plate_id}/drawn", operation_id="mapDrawn")
+def drawn(
+    desk: DeskNeeded, book: Book, plate_id: str, given: DrawnGiven, why: Why = ""
+) -> DrawnTold:
+    """Carry to the map what was drawn on a plate, and keep it as a feature if asked."""
+    with book.reading() as session:
+        key = item_of(session, "plates", plate_id).key
+        fix = _newest(session, plate_id)
+    if fix is None or not fix.answer:
+        raise NotThereError(
+            "Nobody knows yet where this plate was taken.", "Look for it in Where."
+        )
+    ground, _ = ground_of(desk, book, plate_id)
+    mapping = mapping_of_fix(fix.answer, ground.terrain, model=ground.model)
+    mapped = map_shape(mapping, given.on_plate(), np.random.default_rng(_SEED))
+    told = told_of_drawn(mapped, mapping)
+    kept = None
+    if given.keep and told.geometry is not None:
+        of = DrawnOn(plate_id, key, fix.key, given.shape, given.points_px)
+        kept = keep_drawn(
+            book, told, of, given.name, given.what, person=desk.person, why=why
+        )
+    return DrawnTold(
+        geometry=told.geometry,
+        share=mapped.share,
+        doubt_m=_known(mapped.doubt_m),
+        most_doubt_m=_known(mapped.most_doubt_m),
+        sentences=list(told.sentences),
+        caution=mapping.caution(),
+        feature=kept,
+    )
+
+
+def _known(value: float) -> float | None:
+    """Return a number, or None where it is not one: JSON has no other word."""
+    return float(value) if np.isfinite(value) else None
+
+
+def _newest(session: Session, plate_id: str) -> Fix | None:
+    newest = select(Fix).where(
+        Fix.plate_id == plate_id, Fix.removed.is_(False), Fix.withdrawn.is_(None)
+    )
+    return session.scalars(newest.order_by(Fix.made.desc()).limit(1)).first()
 
 
 def _piece(piece: ShownPiece) -> OnPlatePiece:

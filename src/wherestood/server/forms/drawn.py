@@ -1,0 +1,59 @@
+"""Define what is drawn on a plate, and how the page is told where it lies."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+from shapely.geometry import LineString, Point, Polygon
+
+from wherestood.errors import InputError
+
+__all__ = ["DrawnGiven", "DrawnTold"]
+
+_LEAST = {"point": 1, "line": 2, "outline": 3}
+
+
+class DrawnGiven(BaseModel):
+    """Be what was drawn, in pixels of the upright scan."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    shape: Literal["point", "line", "outline"]
+    points_px: list[tuple[float, float]] = Field(min_length=1, max_length=2000)
+    name: str = Field("", max_length=300)
+    what: str = Field("", max_length=300)
+    keep: bool = False
+
+    def on_plate(self) -> Point | LineString | Polygon:
+        """Return it as a shape.
+
+        Raises
+        ------
+        InputError
+            If it has too few points.
+        """
+        if len(self.points_px) < _LEAST[self.shape]:
+            raise InputError(
+                f"A {self.shape} of {len(self.points_px)} points is none.",
+                f"Draw {_LEAST[self.shape]} at least.",
+            )
+        if self.shape == "point":
+            return Point(self.points_px[0])
+        if self.shape == "line":
+            return LineString(self.points_px)
+        return Polygon(self.points_px)
+
+
+class DrawnTold(BaseModel):
+    """Tell where on the map it lies, and how surely."""
+
+    geometry: dict[str, Any] | None = Field(
+        description="GeoJSON, longitude before latitude; None where nothing is told."
+    )
+    share: float = Field(description="How much of it could be carried, 0 to 1.")
+    doubt_m: float | None = Field(description="Half of the 90% ellipse, middle [m].")
+    most_doubt_m: float | None
+    sentences: list[str]
+    caution: str = Field(description="That the camera's place is not settled.")
+    feature: str | None = Field(description="Key of the feature kept.")

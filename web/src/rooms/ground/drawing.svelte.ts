@@ -1,0 +1,122 @@
+/** @file What is drawn on the plate to be put on the map, and the map's lines on the plate. */
+import { api, told, type Schemas } from "../../api/client";
+import { daybook } from "../../daybook/daybook.svelte";
+import type { Point } from "../../plate/lines";
+import { plate } from "../../plate/plate.svelte";
+import type { PlateTool } from "../../plate/viewer";
+
+export const SHAPES = ["point", "line", "outline"] as const;
+export type Shape = (typeof SHAPES)[number];
+const LEAST: Record<Shape, number> = { point: 1, line: 2, outline: 3 };
+const TABLES = ["plans", "features", "fixes", "terrain_layers"];
+
+class Drawing {
+  shape = $state<Shape | null>(null);
+  draft = $state.raw<Point[]>([]);
+  /** What was drawn, with where it lies. */
+  done = $state.raw<{ shape: Shape; points: Point[]; told: Schemas["DrawnTold"] } | null>(null);
+  asking = $state(false);
+  name = $state("");
+  what = $state("");
+  kept = $state("");
+  withMap = $state(false);
+  onPlate = $state.raw<Schemas["OnPlate"] | null>(null);
+  #of: string | null = null;
+
+  constructor() {
+    daybook.onChange((changed) => {
+      if (this.#of && (changed?.tables.some((one) => TABLES.includes(one)) ?? true))
+        void this.#askMap();
+    });
+  }
+
+  things = $derived(this.withMap ? (this.onPlate?.things ?? []) : []);
+
+  take(shape: Shape | null): void {
+    this.shape = this.shape === shape ? null : shape;
+    this.drop();
+  }
+
+  drop(): void {
+    this.draft = [];
+    this.done = null;
+    this.kept = "";
+  }
+
+  get tool(): PlateTool | null {
+    const shape = this.shape;
+    if (!shape) return null;
+    return {
+      kind: "points",
+      cursor: "point",
+      point: (at) => {
+        if (this.done) this.drop();
+        this.draft = [...this.draft, at];
+        if (shape === "point") void this.finish();
+      },
+      finish: () => void this.finish(),
+    };
+  }
+
+  /** Ask where on the map it lies; nothing is kept yet. */
+  async finish(): Promise<void> {
+    const { shape, draft } = this;
+    if (!shape || draft.length < LEAST[shape]) return;
+    this.draft = [];
+    const answer = await this.#ask(shape, draft, false);
+    if (answer) this.done = { shape, points: draft, told: answer };
+  }
+
+  /** Keep it as a feature, named as typed. */
+  async keep(): Promise<void> {
+    if (!this.done) return;
+    const { shape, points } = this.done;
+    const answer = await this.#ask(shape, points, true);
+    if (!answer?.feature) return;
+    this.drop();
+    this.kept = answer.feature;
+    this.name = this.what = "";
+    this.withMap = true;
+    await this.#askMap();
+  }
+
+  /** Show the map's lines on a plate, once they are asked for. */
+  showMap(plateId: string | null): void {
+    if (!this.withMap || this.#of === plateId) return;
+    this.#of = plateId;
+    this.onPlate = null;
+    void this.#askMap();
+  }
+
+  async #ask(
+    shape: Shape,
+    points_px: Point[],
+    keep: boolean,
+  ): Promise<Schemas["DrawnTold"] | undefined> {
+    const id = plate.id;
+    if (!id) return undefined;
+    this.asking = true;
+    const body = { shape, points_px, keep, name: this.name.trim(), what: this.what.trim() };
+    const ask = (): Promise<Schemas["DrawnTold"]> =>
+      told(api.POST("/api/plates/{plate_id}/drawn", { params: { path: { plate_id: id } }, body }));
+    const answer = await (keep ? daybook.act(ask) : daybook.try(ask));
+    this.asking = false;
+    return answer ?? undefined;
+  }
+
+  async #askMap(): Promise<void> {
+    const plate_id = this.#of ?? plate.id;
+    if (!plate_id) return;
+    this.#of = plate_id;
+    const now = await daybook.try(() =>
+      told(
+        api.GET("/api/plates/{plate_id}/traced_from_plans", {
+          params: { path: { plate_id }, query: { lines: true } },
+        }),
+      ),
+    );
+    if (now && plate_id === this.#of) this.onPlate = now;
+  }
+}
+
+export const drawing = new Drawing();
