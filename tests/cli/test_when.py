@@ -92,6 +92,35 @@ def test_what_contradicts_is_named_and_no_date_told(say: Say) -> None:
     assert json.loads(say("when", "1987.12", "--json"))["possible"] is False
 
 
+def test_a_plate_that_lacks_what_another_shows_dates_it(say: Say) -> None:
+    """By hand: 12 months of 1875 ramp up to the 12 of 1876, each 1; 1874 is out."""
+    for key, edtf in (("old", "1875"), ("new", "1874/1876")):
+        say("plates", "add", key)
+        say("dates", "add", "--plate", key, "--of", "exposed", "--edtf", edtf,
+            "--trust", "1")  # fmt: skip
+    kept = ("--between", "1874/1876", "--json")
+    given = json.loads(say("when", "new", "--after-plate", "old,1", *kept))
+    assert given["by_month"][-12:] == pytest.approx([1 / 18.5] * 12, abs=1e-6)
+    ramp = [month / 12 / 18.5 for month in range(1, 13)]
+    assert given["by_month"][:12] == pytest.approx(ramp, abs=1e-6)
+    say("when", "old", "--before-plate", "new,0.75", "--keep", "--because",
+        "no chimney yet")  # fmt: skip
+    told = json.loads(say("when", "new", *kept))
+    item = next(c for c in told["contributions"] if c["name"].startswith("new/"))
+    assert item["what"] == ["old is older: no chimney yet"]
+    # Of 36 months each ramp month weighs 0.75 a + 0.25 (1 - a), 1874's 0.25.
+    weights = [0.25] * 12 + [0.25 + 0.5 * m / 12 for m in range(1, 13)] + [0.75] * 12
+    wanted = [one / sum(weights) for one in weights]
+    assert told["by_month"] == pytest.approx(wanted, abs=1e-6)
+    # A new key leaves the order as it was, and a third plate is reached over the two.
+    say("plates", "change", "old", "--key", "older")
+    say("plates", "add", "last")
+    far = json.loads(say("when", "last", "--after-plate", "new,1", *kept))
+    assert far["nine_in_ten"]["edtf"].endswith("/1876-12")
+    assert "older is older" in say("when", "new", "--between", "1874/1876")
+    say("when", "older", "--after-plate", "older", code=2)
+
+
 def test_shadows_and_signs_need_a_fix_and_say_so(say: Say) -> None:
     say("plates", "add", "1987.12")
     shadow = say("when", "1987.12", "--shadow", "1,2:3,4:1,1", code=2)

@@ -217,6 +217,22 @@ def test_minutes_between_plates_come_out_though_bearing_and_day_are_doubtful(
         assert found.too_short > 0.8
 
 
+def test_hours_with_the_sun_behind_hills_count_nothing_between_plates() -> None:
+    """The sun of ten in the morning: hills in the west hide nothing of it."""
+    shadows = tuple(pole(sun_vector(HERE, YEAR, DAY, 600.0 + m)) for m in (0.0, 15.0))
+    found = {}
+    for side in (1.0, -1.0):
+        where = replace(HERE, horizon=lambda bearing, side=side: np.where(
+            side * np.sin(bearing) > 0.0, math.radians(89.0), 0.0))  # fmt: skip
+        found[side] = minutes_between(
+            (CAMERA, (shadows[0],)), (CAMERA, (shadows[1],)), SURE, where, YEAR,
+            one_day(DAY),
+        )  # fmt: skip
+    assert found[-1.0].mean_sd[0] == pytest.approx(15.0, abs=2.0)
+    assert not found[1.0].probability.any()
+    assert math.isnan(found[1.0].mean_sd[0])
+
+
 def test_marks_that_cannot_be_a_shadow_are_refused() -> None:
     shadow = pole(sun_vector(HERE, YEAR, DAY, 600.0))
     with pytest.raises(EvidenceError, match="above the lens"):

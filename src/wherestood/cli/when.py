@@ -108,6 +108,28 @@ def when(
         float | None,
         typer.Option(metavar="H", help="The zone's hours ahead of universal time."),
     ] = None,
+    after_plate: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PLATE[,TRUST]",
+            help="A plate that is older: it lacks what this one shows; may be "
+            "repeated.",
+        ),
+    ] = None,
+    before_plate: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PLATE[,TRUST]",
+            help="A plate that is younger: it shows what this one lacks; may be "
+            "repeated.",
+        ),
+    ] = None,
+    because: Annotated[
+        str,
+        typer.Option(
+            metavar="WORDS", help="What tells their order; kept with it (--keep)."
+        ),
+    ] = "",
     hills: Annotated[
         bool,
         typer.Option(
@@ -119,8 +141,8 @@ def when(
         bool,
         typer.Option(
             "--keep",
-            help="Keep shadows, faces, signs and the hour that are given here in the "
-            "daybook, as evidence of the plate.",
+            help="Keep shadows, faces, signs, the hour and orders that are given here "
+            "in the daybook, as evidence of the plate.",
         ),
     ] = False,
     person: Person = None,
@@ -151,10 +173,14 @@ def when(
         hour=hour,
         clock=clock,
         zone_hours=zone,
+        after_plates=tuple(after_plate or ()),
+        before_plates=tuple(before_plate or ()),
     )
     with open_daybook(daybook) as book, stages() as shown:
         if keep:
-            given, kept = keep_given(book, plate, given, person_named(person), why)
+            given, kept = keep_given(
+                book, plate, given, person_named(person), why, because
+            )
             for sentence in kept:
                 warn(sentence)
         told = date_of_plate(

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from wherestood.camera.model import Camera
 from wherestood.dating.shadow import Directions, Shadow, directions_of_plates
 from wherestood.dating.shadow_points import CameraDoubt
-from wherestood.dating.sun_fit import GRID_SD_RAD, Where, sun_table
+from wherestood.dating.sun_fit import GRID_SD_RAD, Where, clear_of_hills, sun_table
 
 __all__ = ["CYCLE_MIN", "MinutesBetween", "minutes_between"]
 
@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 #: next is not begun before: common practice. From half of that to twice that.
 CYCLE_MIN = (8.0, 30.0)
 MOST_DAYS = 16
+#: Where every shadow is off by more standard errors than this, no hour fits.
+MOST_OFF_SDS = 6.0
 STEP_MIN = 2
 
 
@@ -89,7 +91,7 @@ def minutes_between(
     doubt : CameraDoubt
         Of both cameras; bearing and principal distance are shared.
     where : Where
-        Where the shadows lie.
+        Where the shadows lie; minutes with the sun behind its hills count nothing.
     year : int
         The year reckoned with.
     day_weights : NDArray[np.float64]
@@ -118,7 +120,7 @@ def minutes_between(
     table = [sun_table(where, year, np.array([day]), minutes)[0] for day in days]
     best = -math.inf
     for day, directions in zip(days, table, strict=True):
-        up = directions[:, 2] > 0.0
+        shone = _shone(where, directions)
         misses = _misses(told, directions)[:, used]
         one, other = misses[:, ~of_second], misses[:, of_second]
         a = inverse[np.ix_(~of_second, ~of_second)]
@@ -127,7 +129,7 @@ def minutes_between(
         squares = np.einsum("mi,ij,mj->m", one, a, one)[:, None]
         squares = squares + np.einsum("mi,ij,mj->m", other, b, other)[None, :]
         squares = squares + 2.0 * one @ cross @ other.T
-        weight = np.where(up[:, None] & up[None, :], -0.5 * squares, -np.inf)
+        weight = shone[:, None] + shone[None, :] - 0.5 * squares
         most = float(weight.max())
         if not math.isfinite(most):
             continue
@@ -139,8 +141,21 @@ def minutes_between(
         found += np.bincount(
             later.ravel(), weights=shares.ravel(), minlength=len(found)
         )
+    if best < -0.5 * MOST_OFF_SDS**2 * len(used):
+        found[:] = 0.0
     total = found.sum()
     return MinutesBetween(differences, found / total if total > 0.0 else found)
+
+
+def _shone(where: Where, directions: Array) -> Array:
+    """Return how probable it is that the sun shone there, of each minute, as a log."""
+    bearing = np.arctan2(directions[:, 0], directions[:, 1])
+    elevation = np.arcsin(np.clip(directions[:, 2], -1.0, 1.0))
+    clear = np.where(elevation > 0.0, 1.0, 0.0)
+    if where.horizon is not None:
+        clear = clear * clear_of_hills(where.horizon, bearing, elevation)
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(clear))
 
 
 def _chosen(day_weights: Array) -> NDArray[np.int64]:

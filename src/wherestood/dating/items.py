@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from wherestood.dating.months import MONTHS_A_YEAR, Span
 from wherestood.errors import EvidenceError
 
-__all__ = ["Bound", "Exposed", "InUse", "Item", "Season", "Side", "SunSeason"]
+__all__ = [
+    "BesidePlate", "Bound", "Exposed", "InUse", "Item", "Season", "Side", "SunSeason",
+]  # fmt: skip
 
 Side = Literal["not before", "not after"]
 
@@ -207,3 +209,23 @@ class SunSeason(Season):
     def wrong(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return 1 for every month: shadows misread say nothing."""
         return np.ones(len(months))
+
+
+@dataclass(frozen=True)
+class BesidePlate(Item):
+    """Say that the plate is older, or younger, than others of which much is known.
+
+    Attributes
+    ----------
+    first : int
+        The month of the first share.
+    shares : tuple of float
+        Month by month, how far the other plates' own dates agree with it, 0 to 1.
+    """
+
+    first: int
+    shares: tuple[float, ...]
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how far the other plates agree with each month of their range."""
+        return np.asarray(self.shares)[months - self.first]

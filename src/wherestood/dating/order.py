@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from wherestood.errors import EvidenceError
 
-__all__ = ["Older", "order_together"]
+__all__ = ["Older", "has_ring", "joined", "order_together", "told_beside"]
 
 SWEEPS = 6000
 FIRST_SWEEPS = 500  # not yet free of where they began
@@ -97,7 +97,7 @@ def order_together(
                     f"The order names a plate {key!r} that is not there.",
                     f"Plates: {', '.join(alone)}.",
                 )
-    if _has_ring(pairs):
+    if has_ring(pairs):
         return _drawn(alone, pairs, random)
     found = {}
     for key in alone:
@@ -109,6 +109,54 @@ def order_together(
             return None
         found[key] = weights / total
     return found
+
+
+def told_beside(
+    key: str,
+    pair: Older,
+    alone: Mapping[str, NDArray[np.float64]],
+    pairs: Sequence[Older],
+) -> NDArray[np.float64] | None:
+    """Return how far another plate, with all behind it, agrees with each month.
+
+    Parameters
+    ----------
+    key : str
+        The plate asked about.
+    pair : Older
+        One of its pairs: the other plate is that one's.
+    alone, pairs
+        As of `order_together`; the pairs form no ring.
+
+    Returns
+    -------
+    NDArray[np.float64] or None
+        (months,) how probable the pair's order would be were the plate of that month;
+        None where the other plate fits no month itself.
+    """
+    weights = _weights(_other(pair, key), pair, alone, pairs)
+    total = weights.sum()
+    return _allowed(weights, pair, key) / total if total > 0.0 else None
+
+
+def joined(pairs: Sequence[Older]) -> list[Older]:
+    """Make one pair of those that say the same of the same two plates.
+
+    What tells of each is taken to be seen by itself: their odds multiply.
+    """
+    found: dict[tuple[str, str], Older] = {}
+    for pair in pairs:
+        two = (pair.older, pair.younger)
+        before = found.get(two)
+        if before is None:
+            found[two] = pair
+            continue
+        right = before.trust * pair.trust
+        wrong = (1.0 - before.trust) * (1.0 - pair.trust)
+        trust = right / (right + wrong) if right + wrong > 0.0 else 0.5
+        because = "; ".join(filter(None, (before.because, pair.because)))
+        found[two] = Older(*two, because, trust)
+    return list(found.values())
 
 
 def _of(key: str, pairs: Sequence[Older]) -> list[Older]:
@@ -127,13 +175,23 @@ def _message(
     pairs: Sequence[Older],
 ) -> NDArray[np.float64]:
     """Return how well each month of the receiver goes with all behind the sender."""
+    return _through(_weights(sender, along, alone, pairs), along, receiver)
+
+
+def _weights(
+    sender: str,
+    along: Older,
+    alone: Mapping[str, NDArray[np.float64]],
+    pairs: Sequence[Older],
+) -> NDArray[np.float64]:
+    """Return a plate's months by all that it knows but along one pair."""
     weights = alone[sender]
     for pair in _of(sender, pairs):
         if pair is not along:
             weights = weights * _message(
                 _other(pair, sender), sender, pair, alone, pairs
             )
-    return _through(weights, along, receiver)
+    return weights
 
 
 def _through(
@@ -141,16 +199,22 @@ def _through(
 ) -> NDArray[np.float64]:
     """Sum a plate's weights over the months that a pair allows, softly."""
     total = weights.sum()
-    if pair.younger == receiver:
-        allowed = np.cumsum(weights)
-    else:
-        allowed = np.cumsum(weights[::-1])[::-1]
+    allowed = _allowed(weights, pair, receiver)
     sent = pair.trust * allowed + (1.0 - pair.trust) * (total - allowed)
     most = sent.max()
     return np.asarray(sent / most if most > 0.0 else sent)
 
 
-def _has_ring(pairs: Sequence[Older]) -> bool:
+def _allowed(
+    weights: NDArray[np.float64], pair: Older, receiver: str
+) -> NDArray[np.float64]:
+    """Return what of a plate's weights each month of the other leaves in order."""
+    if pair.younger == receiver:
+        return np.cumsum(weights)
+    return np.cumsum(weights[::-1])[::-1]
+
+
+def has_ring(pairs: Sequence[Older]) -> bool:
     """Return whether the pairs, whichever way, close a ring."""
     root: dict[str, str] = {}
 

@@ -29,10 +29,22 @@ from wherestood.errors import EvidenceError
 from wherestood.evidence.edtf import Day, read_edtf
 
 __all__ = [
-    "CLOCKS", "HOUR_SD_MIN", "OF_TIME", "Blur", "HourKnown", "Named", "SeenThing",
-    "minutes_of_hour", "read_seen", "single_day",
+    "CLOCKS",
+    "HOUR_SD_MIN",
+    "OF_TIME",
+    "WATERS",
+    "Blur",
+    "HourKnown",
+    "Named",
+    "OlderPlate",
+    "SeenThing",
+    "minutes_of_hour",
+    "read_seen",
+    "single_day",
 ]  # fmt: skip
 
+#: What water may show; kept as it was seen, for no tide is foretold here.
+WATERS = ("tide in", "tide out", "tide mark", "flood", "flood mark", "ice")
 #: Doubt of an hour as written, each way [min]: common practice.
 HOUR_SD_MIN = 10.0
 CLOCKS = ("local mean", "by the sun", "zone")
@@ -94,7 +106,20 @@ class Named:
     name: str
 
 
-SeenThing = Shadow | Edge | Face | HourKnown | Blur | Named
+@dataclass(frozen=True)
+class OlderPlate:
+    """Be another plate that is no younger: this one shows what that one lacks.
+
+    Attributes
+    ----------
+    plate_id : str
+        The other plate's, which a new key leaves as it is.
+    """
+
+    plate_id: str
+
+
+SeenThing = Shadow | Edge | Face | HourKnown | Blur | Named | OlderPlate
 
 
 class _Record:
@@ -236,6 +261,11 @@ def _named(key: str, known: Mapping[str, Any] | None) -> Callable[[_Record], See
     return read
 
 
+def _older(record: _Record) -> OlderPlate:
+    record.points(0, 2)
+    return OlderPlate(record.word("plate_id", None))
+
+
 #: Kinds of what a plate shows of its hour, season and making, in the order in which
 #: they are told. Signs of the season are looked up where a person's own may count.
 OF_TIME: dict[str, Callable[[_Record], SeenThing]] = {
@@ -244,6 +274,8 @@ OF_TIME: dict[str, Callable[[_Record], SeenThing]] = {
     "lit_face": _face,
     "hour": _hour,
     "season": _named("sign", None),
+    "water_seen": _named("state", dict.fromkeys(WATERS)),
+    "older_plate": _older,
     "blur": _blur,
     "making": _named("clue", CLUES),
     "reading": _named("reads", READINGS),
@@ -264,7 +296,7 @@ def read_seen(kind: str, content: Mapping[str, Any] | None, name: str) -> SeenTh
 
     Returns
     -------
-    Shadow, Edge, Face, HourKnown, Blur or Named
+    Shadow, Edge, Face, HourKnown, Blur, Named or OlderPlate
 
     Raises
     ------

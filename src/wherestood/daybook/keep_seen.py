@@ -5,20 +5,29 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from wherestood.dating.seen_on_plate import HourKnown
 from wherestood.dating.shadow_points import LEVEL_GROUND, Ground
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.keys import find
+from wherestood.daybook.plates_in_order import KIND, PlateGiven, read_orders
 from wherestood.daybook.tables import Evidence, Plate
 from wherestood.daybook.when_exposed import Given, given_marks
+from wherestood.errors import InputError
 
 __all__ = ["keep_given"]
 
 
 def keep_given(
-    book: Daybook, key: str, given: Given, person: str, why: str = ""
+    book: Daybook,
+    key: str,
+    given: Given,
+    person: str,
+    why: str = "",
+    because: str = "",
 ) -> tuple[Given, tuple[str, ...]]:
-    """Keep shadows, faces, signs and the hour that are given, all in one act.
+    """Keep marks, faces, signs, the hour and orders that are given, all in one act.
 
     Parameters
     ----------
@@ -29,6 +38,8 @@ def keep_given(
         What is given beside what the daybook keeps.
     person, why : str
         Who keeps it, and why.
+    because : str
+        What tells the order of plates.
 
     Returns
     -------
@@ -51,11 +62,30 @@ def keep_given(
             session.add(item)
             session.flush()
             sentences.append(f"Kept {plate.key}/{item.key}: {kind.replace('_', ' ')}.")
+        for order in read_orders(given.after_plates, given.before_plates):
+            sentences.append(_keep_order(session, plate, order, because))
     left = replace(
-        given, shadows=(), edges=(), lit=(), unlit=(), slope=None, signs=(), hour=None,
+        given, after_plates=(), before_plates=(), shadows=(), edges=(), lit=(),
+        unlit=(), slope=None, signs=(), hour=None,
         day=None if given.hour is not None else given.day,
     )  # fmt: skip
     return left, tuple(sentences)
+
+
+def _keep_order(session: Session, plate: Plate, order: PlateGiven, because: str) -> str:
+    """Keep an order as evidence of the younger plate; return the sentence."""
+    other = find(session, Plate, order.key)
+    if other is plate:
+        raise InputError(
+            f"The plate {plate.key!r} cannot be older than itself.",
+            "Name another plate.",
+        )
+    older, younger = (other, plate) if order.is_older else (plate, other)
+    content = {"plate_id": older.id} | ({"what": because} if because else {})
+    item = Evidence(plate_id=younger.id, kind=KIND, content=content, trust=order.trust)
+    session.add(item)
+    session.flush()
+    return f"Kept {younger.key}/{item.key}: {older.key} is the older plate."
 
 
 def _marks(given: Given) -> list[tuple[str, dict[str, Any]]]:

@@ -13,12 +13,12 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from wherestood.dating.seen_on_plate import OF_TIME, SeenThing, read_seen
+from wherestood.dating.seen_on_plate import OF_TIME, Named, SeenThing, read_seen
 from wherestood.daybook.carried import Carrying, carried_content
 from wherestood.daybook.tables import Evidence, Plate
 from wherestood.errors import WherestoodError
 
-__all__ = ["Kept", "Places", "SeenKept", "seen_kept"]
+__all__ = ["Kept", "Places", "SeenKept", "seen_kept", "water_sentences"]
 
 #: Carries places of the scan to where the camera of a fix sees them.
 Places = Callable[[list[list[float]]], list[list[float]]]
@@ -123,6 +123,16 @@ def seen_kept(
             )
         )  # fmt: skip
     return SeenKept(tuple(items), tuple(left_out))
+
+
+def water_sentences(kept: SeenKept) -> list[str]:
+    """Return why what is seen of tide and flood counts nothing, a sentence each."""
+    return [
+        f"{one.key} ({one.seen.name}) is kept as it was seen: no tide or flood is "
+        "foretold."
+        for one in kept.of("water_seen")
+        if isinstance(one.seen, Named)
+    ]
 
 
 def _carried(carrying: Carrying, row: Evidence) -> dict[str, Any] | None:

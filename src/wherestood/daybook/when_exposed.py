@@ -32,7 +32,8 @@ from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
 from wherestood.daybook.date_items import Gathered, exact_days, gather_dates
 from wherestood.daybook.hills import Hills
 from wherestood.daybook.keys import find
-from wherestood.daybook.seen_kept import SeenKept, seen_kept
+from wherestood.daybook.plates_in_order import items_by_order, read_orders
+from wherestood.daybook.seen_kept import SeenKept, seen_kept, water_sentences
 from wherestood.daybook.sun_of_plate import (
     TRUST,
     BySun,
@@ -79,6 +80,9 @@ class Given:
         By which clock: ``local mean``, ``by the sun``, ``zone``.
     zone_hours : float or None
         The zone's hours ahead of universal time.
+    after_plates, before_plates : tuple of str
+        Keys of plates that are older, and younger; each may have its trust behind a
+        comma.
     """
 
     periods: tuple[str, ...] = ()
@@ -95,6 +99,8 @@ class Given:
     hour: str | None = None
     clock: str = "local mean"
     zone_hours: float | None = None
+    after_plates: tuple[str, ...] = ()
+    before_plates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,15 +145,19 @@ def date_of_plate(
         exact = exact_days(session, plate)
         fixed = _fixed(session, plate, wanted=beside.says_anything)
         kept = seen_kept(session, plate, places=fixed.places if fixed else None)
+        left_out = [*gathered.left_out, *kept.left_out]
+        items = [*gathered.items, *_given_items(given, gathered.lat_deg)]
+        items += _kept_signs(kept, given, gathered, left_out)
+        left_out += water_sentences(kept)
+        by_order, not_counted = _by_order(session, plate, items, given)
+    items += by_order
+    left_out += [one for one in not_counted if one not in left_out]
     marked = _marked(kept, beside, fixed)
     if not marked.says_anything and (given.hour is not None or given.day is not None):
         raise InputError(
             "A day or an hour is given, but no shadow that it could be held against.",
             "Mark a shadow: --shadow FOOT:TIP:TOP.",
         )
-    left_out = [*gathered.left_out, *kept.left_out]
-    items = [*gathered.items, *_given_items(given, gathered.lat_deg)]
-    items += _kept_signs(kept, given, gathered, left_out)
     by_sun = None
     if fixed is None and kept.of(*_BY_CAMERA):
         left_out.append(
@@ -177,6 +187,21 @@ def date_of_plate(
         tuple(left_out),
         sun,
     )
+
+
+def _by_order(
+    session: Session, plate: Plate, items: list[Item], given: Given
+) -> tuple[list[Item], list[str]]:
+    """Return what plates that are older or younger say, each by its own dates."""
+    first, last = _range(given.between)
+
+    def alone(other: Plate) -> Weighed:
+        there = gather_dates(session, other)
+        signs = _kept_signs(seen_kept(session, other, ("season",)), given, there, [])
+        return weigh([*there.items, *signs], first, last)
+
+    beside = read_orders(given.after_plates, given.before_plates)
+    return items_by_order(session, plate, weigh(items, first, last), beside, alone)
 
 
 def _fixed(session: Session, plate: Plate, *, wanted: bool) -> FixedCamera | None:

@@ -2,8 +2,9 @@
 
 Of level 2 the seasons 25 to 41 are read too, since only those say which hemisphere is
 meant, and a year of which one digit is known. A parser of our own: of those on the
-package index that were tried, the one still kept up took 29 February 1900, and spans
-that end before they begin, and failed on open spans.
+package index the one still kept up (edtf 5.0.2, tried in December 2026) takes 29
+February 1900 and spans that end before they begin, and gives an end that is not known
+(``1985/``) a date ten years on.
 
 The form is that of the Library of Congress, "Extended Date/Time Format (EDTF)
 Specification", 4 February 2019, whose examples are the tests.

@@ -20,11 +20,13 @@ export const SIGN_OF: Partial<Record<Kind, SignName>> = {
   skyline: "skyline",
   water_level: "water",
   shadow: "shadow",
-  shadow_edge: "shadow",
+  shadow_edge: "wall",
   lit_face: "shadow",
   hour: "when",
   season: "when",
-  blur: "measure",
+  blur: "blur",
+  older_plate: "order",
+  water_seen: "water",
 };
 
 /** What the server calls a line that no person has touched. */
@@ -56,6 +58,10 @@ export function evidenceWords(
       return w.hour(String(content.hour), content.day ? String(content.day) : "");
     case "season":
       return w.season(String(content.sign));
+    case "water_seen":
+      return w.water(String(content.state));
+    case "older_plate":
+      return w.older(content.what ? String(content.what) : "");
     case "lit_face":
       return w.face(Number(content.looks_deg), content.lit === true);
     case "making":

@@ -14,6 +14,8 @@ export const TOOLS = [
   "upright",
   "water",
   "shadow",
+  "wall",
+  "blur",
   "inline",
   "order",
   "size",
@@ -32,6 +34,8 @@ export const TOOL_KEYS: Record<ToolName, string> = {
   upright: "u",
   water: "w",
   shadow: "a",
+  wall: "c",
+  blur: "t",
   inline: "i",
   order: "o",
   size: "z",
@@ -127,16 +131,24 @@ class Tools {
         });
       case "measure":
       case "size":
-        return {
-          kind: "points",
-          cursor: "point",
-          point: (at) => {
-            this.draft = this.draft.length > 1 ? [at] : [...this.draft, at];
-          },
-        };
+      case "blur":
+        return this.#kept(2);
+      case "wall":
+        return this.#kept(3);
       default:
         return null;
     }
+  }
+
+  /** Points that stay until the panel has asked the rest; one more begins anew. */
+  #kept(count: number): PlateTool {
+    return {
+      kind: "points",
+      cursor: "point",
+      point: (at) => {
+        this.draft = this.draft.length >= count ? [at] : [...this.draft, at];
+      },
+    };
   }
 
   #mending(): PlateTool {

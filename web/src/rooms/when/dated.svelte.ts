@@ -7,18 +7,26 @@ export type Sun = Schemas["SunTold"];
 
 class DatedPlate {
   #answer = $state.raw<{ id: string; told: Schemas["DateTold"] } | null>(null);
+  /** A zone whose time is told beside local mean time [h ahead of universal time]. */
+  zone = $state<number | null>(null);
   found = $derived(this.#answer?.id === plate.id ? this.#answer.told : null);
   sun = $derived<Sun | null>(this.found?.sun ?? null);
 
   /** Ask anew; whatever changes on the plate may date it. */
   async ask(): Promise<void> {
     const { id, whole } = plate;
+    const { zone } = this;
     if (!id || !whole) return;
     await daybook.try(async () => {
       const latest = await told(
-        api.GET("/api/plates/{plate_id}/when", { params: { path: { plate_id: id } } }),
+        api.GET("/api/plates/{plate_id}/when", {
+          params: {
+            path: { plate_id: id },
+            query: zone === null ? {} : { zone_hours: zone },
+          },
+        }),
       );
-      if (whole === plate.whole) this.#answer = { id, told: latest };
+      if (whole === plate.whole && zone === this.zone) this.#answer = { id, told: latest };
     });
   }
 }

@@ -9,11 +9,32 @@ export const OF_TIME: readonly Kind[] = [
   "lit_face",
   "hour",
   "season",
+  "water_seen",
+  "older_plate",
   "blur",
   "making",
   "reading",
 ];
-export const SIGNS = ["leaf", "bare", "blossom", "snow", "hay", "stooks"] as const;
+export const SIGNS = [
+  "leaf",
+  "bare",
+  "blossom",
+  "snow",
+  "hay",
+  "stooks",
+  "low river",
+  "high river",
+] as const;
+export const WATERS = ["tide in", "tide out", "tide mark", "flood", "flood mark", "ice"] as const;
+export const MOVING = [
+  "person walking",
+  "person standing",
+  "horse walking",
+  "horse trotting",
+  "cart",
+  "river",
+  "surf",
+] as const;
 export const CLOCKS = ["local mean", "by the sun", "zone"] as const;
 export const CLUES = [
   "thick glass",
