@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import json
+import shutil
 from pathlib import Path
 from types import ModuleType
 
@@ -89,23 +90,31 @@ def valley(
     return folder
 
 
-def test_a_whole_search_made_again_gives_the_same_station_to_one_centimetre(
+def test_a_whole_search_made_again_of_a_bag_gives_the_station_to_one_centimetre(
     valley: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
     marked: ModuleType,
     land: Terrain,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
+    """Made again by somebody who has what was handed over, and nothing else."""
     lon_deg, lat_deg = map(float, land.frame.to_lonlat(*marked.STATION_M))
     searched = f" {lon_deg:.3f},{lat_deg:.3f},200m"
     asked = ("--no-skyline", "--within", searched, "--horizon-radius", "3")
     assert run(["fix", "1987.12", *asked]) == 0
+    with Daybook.open(valley) as book, book.reading() as session:
+        kept = find(session, Fix, "fix-1")
+    bag, back = str(tmp_path / "valley.zip"), tmp_path / "at the reader's"
+    assert run(["bag", bag]) == 0
+    assert run(["unbag", bag, str(back)]) == 0
+    monkeypatch.chdir(back)
+    shutil.rmtree(valley)
     capsys.readouterr()
     assert run(["fixes", "again", "fix-1", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["apart_m"] <= ONE_CENTIMETRE
     assert (told["same"], told["verdict"]) == (True, "located")
-    with Daybook.open(valley) as book, book.reading() as session:
-        kept = find(session, Fix, "fix-1")
     # It was searched for, and found: it stands where the invented camera stood.
     *_, off_m = _WGS84.inv(kept.lon_deg, kept.lat_deg, lon_deg, lat_deg)
     assert off_m < A_FEW_METRES

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import os
+import re
 import shutil
 import sqlite3
 import stat
@@ -11,6 +13,7 @@ import subprocess
 import sys
 import zipfile
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +27,16 @@ from wherestood.daybook import Daybook
 from wherestood.daybook.handover import merge, other_copy, read_bag, write_bag
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.replay import disagreements, table_rows
-from wherestood.daybook.tables import ITEMS, JournalRow, Lead, Plan, Scan
+from wherestood.daybook.tables import (
+    ITEMS,
+    Decision,
+    Fix,
+    JournalRow,
+    Lead,
+    Plan,
+    Plate,
+    Scan,
+)
 from wherestood.daybook.withdraw import withdraw
 from wherestood.errors import DaybookError, InputError
 
@@ -105,6 +117,61 @@ def test_the_bag_validates_with_another_program(
     original.write_bytes(original.read_bytes()[:-1] + b"?")
     told = subprocess.run(command, capture_output=True, text=True, check=False)
     assert told.returncode == 1
+
+
+@pytest.mark.parametrize("new_daybook", ["sqlite"], indirect=True)
+def test_a_reader_without_the_program_finds_originals_answers_and_decisions(
+    filled: Daybook, tmp_path: Path
+) -> None:
+    """With tools for text, tables and SQLite alone, along the bag's own page."""
+    with filled.writing("Ada") as session:
+        plate = session.scalars(select(Plate).where(Plate.key == "1987.12")).one()
+        fix = Fix(
+            plate_id=plate.id, made="2026-12-01T03:00:00Z", verdict="located",
+            lon_deg=8.5, lat_deg=46.1, answer={"verdict": "located"},
+            words="The camera stood by the mill.",
+        )  # fmt: skip
+        session.add(fix)
+        session.flush()
+        session.add(
+            Decision(
+                plate_id=plate.id, fix_id=fix.id, conclusion="accepted",
+                words="=the gable fits", decided_by="Ada",
+                decided="2026-12-01T03:10:00Z",
+            )
+        )  # fmt: skip
+    bag = write_bag(filled, tmp_path / "bag").path
+    page = (bag / "README.txt").read_text("utf-8")
+    assert "2 plates, 2 originals and 1 answer" in page
+    for line in page.splitlines():
+        assert len(line) <= 90
+        if line.startswith(("  data/", "  manifest")):
+            name = line.split()[0].rstrip("/")
+            empty = name in {"data/terrain", "data/reports"}
+            assert (bag / name).exists() or empty, name
+
+    def table(name: str) -> list[dict[str, str]]:
+        with (bag / name).open(encoding="utf-8-sig", newline="") as file:
+            return list(csv.DictReader(file))
+
+    for row in table("originals.csv"):
+        held = (bag / row["file"]).read_bytes()
+        assert hashlib.sha256(held).hexdigest() == row["sha256"]
+    (answer,) = table("fixes.csv")
+    assert (answer["plate"], answer["verdict"]) == ("1987.12", "located")
+    assert (
+        bag / answer["page of words"]
+    ).read_text() == "The camera stood by the mill."
+    (decided,) = table("decisions.csv")
+    assert (decided["about"], decided["concluded"]) == (answer["answer"], "accepted")
+    assert decided["why"] == "'=the gable fits"  # no formula in a program for tables
+    with closing(sqlite3.connect(bag / "data" / "daybook.sqlite")) as database:
+        for query in re.findall(r'daybook\.sqlite "(select [^"]+)"', page):
+            assert database.execute(query).fetchall(), query
+    # What lies beside the data is under the bag's checksums too.
+    (bag / "decisions.csv").write_text("nobody decided")
+    with pytest.raises(InputError, match="not whole"):
+        read_bag(bag, tmp_path / "back", "Ben")
 
 
 def test_a_changed_file_in_the_bag_is_refused_by_name(

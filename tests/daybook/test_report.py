@@ -200,7 +200,10 @@ def test_nobody_who_may_not_be_named_stands_in_a_public_report(book: Daybook) ->
     assert "statement-2" not in public
 
 
-def test_a_picture_that_may_not_be_published_stays_out(book: Daybook) -> None:
+@pytest.mark.usefixtures("quick_pictures")
+def test_a_picture_that_may_not_be_published_stops_and_asks(
+    book: Daybook, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     add_item(
         book, "rights", {"what": "image", "may_be_published": False}, "Ada",
         about=("plates", "VW 14"),
@@ -208,6 +211,15 @@ def test_a_picture_that_may_not_be_published_stays_out(book: Daybook) -> None:
     (plate,) = report_of_plates(book, ["VW 14"], public=True).plates
     assert plate.pictures == ()
     assert any("The picture" in words for words in plate.withheld)
+    words = ["report", "VW 14", "--daybook", str(book.folder), "--form", "html"]
+    out = tmp_path / "out"
+    assert run([*words, "--out", str(out), "--public"]) == 2
+    told = " ".join(capsys.readouterr().err.split())
+    assert "VW 14: its image may not be published" in told
+    assert "--leave-out" in told
+    assert not out.exists()
+    assert run([*words, "--out", str(out), "--public", "--leave-out"]) == 0
+    assert not list(out.rglob("*.png"))
 
 
 @pytest.mark.usefixtures("quick_pictures")

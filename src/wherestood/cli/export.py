@@ -82,6 +82,13 @@ def export(
         list[Path] | None,
         typer.Option(metavar="SCAN", help="The scan of a bare answer, to go along."),
     ] = None,
+    then_and_now: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="[PLATE=]DIR",
+            help="A folder of wherestood then-and-now, for the page; may be repeated.",
+        ),
+    ] = None,
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
@@ -100,7 +107,8 @@ def export(
                 "A bare answer knows of no restriction, and goes out whole.",
                 "Leave --public, --plate and --leave-out away.",
             )
-        _bare(out, fix, scan or (), forms, (title, address), as_json=json)
+        both = Path(then_and_now[-1]) if then_and_now else None
+        _bare(out, fix, scan or (), forms, (title, address), both, as_json=json)
         return
     if scan:
         raise InputError(
@@ -119,6 +127,7 @@ def export(
         title,
         not no_pictures,
         address,
+        _by_plate(then_and_now or ()),
     )
     with open_daybook(daybook) as book:
         made = _of_book(book, out, wanted, forms, leave_out=leave_out, as_json=json)
@@ -126,6 +135,20 @@ def export(
         say_json({**asdict(made), "path": str(made.path)})
     else:
         _say(made)
+
+
+def _by_plate(given: Sequence[str]) -> dict[str, Path]:
+    """Read folders of photographs laid over plates."""
+    found = {}
+    for one in given:
+        key, equals, folder = one.partition("=")
+        if not equals or not key or not folder:
+            raise InputError(
+                f"It is not said which plate's then and now {one!r} is.",
+                "Write the plate's key before it, as in 1987.12=then-and-now.",
+            )
+        found[key] = Path(folder)
+    return found
 
 
 def _of_book(
@@ -183,6 +206,7 @@ def _bare(
     scans: Sequence[Path],
     forms: Sequence[str],
     named: tuple[str, str],
+    both: Path | None,
     *,
     as_json: bool,
 ) -> None:
@@ -190,6 +214,7 @@ def _bare(
 
     from wherestood.record.export.formats import FORMATS, write_formats
     from wherestood.record.export.of_fix import handed_of_fix
+    from wherestood.record.export.pictures_of_fix import then_and_now_in
     from wherestood.record.export.whole import whole_at_the_end
     from wherestood.record.fix_json import read_fix
 
@@ -199,6 +224,9 @@ def _bare(
     handed = handed_of_fix(
         form, scans=scans, beside=file.parent, made=made, version=wherestood.__version__
     )
+    if both is not None:
+        plate = replace(handed.plates[0], then_and_now=then_and_now_in(both))
+        handed = replace(handed, plates=(plate, *handed.plates[1:]))
     handed = replace(handed, title=named[0] or handed.title, address=named[1])
     with stages() as shown, whole_at_the_end(out) as folder:
         written = write_formats(folder, handed, forms, shown)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,6 +15,7 @@ from wherestood.cli.screen import say, say_json, say_written, stages, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
+    from wherestood.daybook import Daybook
     from wherestood.record.report.facts import ReportFacts
 
 __all__ = ["report"]
@@ -50,6 +52,12 @@ def report(
             "--public", help="Leave out what may not be published, and say what."
         ),
     ] = False,
+    leave_out: Annotated[
+        bool,
+        typer.Option(
+            "--leave-out", help="Leave out what recorded terms forbid, without asking."
+        ),
+    ] = False,
     paragraph: Annotated[
         int,
         typer.Option(metavar="N", help="Longest catalogue paragraph, characters."),
@@ -81,7 +89,7 @@ def report(
     require_forms(forms)
     check_folder(out)
     if len(given) == 1 and (Path(given[0]) / "fix.json").is_file():
-        _refuse_of_folder(public=public, issue=issue, fix=fix)
+        _refuse_of_folder(public=public or leave_out, issue=issue, fix=fix)
         facts = _of_folder(Path(given[0]), author or "", paragraph, collection)
         files = write_report(out, tell_report(facts), forms)
         _say(files, None, as_json=json)
@@ -93,6 +101,8 @@ def report(
 
     named = author if author is not None else person_named(person)
     with open_daybook(daybook) as book, stages() as shown:
+        if public and not leave_out:
+            _ask_of_terms(book, given, may_ask=not json)
         facts = report_of_plates(
             book, given, fix_key=fix, public=public, author=named,
             collection=collection, paragraph_length=paragraph, progress=shown,
@@ -108,6 +118,27 @@ def report(
         files = write_report(out, tell_report(facts), forms)
     _say(files, key, as_json=json)
     _warn(facts)
+
+
+def _ask_of_terms(book: Daybook, given: list[str], *, may_ask: bool) -> None:
+    """Stop where publishing would break a recorded term, but for a person's leave."""
+    from wherestood.daybook.handing_out_files import term_trouble
+    from wherestood.daybook.handing_out_rights import broken_terms
+    from wherestood.daybook.keys import find
+    from wherestood.daybook.tables import Plate
+
+    with book.reading() as session:
+        plates = [find(session, Plate, key) for key in given]
+        ours = {plate.id for plate in plates}
+        broken = [one for one in broken_terms(session, plates) if one.about_id in ours]
+    if not broken:
+        return
+    trouble = term_trouble(broken)
+    if not (may_ask and sys.stdin.isatty()):
+        raise trouble
+    warn(trouble.problem)
+    if not typer.confirm("Go on without these?", err=True):
+        raise typer.Abort
 
 
 def _say(files: tuple[Path, ...], key: str | None, *, as_json: bool) -> None:
@@ -140,7 +171,8 @@ def _refuse_of_folder(*, public: bool, issue: bool, fix: str) -> None:
         raise InputError(
             "What may be published, issues and other fixes are known to a daybook "
             "alone.",
-            "Leave --public, --issue and --fix out, or name a plate of a daybook.",
+            "Leave --public, --leave-out, --issue and --fix out, or name a plate of a "
+            "daybook.",
         )
 
 

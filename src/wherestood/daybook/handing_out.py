@@ -8,10 +8,11 @@ its lens, regions, marks, nor what it shows; no days and hours; no words that na
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC
 from importlib.metadata import version
+from pathlib import Path
 
 from sqlalchemy import select
 
@@ -30,6 +31,7 @@ from wherestood.daybook.handing_out_rights import (
     plans_kept_back,
     rights_by_plate,
 )
+from wherestood.daybook.handing_out_then_and_now import with_then_and_now
 from wherestood.daybook.handing_out_things import (
     feature_keys,
     features_handed,
@@ -85,6 +87,8 @@ class Wanted:
         Whether pictures go along.
     address : str
         Where all of it will be found on the web.
+    then_and_now : mapping of str to Path
+        Folders in which a photograph was laid over a plate, by the plate's key.
     """
 
     kind: Kind = "public"
@@ -92,6 +96,7 @@ class Wanted:
     title: str = ""
     pictures: bool = True
     address: str = ""
+    then_and_now: Mapping[str, Path] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -229,6 +234,8 @@ def _told(
             if one.precision == FREE.precision and one.answer is not None:
                 drawn = drawn_of_fix(book, plate.key, one.answer.key, public=public)
                 one = replace(one, comparisons=drawn)
+        if plate.key in wanted.then_and_now:
+            one = with_then_and_now(one, wanted.then_and_now[plate.key])
         told.append((one, out))
     return told
 

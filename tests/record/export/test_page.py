@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from wherestood.errors import InputError
 from wherestood.record.export import write_formats
 from wherestood.record.export.handed import HandedOut
+from wherestood.record.export.pictures_of_fix import then_and_now_in
 from wherestood.record.export.shaded_map import ABOUT_M, boxes_about, shaded_map
 
 A_PIXEL_M = 15.0  # of a map 10 km wide
@@ -48,7 +50,11 @@ def page(
     """Return the folder of a page with maps of two places far apart."""
     folder = tmp_path_factory.mktemp("page")
     (near, _) = boxes_about([(-27.5, 41.2), (-27.4, 41.6)])
-    far = replace(handed, maps=(shaded_map(scene.terrain(), near),))
+    for name, tone in (("then.tif", 90), ("now.tif", 160)):
+        Image.new("RGB", (320, 240), (tone, tone, tone)).save(folder / name)
+    both = then_and_now_in(folder)
+    plates = (replace(handed.plates[0], then_and_now=both), *handed.plates[1:])
+    far = replace(handed, plates=plates, maps=(shaded_map(scene.terrain(), near),))
     write_formats(folder, far, ["page"])
     return folder
 
@@ -72,6 +78,20 @@ def test_the_page_needs_nothing_but_the_files_beside_it(page: Path) -> None:
     assert "@import" not in text
     assert "fetch(" not in text
     assert "http" not in text.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_then_and_now_lie_side_by_side_and_on_one_another_by_a_slider(
+    page: Path,
+) -> None:
+    reading = read(page)
+    shown = [told for tag, told in reading.drawn if tag == "img"]
+    for words, tone in (("Then.", 90), ("Now.", 160)):
+        (one,) = [told for told in shown if told.get("alt") == words]
+        picture = Image.open(page / unquote(str(one["src"]))).convert("L")
+        assert abs(int(np.asarray(picture).mean()) - tone) <= 1
+    assert [told for tag, told in reading.drawn if told.get("type") == "range"]
+    with pytest.raises(InputError, match=r"then\.tif"):
+        then_and_now_in(page / "nowhere")
 
 
 def test_the_page_tells_every_plate_and_what_is_withheld(page: Path) -> None:

@@ -31,6 +31,7 @@ from wherestood.daybook.handover.copying import (
     copy_file,
     new_beside,
 )
+from wherestood.daybook.handover.readme import write_readme
 from wherestood.daybook.originals.fixity import Watched, watched_files, withdrawn_files
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.replay import rebuild_into
@@ -149,6 +150,7 @@ def write_bag(
             if lost:
                 told[_LOST] = " ".join(lost)
             bagit.make_bag(str(bag), told, checksums=["sha256"])
+            _write_readme(daybook, bag, watched)
             files, size = _counted(bag / "data")
             made = bag
             if target.suffix.lower() == ".zip":
@@ -244,6 +246,22 @@ def _copy_files(
     return lost
 
 
+def _write_readme(daybook: Daybook, bag: Path, watched: list[Watched]) -> None:
+    """Write the page and the tables for readers without the program."""
+    inside = {
+        one.file: _name_in_bag(one, one.sha256)
+        for one in watched
+        if one.left_in_place and one.sha256
+    }
+    with daybook.reading() as session:
+        write_readme(session, bag, inside, daybook.clock())
+    bagit.Bag(str(bag)).save()  # its list of what lies beside the data
+
+
+def _name_in_bag(one: Watched, sha256: str) -> str:
+    return f"{LEFT_IN_PLACE}/{sha256}/{safe_name(Path(one.file).name)}"
+
+
 def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> str:
     """Copy a file; return what is to be told of one that an issued report lost."""
     source = daybook.path(one.file)
@@ -255,7 +273,7 @@ def _copy_one(daybook: Daybook, bag: Path, one: Watched, progress: Progress) -> 
                            "aside.")  # fmt: skip
     if one.left_in_place:
         held = one.sha256 or file_sha256(source)
-        name = f"{LEFT_IN_PLACE}/{held}/{safe_name(source.name)}"
+        name = _name_in_bag(one, held)
     else:
         name = one.file
     place = place_within(bag, name)

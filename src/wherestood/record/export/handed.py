@@ -15,7 +15,13 @@ from typing import Literal
 from shapely.geometry.base import BaseGeometry
 
 from wherestood.camera.model import Camera
-from wherestood.record.export.handed_things import Drawn, Feature, Marked, Picture
+from wherestood.record.export.handed_things import (
+    Drawn,
+    Feature,
+    Marked,
+    Picture,
+    ThenAndNow,
+)
 from wherestood.record.export.shaded_map import ShadedMap
 
 __all__ = [
@@ -216,6 +222,8 @@ class HandedPlate:
     picture : Picture or None
     comparisons : tuple of Drawn
         Pictures drawn of its answer.
+    then_and_now : ThenAndNow or None
+        With a photograph made again from its station.
     credits : tuple of str
         Credit lines, and who holds which right.
     withheld : tuple of str
@@ -233,6 +241,7 @@ class HandedPlate:
     features: tuple[str, ...] = ()
     picture: Picture | None = None
     comparisons: tuple[Drawn, ...] = ()
+    then_and_now: ThenAndNow | None = None
     credits: tuple[str, ...] = ()
     withheld: tuple[str, ...] = ()
 

@@ -19,6 +19,20 @@ class Drawn:
 
 
 @dataclass(frozen=True)
+class ThenAndNow:
+    """Name a plate and a photograph made again from its station, laid on one another.
+
+    Attributes
+    ----------
+    then, now : Path
+        Of one size and shape.
+    """
+
+    then: Path
+    now: Path
+
+
+@dataclass(frozen=True)
 class Marked:
     """Hold what is marked on a plate.
 

@@ -52,3 +52,11 @@ for (const map of document.querySelectorAll("svg.map")) {
   for (const button of tools.querySelectorAll("button"))
     button.addEventListener("click", () => keys[button.dataset.key]());
 }
+for (const section of document.querySelectorAll(".then-and-now")) {
+  const [both, label] = [section.querySelector(".both"), section.querySelector("label")];
+  both.classList.add("laid");
+  label.hidden = false;
+  label.querySelector("input").addEventListener("input", (event) =>
+    both.style.setProperty("--from", `${100 - event.target.value}%`),
+  );
+}

@@ -15,6 +15,7 @@ from PIL import Image
 from wherestood.record.atomic import write_text_atomically
 from wherestood.record.export.face import FULL, GIVEN_AWAY, PUBLIC
 from wherestood.record.export.handed import HandedOut, HandedPlate, Place
+from wherestood.record.export.handed_things import ThenAndNow
 from wherestood.record.export.layers import CAUTION, Layer
 from wherestood.record.export.map_drawing import map_svg
 from wherestood.record.export.picture_files import write_picture_file
@@ -167,7 +168,28 @@ def _plate(folder: Path, plate: HandedPlate, stem: str, anchor: str) -> str:
             f'alt="{escape(picture.words)}"><figcaption>{escape(picture.words)}'
             "</figcaption></figure>"
         )
+    if plate.then_and_now is not None:
+        parts.append(_then_and_now(folder, plate.then_and_now, stem))
     return "\n".join([*parts, "</article>"])
+
+
+def _then_and_now(folder: Path, both: ThenAndNow, stem: str) -> str:
+    """Return the two pictures; laid over one another where the page can be worked."""
+    shown = []
+    for name, path, words in (("then", both.then, "Then."), ("now", both.now, "Now.")):
+        file = f"{stem}-{name}.jpg"
+        write_picture_file(
+            path, folder / _BESIDE / file, negative=False, longest_px=_COMPARISON_PX
+        )
+        shown.append(
+            f'<figure class="{name}"><img src="{_BESIDE}/{escape(file)}" alt="{words}">'
+            f"<figcaption>{words}</figcaption></figure>"
+        )
+    return (
+        f'<section class="then-and-now"><h3>Then and now</h3><div class="both">'
+        f'{"".join(shown)}</div><label hidden>How much of now: <input type="range" '
+        'min="0" max="100" value="50"></label></section>'
+    )
 
 
 def _told(plate: HandedPlate) -> list[tuple[str, str]]:

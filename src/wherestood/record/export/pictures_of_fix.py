@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from wherestood.record.export.handed_things import Drawn
+from wherestood.errors import InputError
+from wherestood.record.export.handed_things import Drawn, ThenAndNow
 
-__all__ = ["drawn_beside"]
+__all__ = ["drawn_beside", "then_and_now_in"]
 
 _COMPARISON = (
     "Against the ground: the plate, the skyline traced on it, and the horizon that the "
@@ -25,3 +26,20 @@ def drawn_beside(folder: Path, *, with_map: bool = True) -> tuple[Drawn, ...]:
         for name, words in wanted
         if (folder / name).is_file()
     )
+
+
+def then_and_now_in(folder: Path) -> ThenAndNow:
+    """Return the two pictures of a folder that a photograph was laid over a plate in.
+
+    Raises
+    ------
+    InputError
+        If they are not there.
+    """
+    found = ThenAndNow(folder / "then.tif", folder / "now.tif")
+    if not (found.then.is_file() and found.now.is_file()):
+        raise InputError(
+            f"There is no then.tif and now.tif in {str(folder)!r}.",
+            "Name a folder that wherestood then-and-now wrote.",
+        )
+    return found
