@@ -14,8 +14,10 @@ from rasterio import Affine
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
+from wherestood.daybook.handover import merge, merge_in_words
 from wherestood.daybook.originals import verify
-from wherestood.daybook.tables import TerrainLayer
+from wherestood.daybook.replay import rebuild_into
+from wherestood.daybook.tables import Plate, TerrainLayer
 from wherestood.daybook.terrain_layers import LayerDetails, paths_of, take_terrain
 from wherestood.errors import InputError, TerrainError
 from wherestood.terrain.read import open_terrain
@@ -115,6 +117,25 @@ def test_the_step_between_layers_is_measured_not_blended(
     with daybook.reading() as session:
         kept = [one.files[0]["file"] for one in session.scalars(select(TerrainLayer))]  # type: ignore[index]
     assert content in {daybook.path(file).read_bytes() for file in kept}
+
+
+def test_the_step_to_a_layer_that_comes_by_a_merge_is_measured_too(
+    new_daybook: NewDaybook, tmp_path: Path
+) -> None:
+    ours, theirs = new_daybook(), new_daybook()
+    with ours.writing("Ada") as session:
+        session.add(Plate(key="7"))
+    rebuild_into(ours, theirs)
+    take_terrain(ours, tile(tmp_path / "here" / "dem.tif"), "Ada")
+    take_terrain(theirs, tile(tmp_path / "there" / "dem.tif", raised_m=4.0), "Ben")
+    merged = merge(ours, theirs, "Ada")
+    assert merge(theirs, ours, "Ben").conflicts == ()
+    assert merge(ours, theirs, "Ada").steps == ()
+    row = layer(ours, "terrain-2")
+    assert row.overlaps is not None
+    assert abs(abs(row.overlaps[0]["stands_m"]) - 4.0) < ONE_CENTIMETRE
+    assert "4.00 m" in merge_in_words(merged).warned[0]
+    assert verify(ours) == []
 
 
 def test_a_finer_layer_that_stands_lower_says_so_by_its_sign(

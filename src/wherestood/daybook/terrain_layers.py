@@ -14,6 +14,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import TERRAIN, Daybook
+from wherestood.daybook.layer_paths import paths_of
+from wherestood.daybook.layer_steps import measured_steps, other_layers
 from wherestood.daybook.originals.lost import put_lost_back
 from wherestood.daybook.originals.names import refuse_controls, safe_name
 from wherestood.daybook.originals.passing import arrive, sweep
@@ -25,8 +27,8 @@ from wherestood.errors import InputError, TerrainError
 from wherestood.progress import SILENT, Progress
 from wherestood.terrain.checksum import file_sha256
 from wherestood.terrain.extent import box_of
-from wherestood.terrain.intake import list_elevation_files, raster_suffixes
-from wherestood.terrain.layer_step import measure_layer_step, overlap_of
+from wherestood.terrain.intake import list_elevation_files
+from wherestood.terrain.layer_step import overlap_of
 from wherestood.terrain.sources import Source, survey
 
 __all__ = ["LayerDetails", "LayerTaken", "paths_of", "take_terrain"]
@@ -137,10 +139,11 @@ def take_terrain(
     box = _joined([box_of(source) for source in sources])
     with daybook.reading() as session:
         _refuse_again(daybook, session, path, checksums)
-        others = _others(daybook, session)
+        others = other_layers(daybook, session)
     near = {o.key: o.checksums for o in others if overlap_of(box, o.box) is not None}
     again = held_already(path, checksums, near)
-    overlaps, steps = _steps(path, box, others, details.title or path.stem, progress)
+    title = details.title or path.stem
+    overlaps, steps = measured_steps([path], box, others, title, progress)
     datum, notes = _datum(sources, details)
     notes += again
     values: dict[str, Any] = {
@@ -201,23 +204,6 @@ def take_terrain(
     )
 
 
-def paths_of(daybook: Daybook, layer: TerrainLayer) -> list[Path]:
-    """Return what opens a layer: its folder within the daybook, or its files.
-
-    A folder in which another layer lies too, as merges once made it, is not opened as
-    a whole: its own files are.
-    """
-    files = [daybook.path(str(record["file"])) for record in layer.files or ()]
-    suffixes = raster_suffixes()
-    if layer.kept == "taken in" and files:
-        inside = files[0].relative_to(daybook.folder).parts
-        home = daybook.folder / inside[0] / inside[1]
-        there = (one for one in home.rglob("*") if one.suffix.lower() in suffixes)
-        if all(one in files for one in there):
-            return [home]
-    return [path for path in files if path.suffix.lower() in suffixes]
-
-
 def _surveyed(path: Path, progress: Progress) -> list[Source]:
     listed = list_elevation_files([path])
     progress.stage("looking at elevation files", len(listed))
@@ -275,67 +261,6 @@ def _refuse_again(
                 f"{layer.key}.",
                 put_lost_back(daybook, named, sources),
             )
-
-
-@dataclass(frozen=True)
-class _Other:
-    key: str
-    title: str
-    paths: list[Path]
-    box: Box
-    checksums: dict[Path, str]
-
-
-def _others(daybook: Daybook, session: Session) -> list[_Other]:
-    wanted = select(TerrainLayer).where(
-        TerrainLayer.removed.is_(False), TerrainLayer.withdrawn.is_(None)
-    )
-    found = []
-    for layer in session.scalars(wanted.order_by(TerrainLayer.key)):
-        west, south = layer.west_deg, layer.south_deg
-        east, north = layer.east_deg, layer.north_deg
-        if west is None or south is None or east is None or north is None:
-            continue
-        title = layer.title or layer.key
-        box = (west, south, east, north)
-        checksums = {
-            daybook.path(str(record["file"])): str(record.get("sha256"))
-            for record in layer.files or ()
-        }
-        paths = paths_of(daybook, layer)
-        found.append(_Other(layer.key, title, paths, box, checksums))
-    return found
-
-
-def _steps(
-    path: Path, box: Box, others: Sequence[_Other], title: str, progress: Progress
-) -> tuple[list[dict[str, Any]], tuple[str, ...]]:
-    """Measure the step to each layer that this one overlaps; nothing is blended."""
-    records: list[dict[str, Any]] = []
-    sentences: list[str] = []
-    for other in others:
-        shared = overlap_of(box, other.box)
-        if shared is None:
-            continue
-        try:
-            measured = measure_layer_step([path], other.paths, shared, progress)
-        except TerrainError as error:
-            sentence = f"Warning: the step to {other.title} cannot be measured: {error}"
-            records.append({"layer": other.key, "sentence": sentence})
-            sentences.append(sentence)
-            continue
-        sentence = measured.sentence(title, other.title)
-        record: dict[str, Any] = {"layer": other.key, "sentence": sentence}
-        if measured.step is not None:
-            sign = -1.0 if measured.finer_is_first else 1.0
-            record |= {
-                "stands_m": round(sign * measured.step.median_m, 3),
-                "median_absolute_deviation_m": round(measured.step.mad_m, 3),
-                "places": measured.step.nodes,
-            }
-        records.append(record)
-        sentences.append(sentence)
-    return records, tuple(sentences)
 
 
 def _joined(boxes: Sequence[Box]) -> Box:

@@ -56,7 +56,7 @@ def merge_in_words(merged: Merged, *, dry_run: bool = False) -> MergeTold:
         for file in merged.outside
     ]
     conflicts = _of_conflicts(merged.conflicts, dry_run=dry_run)
-    return MergeTold(tuple(said), (*outside, *kept_out, *conflicts))
+    return MergeTold(tuple(said), (*merged.steps, *outside, *kept_out, *conflicts))
 
 
 def _of_withdrawals(merged: Merged, *, dry_run: bool) -> Iterator[str]:

@@ -28,6 +28,7 @@ from wherestood.daybook.handover.spell_new_keys import name_by_new_keys
 from wherestood.daybook.handover.withdraw_too import take_out_too, withdraw_too
 from wherestood.daybook.index_words import words_of
 from wherestood.daybook.journal import DaybookSession
+from wherestood.daybook.layer_steps import measure_what_came
 from wherestood.daybook.originals.passing import Arrival, arrive, sweep, take_away
 from wherestood.daybook.originals.take import named_files
 from wherestood.daybook.replay import apply_row
@@ -74,6 +75,8 @@ class Merged:
         Scans that came, each with one here of the same file.
     outside : tuple of str
         Files that they left in place, which may not be reached from here.
+    steps : tuple of str
+        Steps in height between terrain layers that came and those here, in sentences.
     """
 
     acts: int
@@ -89,6 +92,7 @@ class Merged:
     withdrawals: tuple[Withdrawn, ...] = ()
     held_here: tuple[str, ...] = ()
     same_scans: tuple[tuple[str, str], ...] = ()
+    steps: tuple[str, ...] = ()
 
 
 def merge(
@@ -200,7 +204,15 @@ def merge(
                 take_away(daybook.folder, arrival)
     names = tuple(file.held.file for file in files)
     told = _told(sides, kept_out, settled, renamed, names, outside)
-    return replace(told, withdrawals=gone, withdrawn=len(wanted))
+    came = [
+        row["key"]
+        for (table, item_id), row in settled.final.items()
+        if table == "terrain_layers"
+        and item_id not in sides.ours.items[table]
+        and not (row["removed"] or row["withdrawn"])
+    ]
+    steps = measure_what_came(daybook, came, person, progress)
+    return replace(told, withdrawals=gone, withdrawn=len(wanted), steps=steps)
 
 
 def _lost_by_issue(other: Daybook, file: Along) -> bool:
