@@ -322,12 +322,13 @@ def test_nobody_who_may_not_be_named_stands_in_any_public_form(
     ("text", "told"),
     [
         ("Ana rang, Anatol did not", "NOBODY rang, Anatol did not"),
+        ("Vex album, VEX 7, vexed", "NOBODY album, NOBODY 7, vexed"),
         ("the fisher and FISHER's boat", "the fisher and NOBODY's boat"),
         ("Jo Fisher's, jo fisher, J. O. Fishing", "NOBODY's, NOBODY, J. O. NOBODY"),
     ],
 )
 def test_short_names_are_taken_out_where_they_are_names(text: str, told: str) -> None:
-    people = Unnamed({"Ana": "NOBODY", "Jo Fisher": "NOBODY"})
+    people = Unnamed(dict.fromkeys(("Ana", "Jo Fisher", "Tamsin Vex"), "NOBODY"))
     assert people.taken_out_of(text).replace("Fishing", "NOBODY") == told
 
 
@@ -410,6 +411,12 @@ def test_a_restriction_holds_for_what_is_drawn_from_what_it_is_about(
             )
     with pytest.raises(InputError, match="means nothing for a setting"):
         daybook_setting(daybook)
+
+
+def test_a_restriction_that_restricts_nothing_is_refused(daybook: Daybook) -> None:
+    add_item(daybook, "plates", {}, ADA, address="P")
+    with pytest.raises(InputError, match="restricts nothing"):
+        restrict(daybook, "P", because="her garden")
 
 
 def daybook_setting(daybook: Daybook) -> None:

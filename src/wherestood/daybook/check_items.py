@@ -106,7 +106,13 @@ def check_item(
 
 
 def _refuse_restricting_nothing(item: Restriction) -> None:
-    """Refuse a restriction of what has no place, and from which none is drawn."""
+    """Refuse a restriction of what has no place, or that says nothing of it."""
+    if item.precision is None and item.covered is None:
+        raise InputError(
+            "A restriction that says neither how closely a place may be published nor "
+            "that a picture is covered restricts nothing.",
+            'Say it, as in --precision "1 km" or --covered yes.',
+        )
     kind = ITEMS[item.about_table]
     if "plate_id" not in kind.__table__.c and item.about_table not in _RESTRICTED:
         raise InputError(

@@ -22,6 +22,8 @@ NOBODY = "somebody who is not named"
 _Told = TypeVar("_Told")
 #: A shorter part of a name in small letters is as well a word: fisher, mason, mill.
 _SHORTEST_SMALL = 7  # letters
+#: A name of no more letters is no part that a withdrawal looks for.
+_LONGEST_SHORT = 3
 
 
 class Unnamed:
@@ -50,6 +52,8 @@ class Unnamed:
             forms = OtherForms(parts_of_names("informants", {"name": name}))
             if forms.words:
                 self._parts.append((forms, instead))
+            if surname := _short_surname(name):
+                self._whole += [_Short(s, instead) for s in (surname, surname.upper())]
         # Most texts name none of them: these are told apart at once.
         self._any = Needles(people)
         self._short = [one for one in self._whole if isinstance(one, _Short)]
@@ -111,6 +115,13 @@ class _Short:
     def taken_out_of(self, text: str) -> str:
         """Return a text without the name."""
         return self._pattern.sub(lambda _: self._instead, text)
+
+
+def _short_surname(name: str) -> str:
+    """Return a last name of two or three letters, which may stand alone: Vex, Ng."""
+    words = re.findall(r"[^\W\d_]+", name)
+    short = len(words) > 1 and 2 <= len(words[-1]) <= _LONGEST_SHORT
+    return words[-1] if short and words[-1][0].isupper() else ""
 
 
 def _needles(name: str, instead: str) -> Needles:
