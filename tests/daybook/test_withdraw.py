@@ -263,6 +263,24 @@ def test_a_file_that_came_in_under_a_withdrawn_one_s_name_is_not_deleted(
     assert daybook.path("originals/a.tif").read_text() == "another"
 
 
+def test_what_is_made_in_out_while_another_reads_on_is_not_deleted(
+    with_files: tuple[Daybook, dict[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    daybook, ids = with_files
+    with monkeypatch.context() as busy:
+        busy.setattr("wherestood.daybook.scrub._overwritten", lambda _: False)
+        daybook.path("out/before.txt").write_text("it quotes what was said")
+        assert not withdraw(daybook, Scan, ids["originals/a.tif"], person="A").finished
+        assert not daybook.path("out/before.txt").exists()
+        daybook.path("out/after.txt").write_text("made since")
+        with Daybook.open(daybook.folder) as again:
+            assert not again.finished
+    with Daybook.open(daybook.folder) as again:
+        assert again.finished
+    assert daybook.path("out/after.txt").exists()
+    assert not (daybook.folder / PENDING).exists()
+
+
 def test_who_opens_it_while_something_is_withdrawn_takes_nothing_for_undone(
     with_files: tuple[Daybook, dict[str, str]], monkeypatch: pytest.MonkeyPatch
 ) -> None:

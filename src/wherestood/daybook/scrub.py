@@ -9,7 +9,7 @@ import sqlite3
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, select, text
@@ -38,10 +38,13 @@ class Pending:
         The act; if the journal does not know it, nothing was withdrawn.
     files : tuple of str
         Files to delete, relative to the folder.
+    emptied : bool
+        Whether ``out`` was emptied since: what others make there meanwhile stays.
     """
 
     act: str
     files: tuple[str, ...]
+    emptied: bool = False
 
 
 def note_pending(folder: Path, pending: Pending) -> None:
@@ -72,12 +75,22 @@ def finish(folder: Path, engine: Engine) -> bool:
         return True
     try:
         done = _deleted(folder, engine)
-        if done:
+        acts = {one.act for one in done}
+        if not all(one.emptied for one in done):
             _empty(folder / OUT)
+            with _alone(engine):
+                _write(
+                    folder,
+                    [
+                        replace(one, emptied=one.emptied or one.act in acts)
+                        for one in _noted(folder)
+                    ],
+                )
+        if done:
             if not _overwritten(engine):
                 return False
             with _alone(engine):
-                _write(folder, [one for one in _noted(folder) if one not in done])
+                _write(folder, [one for one in _noted(folder) if one.act not in acts])
     except (OSError, DBAPIError, sqlite3.Error):
         return False  # work goes on; whoever opens the daybook is told
     return True
@@ -145,10 +158,13 @@ def _noted(folder: Path) -> list[Pending]:
     try:
         told = json.loads((folder / PENDING).read_text(encoding="utf-8"))
         records = told if isinstance(told, list) else [told]
-        return [Pending(one["act"], tuple(one["files"])) for one in records]
+        return [
+            Pending(one["act"], tuple(one["files"]), bool(one.get("emptied")))
+            for one in records
+        ]
     except FileNotFoundError:
         return []
-    except (OSError, ValueError, TypeError, KeyError):
+    except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return [Pending("", ())]
 
 
