@@ -541,6 +541,24 @@ def test_copies_of_the_database_in_the_folder_are_named(told: Daybook) -> None:
     assert done.beside == copies
 
 
+@pytest.mark.parametrize(
+    "new_daybook",
+    [pytest.param("postgresql", marks=pytest.mark.outside_program("postgresql"))],
+    indirect=True,
+)
+def test_a_withdrawal_waits_for_no_idle_reader_of_a_server(
+    told: Daybook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever forgot a window would stop all others."""
+    monkeypatch.setattr("wherestood.daybook.scrub._PATIENCE_MS", 50)
+    with told.engine.connect() as idle:
+        idle.execute(select(Plate.key)).all()
+        assert not withdraw(told, Informant, informant(told), person="Ada").finished
+        assert (told.folder / PENDING).exists()
+    assert scrub.finish(told.folder, told.engine)
+    assert not (told.folder / PENDING).exists()
+
+
 def test_a_note_of_a_withdrawal_that_cannot_be_read_locks_nobody_out(
     tmp_path: Path,
 ) -> None:
