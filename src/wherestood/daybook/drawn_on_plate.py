@@ -75,9 +75,7 @@ def told_of_drawn(mapped: MappedShape, mapping: Mapping) -> ToldOfDrawn:
         for reason, count in mapped.flagged.items()
     ]
     if mapped.geometry is None:
-        return ToldOfDrawn(
-            None, None, ("Nothing of it lies on the ground.", *sentences)
-        )
+        return ToldOfDrawn(None, None, ("Nothing of it can be placed.", *sentences))
     said = f"{distance_in_words(mapped.nearest_m)} off"
     if mapped.farthest_m > 1.02 * mapped.nearest_m:
         said = (

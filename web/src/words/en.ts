@@ -1062,6 +1062,7 @@ export const words = {
       outline: "Press round it on the ground; press twice, or Enter, to close it.",
     },
     asking: "Looking where it lies.",
+    asIfThere: "As if it stood at the likeliest place",
     name: "Its name",
     what: "What it is",
     whatLike: "fence, shore, post",
@@ -1080,6 +1081,8 @@ export const words = {
   },
   visit: {
     intro: "For standing on the spot again.",
+    showMap: "Show the map",
+    showPlate: "Show the plate",
     empty:
       "Once there is an answer, the field sheet stands here: where to stand, which way to look, which lens to take.",
     sheet: "Field sheet",

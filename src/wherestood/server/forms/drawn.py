@@ -24,6 +24,9 @@ class DrawnGiven(BaseModel):
     name: str = Field("", max_length=300)
     what: str = Field("", max_length=300)
     keep: bool = False
+    place: int = Field(
+        0, ge=0, description="As if the camera stood at this place; over all if 0."
+    )
 
     def on_plate(self) -> Point | LineString | Polygon:
         """Return it as a shape.

@@ -83,6 +83,7 @@ def drawn(
         )
     ground, _ = ground_of(desk, book, plate_id)
     mapping = mapping_of_fix(fix.answer, ground.terrain, model=ground.model)
+    mapping = mapping.at_place(given.place)
     mapped = map_shape(mapping, given.on_plate(), np.random.default_rng(_SEED))
     told = told_of_drawn(mapped, mapping)
     kept = None

@@ -20,6 +20,8 @@ class Drawing {
   what = $state("");
   kept = $state("");
   withMap = $state(false);
+  /** Whether it is placed as if the camera stood at the likeliest place. */
+  asIfThere = $state(false);
   onPlate = $state.raw<Schemas["OnPlate"] | null>(null);
   #of: string | null = null;
 
@@ -67,6 +69,14 @@ class Drawing {
     if (answer) this.done = { shape, points: draft, told: answer };
   }
 
+  /** Look anew where it lies, as if the camera stood elsewhere. */
+  async again(): Promise<void> {
+    if (!this.done) return;
+    const { shape, points } = this.done;
+    const answer = await this.#ask(shape, points, false);
+    if (answer) this.done = { shape, points, told: answer };
+  }
+
   /** Keep it as a feature, named as typed. */
   async keep(): Promise<void> {
     if (!this.done) return;
@@ -96,7 +106,14 @@ class Drawing {
     const id = plate.id;
     if (!id) return undefined;
     this.asking = true;
-    const body = { shape, points_px, keep, name: this.name.trim(), what: this.what.trim() };
+    const body = {
+      shape,
+      points_px,
+      keep,
+      name: this.name.trim(),
+      what: this.what.trim(),
+      place: this.asIfThere ? 1 : 0,
+    };
     const ask = (): Promise<Schemas["DrawnTold"]> =>
       told(api.POST("/api/plates/{plate_id}/drawn", { params: { path: { plate_id: id } }, body }));
     const answer = await (keep ? daybook.act(ask) : daybook.try(ask));
