@@ -7,6 +7,9 @@ import io
 import json
 import re
 import shutil
+import socket
+import subprocess
+import sys
 import zipfile
 from pathlib import Path
 from types import ModuleType
@@ -21,6 +24,7 @@ from wherestood.daybook.change_items import add_item, set_aside
 from wherestood.daybook.handover import write_bag
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.originals.fixity import verify
+from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.report_issues import issues, keep_issue
 from wherestood.daybook.report_made import report_of_plates
 from wherestood.daybook.tables import Fix, Plate
@@ -240,6 +244,21 @@ def test_an_issue_is_numbered_frozen_and_never_overwritten(
     changed.chmod(0o644)
     changed.write_bytes(b"other")
     assert [one.trouble for one in verify(book)] == ["changed"]
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_what_a_killed_issue_left_is_cleared_by_the_next(book: Daybook) -> None:
+    half = book.folder / "reports" / "report-1"
+    half.mkdir(parents=True)
+    (half / "report.html").write_text("half of it")
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    mark = f".issuing-{ended.pid}@{safe_name(socket.gethostname())}@"
+    (half / mark).touch()
+    facts = report_of_plates(book, ["VW 14"])
+    issued = keep_issue(book, facts, ("html",), "Ada")
+    assert issued.number == 1
+    assert verify(book) == []
 
 
 @pytest.mark.usefixtures("quick_pictures")

@@ -20,8 +20,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.book import Daybook
-from wherestood.daybook.files_held import REPORT_KEY, REPORTS
+from wherestood.daybook.files_held import REPORT_KEY, REPORTS, files_named
 from wherestood.daybook.forced import force_tree
+from wherestood.daybook.originals.passing import (
+    left_by_the_dead,
+    mark_of_this_process,
+)
 from wherestood.daybook.tables import Setting
 from wherestood.daybook.trouble import told_plainly
 from wherestood.daybook.withdraw import Withdrawn, withdraw
@@ -34,6 +38,9 @@ __all__ = [
     "Issue", "errata_of", "issue_of", "issues", "keep_issue", "note_erratum",
     "note_recipient", "withdraw_issue",
 ]  # fmt: skip
+
+#: Begins the name of a file that stands in the folder of an issue until its row does.
+_MARK = ".issuing-"
 
 
 @dataclass(frozen=True)
@@ -136,8 +143,12 @@ def keep_issue(
     """
     with book.reading() as session:
         last = max((one.number for one in issues(session)), default=0)
+        named = files_named(session)
     with told_plainly(book.folder):
+        _clear_half_made(book, named)
         number, folder = _reserved(book.folder / REPORTS, last + 1)
+        mark = folder / f"{_MARK}{mark_of_this_process()}"
+        mark.touch()
     try:
         progress.stage(f"writing issue {number}")
         report = tell_report(replace(facts, issue=number))
@@ -161,7 +172,9 @@ def keep_issue(
             row = Setting(key=f"{REPORT_KEY}{number}", value=value)
             session.add(row)
             session.flush()
-            return _issue(row)
+            kept = _issue(row)
+        mark.unlink()
+        return kept
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
@@ -255,6 +268,18 @@ def _issue(row: Setting) -> Issue:
         tuple(told["files"]), tuple(told["received"]), tuple(told["errata"]),
         row.withdrawn or "",
     )  # fmt: skip
+
+
+def _clear_half_made(book: Daybook, named: Collection[str]) -> None:
+    """Take away what processes left that were killed while they issued a report."""
+    for mark in (book.folder / REPORTS).glob(f"*/{_MARK}*"):
+        if not left_by_the_dead(mark, mark.name.removeprefix(_MARK)):
+            continue
+        home = f"{mark.parent.relative_to(book.folder).as_posix()}/"
+        if any(file.startswith(home) for file in named):
+            mark.unlink()  # its row was written, and all of it is there
+        else:
+            shutil.rmtree(mark.parent, ignore_errors=True)
 
 
 def _reserved(folder: Path, number: int) -> tuple[int, Path]:
