@@ -14,7 +14,12 @@ from numpy.typing import NDArray
 from wherestood.evidence.profile import SHIFT_CELLS, Profiles
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.groups import groups_of, without
-from wherestood.fix.posterior import UNSURE_SHARE, Posterior, smoothed_log_density
+from wherestood.fix.posterior import (
+    UNSURE_SHARE,
+    Posterior,
+    doubted,
+    smoothed_log_density,
+)
 from wherestood.fix.problem import Problem
 from wherestood.fix.ridges import weigh_ridges
 from wherestood.progress import Progress
@@ -201,11 +206,14 @@ class KeptGround:
         density = whole.log_density.copy()
         if reach_m > 0.0 and not alone.all():
             density[~alone] = smoothed_log_density(whole.take(~alone), reach_m)
-        weight = density + whole.log_area + np.log(number)
-        top = float(weight.max())
-        share = np.exp(weight - top)
-        total = float(share.sum())
-        return Weighing(whole, number, share / total, top + float(np.log(total)))
+        before = whole.log_area + np.log(number)
+        log_total = float(np.logaddexp.reduce(density + before))
+        log_mass = density + before - log_total
+        flatter_share = unsure_share(changed)
+        if flatter_share is not None:
+            free = 0.0 if whole.free is None else whole.free
+            log_mass = doubted(density - free, free + before, flatter_share)
+        return Weighing(whole, number, np.exp(log_mass), log_total)
 
 
 def keep_ground(problem: Problem, posterior: Posterior) -> KeptGround:

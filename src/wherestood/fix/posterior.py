@@ -16,6 +16,7 @@ from wherestood.fix.cells import LIGHT, Cells
 __all__ = [
     "Place",
     "Posterior",
+    "doubted",
     "find_places",
     "posterior_of",
     "region",
@@ -146,14 +147,14 @@ def posterior_of(
     density = density[within]
     if unsure_share is not None:
         free = np.zeros(within.size) if cells.free is None else cells.free[within]
-        log_mass = _doubted(density - free, free + log_area, unsure_share)
+        log_mass = doubted(density - free, free + log_area, unsure_share)
     else:
         log_mass = _log_shares(density + log_area)
     order = np.argsort(log_area - log_mass, kind="stable")
     return Posterior(cells.take(within[order]), np.exp(log_mass[order]), ring)
 
 
-def _doubted(told: Array, log_before: Array, flatter_share: float) -> Array:
+def doubted(told: Array, log_before: Array, flatter_share: float) -> Array:
     """Return log probabilities in which what the picture tells is doubted.
 
     Parameters
