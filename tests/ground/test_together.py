@@ -88,6 +88,20 @@ def test_marks_without_noise_give_things_their_places(exact: Any) -> None:
     assert answer.wrong.max() < 0.05
 
 
+def test_what_leaves_more_over_than_chance_is_not_sound(exact: Any) -> None:
+    """At rest or not: marks of one plate that call things by each other's names."""
+    count = len(exact.things)
+    crossed = [
+        replace(one, thing=(one.thing + 1) % count) if one.plate == 1 else one
+        for one in exact.links
+    ]
+    values = np.concatenate((exact.truth.ravel(), exact.places_m.ravel()))
+    for links, sound in ((exact.links, True), (crossed, False)):
+        problem = Problem(exact.plates, exact.things, links, (), (), None, 0.0)
+        answer = problem.answer(values, np.ones(len(links)), 1, settled=True)
+        assert answer.sound is sound
+
+
 def test_taking_things_out_is_solving_the_whole(exact: Any) -> None:
     problem = Problem(exact.plates, exact.things, exact.links, (), (), None, 0.0)
     values = np.concatenate((exact.truth.ravel() * 1.0001, exact.places_m.ravel()))

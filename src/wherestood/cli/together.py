@@ -19,6 +19,7 @@ from wherestood.cli.book import (
 )
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, stages, warn
+from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -79,6 +80,15 @@ def together(
             book, plates, one_lens=one_lens, one_habit=one_habit, walk_m=walk,
             progress=shown,
         )  # fmt: skip
+    if not solved.answer.sound:
+        raise InputError(
+            f"The {len(solved.answer.plates)} plates were not brought together: what "
+            "they show and their own fixes leave far more over than chance does "
+            f"({solved.answer.left_over:.0f} where {solved.answer.freedom:.0f} is "
+            "usual), so that no region of it could be believed.",
+            "Solve fewer at a time, those first that show most of the same things, and "
+            "look at each plate's own fix.",
+        )
     form = _form(solved)
     if out is not None:
         write_text_atomically(out, json_text.dumps(form, indent=1) + "\n")

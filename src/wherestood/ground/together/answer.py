@@ -11,11 +11,17 @@ from wherestood.fix.camera_draws import CameraDraws
 from wherestood.ground.together.plate_prior import PlatePrior, as_draws
 from wherestood.ground.together.told import Link, Thing
 
-__all__ = ["PlateTogether", "ThingTogether", "Together", "area90_m2"]
+__all__ = [
+    "USUALLY_WRONG", "PlateTogether", "ThingTogether", "Together", "area90_m2",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 #: 90% point of a plane's normal scatter, chi-square of 2 degrees of freedom.
 _HELD = -2.0 * np.log(0.1)
+#: One mark in so many is of another thing: common practice.
+USUALLY_WRONG = 0.03
+#: Farther from what chance leaves over than this, in standard errors, is no chance.
+_CHANCE_SDS = 6.0
 
 
 def area90_m2(covariance_m2: Array) -> float:
@@ -131,6 +137,9 @@ class Together:
         Of the solver.
     settled : bool
         Whether it came to rest.
+    left_over, freedom : float
+        What marks that fit and the plates' own fixes leave over, squared, in their
+        standard errors, and what chance leaves of it in the mean.
     """
 
     plates: tuple[PlateTogether, ...]
@@ -140,3 +149,19 @@ class Together:
     wrong: Array
     rounds: int
     settled: bool
+    left_over: float
+    freedom: float
+
+    @property
+    def sound(self) -> bool:
+        """Say whether it leaves over no more than chance does.
+
+        Plates that folded into one another rest as well as others do; but their marks
+        do not fit, or only by cameras that no fix believes.
+        """
+        most = self.freedom + _CHANCE_SDS * np.sqrt(2.0 * max(self.freedom, 1.0))
+        share, count = USUALLY_WRONG, max(len(self.links), 1)
+        wrong = share + _CHANCE_SDS * np.sqrt(share * (1.0 - share) / count)
+        return bool(
+            self.settled and self.left_over <= most and self.wrong.mean() <= wrong
+        )

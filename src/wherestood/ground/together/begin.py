@@ -12,18 +12,20 @@ from wherestood.ground.together.plate_prior import PlatePrior
 from wherestood.ground.together.projected import seen_at
 from wherestood.ground.together.told import Link, Thing
 
-__all__ = ["beginnings"]
+__all__ = ["MOST_WALKED", "NEAREST_M", "beginnings", "first_places"]
 
 Array = NDArray[np.float64]
-#: Nearer than this nothing is taken for a thing shared [m].
-_NEAREST_M = 5.0
+#: Nearer than this to a camera that shows it no thing begins [m].
+_BEGINS_M = 5.0
+#: And nearer than this none ever comes: a thing inside a camera fits whatever it shows.
+NEAREST_M = 2.0
 #: Distances that are tried along a ray [m].
 _TRIED_M = np.geomspace(8.0, 20_000.0, 160)
 
 
 #: A plate's own doubt is walked along so many standard errors either way, for no more
 #: plates than this.
-_WALKED_SDS, _MOST_WALKED = 1.2, 4
+_WALKED_SDS, MOST_WALKED = 1.2, 4
 
 
 def beginnings(
@@ -49,7 +51,7 @@ def beginnings(
     their strips each, all else following the station as each plate's covariance says.
     """
     free = any(thing.place_m is None for thing in things)
-    walked = free and len(plates) <= _MOST_WALKED
+    walked = free and len(plates) <= MOST_WALKED
     ways = (-_WALKED_SDS, 0.0, _WALKED_SDS) if walked else (0.0,)
     strips = [_strip(plate) for plate in plates]
     tried = []
@@ -60,7 +62,7 @@ def beginnings(
                 for plate, step, strip in zip(plates, steps, strips, strict=True)
             ]
         )
-        places, cost = _first_places(plates, values, things, links, curvature_per_m)
+        places, cost = first_places(plates, values, things, links, curvature_per_m)
         tried.append((cost + 0.5 * sum(step**2 for step in steps), values, places))
     tried.sort(key=lambda one: one[0])
     return [(values, places) for _, values, places in tried[:most]]
@@ -72,14 +74,32 @@ def _strip(plate: PlatePrior) -> Array:
     return np.asarray(plate.covariance[:, :2] @ axes[:, -1] / np.sqrt(spread[-1]))
 
 
-def _first_places(
+def first_places(
     plates: Sequence[PlatePrior],
     values: Array,
     things: Sequence[Thing],
     links: Sequence[Link],
     curvature_per_m: float,
+    within_sds: float | None = None,
 ) -> tuple[Array, float]:
     """Return a first place of each thing: where its rays pass one another closest.
+
+    Parameters
+    ----------
+    plates, things, links, curvature_per_m
+        As of `wherestood.ground.together.solve.solve_together`.
+    values : (plates, 13) float64 array
+        Where the plates' unknowns stand.
+    within_sds : float, optional
+        How far off marks may be, in their standard errors; as far as the plates' own
+        doubt puts them unless told.
+
+    Returns
+    -------
+    places : (things, 3) float64 array
+        [m]
+    cost : float
+        How badly rays meet, all things together; no unit.
 
     Notes
     -----
@@ -101,7 +121,9 @@ def _first_places(
         cost = np.zeros(len(tried))
         for link in seen:
             p = link.plate
-            cost += _far_off(plates[p], values[p], link, tried, curvature_per_m)
+            cost += _far_off(
+                plates[p], values[p], link, tried, curvature_per_m, within_sds
+            )
         places[number] = tried[int(np.argmin(cost))]
         whole += float(cost.min())
     return places, whole
@@ -120,7 +142,12 @@ def _along(plate: PlatePrior, own: Array, link: Link, curvature_per_m: float) ->
 
 
 def _far_off(
-    plate: PlatePrior, own: Array, link: Link, places: Array, curvature_per_m: float
+    plate: PlatePrior,
+    own: Array,
+    link: Link,
+    places: Array,
+    curvature_per_m: float,
+    within_sds: float | None,
 ) -> Array:
     x, y = seen_at(plate.cameras(own[None]), places[None], curvature_per_m)
     d = np.hypot(places[:, 0] - own[0], places[:, 1] - own[1])
@@ -128,7 +155,9 @@ def _far_off(
     across = np.sqrt(np.linalg.eigvalsh(plate.covariance[:2, :2])[0])
     turned = plate.covariance[3, 3] + plate.covariance[4, 4]
     doubt = link.sd_px**2 + c**2 * (turned + (across / np.maximum(d, 1.0)) ** 2)
+    if within_sds is not None:
+        doubt = np.full(len(places), (within_sds * link.sd_px) ** 2)
     off = (x[0] - link.x_px) ** 2 + (y[0] - link.y_px) ** 2
     # No thing stands in a camera.
-    cost = np.log1p(off / doubt) + np.where(d < _NEAREST_M, 50.0, 0.0)
+    cost = np.log1p(off / doubt) + np.where(d < _BEGINS_M, 50.0, 0.0)
     return np.where(np.isfinite(off), cost, 50.0)

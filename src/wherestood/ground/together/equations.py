@@ -59,6 +59,16 @@ class Equations:
         """Return N's diagonal."""
         return np.asarray(self.normal.diagonal())
 
+    def of_things(self) -> Array:
+        """Return each thing's own step, all else held fast: (things, 3) array."""
+        g = self.gradient[self.firsts :].reshape(-1, 3, 1)
+        return np.asarray(-np.linalg.solve(self.stiffness_of_things(), g)[..., 0])
+
+    def stiffness_of_things(self) -> Array:
+        """Return V's blocks: (things, 3, 3) array."""
+        firsts, N = self.firsts, self.normal
+        return _blocks(N[firsts:, firsts:], (N.shape[0] - firsts) // 3)
+
     def reduced(self, damping: float = 0.0) -> Reduced:
         """Take the things out, each unknown held by a share of its own stiffness."""
         firsts, N = self.firsts, self.normal

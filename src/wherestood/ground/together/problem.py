@@ -9,24 +9,30 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg, sparse
 
-from wherestood.ground.together.answer import PlateTogether, ThingTogether, Together
-from wherestood.ground.together.begin import beginnings
+from wherestood.ground.together.answer import (
+    USUALLY_WRONG,
+    PlateTogether,
+    ThingTogether,
+    Together,
+)
+from wherestood.ground.together.begin import NEAREST_M, beginnings
 from wherestood.ground.together.equations import SMALL, Equations
 from wherestood.ground.together.plate_prior import UNKNOWNS, PlatePrior
 from wherestood.ground.together.projected import project_things, seen_at
 from wherestood.ground.together.told import GroundHeights, Habit, Link, Outing, Thing
 
-__all__ = ["Problem"]
+__all__ = ["UNHEARD", "Problem"]
 
 Array = NDArray[np.float64]
 _COUNT = len(UNKNOWNS)
 #: A thing that nobody placed lies about the plates, so widely [m].
 _ABOUT_M = (10_000.0, 10_000.0, 500.0)
-#: One mark in so many is of another thing: common practice. Such a one is off by so
-#: many standard errors.
-_WRONG_SHARE, _WRONG_SDS = 0.03, 30.0
+#: A mark of another thing is off by so many standard errors.
+_WRONG_SDS = 30.0
 #: What lies behind a camera is so far off, in standard errors, whichever way it turns.
 _BEHIND = 1e3
+#: A mark that counts less than this moves nothing, wherever its thing lies.
+UNHEARD = 1e-6
 _SLOPE_STEP_M = 2.0
 _BEGINNINGS = 3
 
@@ -61,7 +67,7 @@ class Problem:
         ]
         self._marked = np.array([[one.x_px, one.y_px] for one in links])
         self._sd_px = np.array([one.sd_px for one in links])
-        self._thing_of = np.array([one.thing for one in links], dtype=int)
+        self.thing_of = np.array([one.thing for one in links], dtype=int)
         self._standing = np.array(
             [
                 i for i, one in enumerate(things)
@@ -136,29 +142,38 @@ class Problem:
             )
         return found
 
-    def _parts(self, values: Array) -> tuple[Array, Array]:
+    def parts(self, values: Array) -> tuple[Array, Array]:
         """Return plates' and things' unknowns."""
         plates = values[: _COUNT * len(self.plates)].reshape(-1, _COUNT)
         return plates, values[self.firsts :].reshape(-1, 3)
 
     def off_px(self, values: Array) -> Array:
-        """Return each mark less where its thing shows; NaN for behind [px]."""
-        plates, things = self._parts(values)
+        """Return each mark less where its thing shows [px].
+
+        NaN where the thing lies behind the camera, or inside it.
+        """
+        plates, things = self.parts(values)
         off = np.empty((len(self.links), 2))
         for number, mine in enumerate(self._of_plate):
             if mine.size:
                 cameras = self.plates[number].cameras(plates[number][None])
-                places = things[self._thing_of[mine]][None]
+                places = things[self.thing_of[mine]][None]
                 x, y = seen_at(cameras, places, self.curvature_per_m)
                 off[mine] = self._marked[mine] - np.column_stack((x[0], y[0]))
+                apart = np.hypot(*(places[0, :, :2] - plates[number, :2]).T)
+                off[mine[apart < NEAREST_M]] = np.nan
         return off
+
+    def squares(self, values: Array) -> Array:
+        """Return how far each mark is off, squared, in its own standard errors."""
+        size = ((self.off_px(values) / self._sd_px[:, None]) ** 2).sum(axis=1)
+        return np.asarray(np.where(np.isfinite(size), size, _BEHIND**2))
 
     def _odds(self, values: Array) -> tuple[Array, Array]:
         """Return log odds of each mark being of its thing, and of another."""
-        size = ((self.off_px(values) / self._sd_px[:, None]) ** 2).sum(axis=1)
-        size = np.where(np.isfinite(size), size, _BEHIND**2)
-        right = np.log1p(-_WRONG_SHARE) - 0.5 * size
-        other = np.log(_WRONG_SHARE / _WRONG_SDS**2) - 0.5 * size / _WRONG_SDS**2
+        size = self.squares(values)
+        right = np.log1p(-USUALLY_WRONG) - 0.5 * size
+        other = np.log(USUALLY_WRONG / _WRONG_SDS**2) - 0.5 * size / _WRONG_SDS**2
         return right, other
 
     def wrong(self, values: Array) -> Array:
@@ -181,20 +196,25 @@ class Problem:
         if within_sds is None:
             wrong = self.wrong(values)
             return np.asarray((1.0 - wrong) + wrong / _WRONG_SDS**2)
-        size = ((self.off_px(values) / self._sd_px[:, None]) ** 2).sum(axis=1)
-        size = np.where(np.isfinite(size), size, _BEHIND**2)
+        size = self.squares(values)
         return np.asarray(1.0 / (1.0 + size / within_sds**2))
 
     def unlikely(self, values: Array) -> float:
         """Return twice the log odds against some values, wrong marks allowed for."""
-        told = self._told(values)
-        return float((told**2).sum() - 2.0 * np.logaddexp(*self._odds(values)).sum())
+        return float(
+            self.told_squares(values) - 2.0 * np.logaddexp(*self._odds(values)).sum()
+        )
 
     def cost(self, values: Array, heard: Array) -> float:
         """Return the sum of squares, each mark counted as it is heard."""
         off = self.off_px(values) * self._weight(heard)[:, None]
-        off = np.where(np.isfinite(off), off, _BEHIND)
-        return float((off**2).sum() + (self._told(values) ** 2).sum())
+        behind = np.where(heard > UNHEARD, _BEHIND, 0.0)[:, None]
+        off = np.where(np.isfinite(off), off, behind)
+        return float((off**2).sum()) + self.told_squares(values)
+
+    def told_squares(self, values: Array) -> float:
+        """Return how far values are from what is believed without marks, squared."""
+        return float((self._told(values) ** 2).sum())
 
     def _weight(self, heard: Array) -> Array:
         return np.asarray(np.sqrt(heard) / self._sd_px)
@@ -210,7 +230,7 @@ class Problem:
         standing = self._standing
         if self.ground is None or not standing.size:
             return np.empty(0), np.empty((0, 3))
-        place = self._parts(values)[1][standing]
+        place = self.parts(values)[1][standing]
         h = _SLOPE_STEP_M
         east = place[:, :1] + np.array([0.0, h, -h, 0.0, 0.0])
         north = place[:, 1:2] + np.array([0.0, 0.0, 0.0, h, -h])
@@ -247,7 +267,7 @@ class Problem:
         return Equations(sparse.csr_array(jacobian @ self.spread), whole, self.firsts)
 
     def _of_marks(self, values: Array, heard: Array) -> tuple[sparse.csr_array, Array]:
-        plates, things = self._parts(values)
+        plates, things = self.parts(values)
         weight = self._weight(heard)
         rows, columns, data = [], [], []
         residual = np.zeros((len(self.links), 2))
@@ -255,10 +275,13 @@ class Problem:
             if not mine.size:
                 continue
             at, by_plate, by_thing = project_things(
-                self.plates[number], plates[number], things[self._thing_of[mine]],
+                self.plates[number], plates[number], things[self.thing_of[mine]],
                 self.curvature_per_m,
             )  # fmt: skip
-            there: NDArray[np.bool_] = np.asarray(np.isfinite(at).all(axis=1))
+            apart = np.hypot(*(things[self.thing_of[mine], :2] - plates[number, :2]).T)
+            there: NDArray[np.bool_] = np.asarray(
+                np.isfinite(at).all(axis=1) & (apart >= NEAREST_M)
+            )
             scale = np.where(there, weight[mine], 0.0)[:, None, None]
             off = (at - self._marked[mine]) * weight[mine, None]
             residual[mine] = np.where(there[:, None], off, 0.0)
@@ -266,7 +289,7 @@ class Problem:
             own = np.broadcast_to(
                 _COUNT * number + np.arange(_COUNT), (mine.size, _COUNT)
             )
-            last = self.firsts + 3 * self._thing_of[mine][:, None] + np.arange(3)
+            last = self.firsts + 3 * self.thing_of[mine][:, None] + np.arange(3)
             column = np.repeat(np.hstack((own, last)), 2, axis=0)
             rows.append(row)
             columns.append(column.ravel())
@@ -285,7 +308,7 @@ class Problem:
         scaled, of_things = self.equations(values, heard).reduced().covariance()
         spread = self.spread[: self.firsts, : self.firsts]
         whole = np.asarray(spread @ (spread @ scaled).T)
-        plates, things = self._parts(values)
+        plates, things = self.parts(values)
         return Together(
             tuple(
                 PlateTogether(
@@ -302,8 +325,17 @@ class Problem:
                 for i, thing in enumerate(self.things)
             ),
             tuple(self.links), self.off_px(values), self.wrong(values), rounds,
-            settled,
+            settled, *self._left_over(values),
         )  # fmt: skip
+
+    def _left_over(self, values: Array) -> tuple[float, float]:
+        """Return what is left over, squared, and what chance leaves in the mean."""
+        right = 1.0 - self.wrong(values)
+        told = self._told(values)
+        # What is believed of things that nobody placed leaves next to nothing over.
+        free = 3 * sum(one.place_m is None for one in self.things)
+        left = float((right * self.squares(values)).sum() + (told**2).sum())
+        return left, float(2.0 * right.sum() + len(told) - free - self.size)
 
 
 def _inverse_root(covariance: Array) -> Array:

@@ -18,6 +18,9 @@ from scipy import linalg
 
 from wherestood.errors import InputError
 from wherestood.ground.together.answer import Together
+from wherestood.ground.together.astray import held_back
+from wherestood.ground.together.begin import MOST_WALKED
+from wherestood.ground.together.draw_near import draw_near
 from wherestood.ground.together.plate_prior import UNKNOWNS, PlatePrior
 from wherestood.ground.together.problem import Problem
 from wherestood.ground.together.told import GroundHeights, Habit, Link, Outing, Thing
@@ -80,18 +83,23 @@ def solve_together(
     problem = Problem(plates, things, links, habits, outings, ground, curvature_per_m)
     progress.stage("solving plates together")
     # Marks are all believed until the plates have come near one another; then those
-    # far off are heard less and less.
-    everything = np.ones(len(links))
-    near = [
-        _come_to_rest(problem, values, everything, progress)
-        for values in problem.begin()
-    ]
+    # far off are heard less and less. Many plates are drawn near by steps of their own.
+    counts = np.ones(len(links))
+    many = len(plates) > MOST_WALKED
+    rounds = 0
+    near = []
+    for values in problem.begin():
+        heard = counts
+        if many:
+            values, counts, rounds = draw_near(problem, values, progress)
+            heard = counts * problem.heard(values, _HEARD_WITHIN_SDS[1])
+        near.append(_come_to_rest(problem, values, heard, progress))
     best = min(near, key=lambda one: one.cost)
-    rounds = sum(one.rounds for one in near)
-    for within_sds in _HEARD_WITHIN_SDS:
+    rounds += sum(one.rounds for one in near)
+    for within_sds in _HEARD_WITHIN_SDS[1 if many else 0 :]:
         for _ in range(_MOST_HEARINGS):
             before = best
-            heard = problem.heard(best.values, within_sds)
+            heard = counts * problem.heard(best.values, within_sds)
             best = _come_to_rest(problem, best.values, heard, progress)
             rounds += best.rounds
             if float(np.abs(heard - before.heard).max()) < _HEARD_ALIKE:
@@ -125,13 +133,13 @@ def _come_to_rest(
             except linalg.LinAlgError:
                 damping *= 10.0
                 continue
-            step = problem.spread @ scaled
-            if problem.cost(values + step, heard) <= cost:
+            after = held_back(problem, values, values + problem.spread @ scaled)
+            if problem.cost(after, heard) <= cost:
                 break
             damping *= 10.0
         else:
             break  # no step helps any more
-        values = values + step
+        values = after
         damping = max(damping / 10.0, 1e-9)
         settled = float(np.abs(scaled * np.sqrt(equations.diagonal)).max()) < _REST
     return _Rested(values, heard, problem.unlikely(values), rounds, settled)
