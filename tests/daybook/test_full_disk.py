@@ -114,10 +114,11 @@ def test_a_withdrawal_without_room_to_overwrite_is_finished_later(
     small_disk: Path, tmp_path: Path
 ) -> None:
     with Daybook.create(small_disk / "ours") as ours:
+        take_register(ours, tmp_path / "register.csv")
+        # Rows that follow it would be sealed anew, for which there is no room either.
         with ours.writing("Ada") as session:
             told = Informant(name=SECRET, said=f"by the {SECRET}, below the ford")
             session.add(told)
-        take_register(ours, tmp_path / "register.csv")
         filler = fill(small_disk)
         done = withdraw(ours, Informant, told.id, person="Ada", everywhere=True)
         assert not done.finished
