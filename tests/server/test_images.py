@@ -197,3 +197,36 @@ def test_scan_said_to_be_a_negative_has_other_addresses(
     assert changed.headers["etag"] != kept.headers["etag"]
     tag = {"if-none-match": small.headers["etag"]}
     assert client.get(f"/api/scans/{scan_id}/thumbnail", headers=tag).content
+
+
+def test_covered_picture_comes_only_to_who_asks_to_see_it(
+    client: httpx.Client, scan_id: str, plate_id: str
+) -> None:
+    cover = {
+        "about_table": "plates", "about_id": plate_id, "plate_id": plate_id,
+        "covered": True, "because": "a burial ground",
+    }  # fmt: skip
+    assert client.post("/api/items/restrictions", json=cover).status_code == 200
+    piece = f"/iiif/3/{scan_id}/full/40,/0/default.png"
+    for address in (piece, f"/iiif/3/{scan_id}/info.json"):
+        assert client.get(address).status_code == 403
+        assert client.get(address, params={"uncover": True}).status_code == 200
+    version = client.get(f"/api/plates/{plate_id}").json()["look"]["version"]
+    shown = client.get(piece, params={"uncover": True, "v": version})
+    assert shown.headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize(
+    ("asked", "canonical"),
+    [
+        ("full/^max/0/gray.jpg", "full/^max/0/default.jpg"),
+        ("0,0,640,480/640,/0/default.jpg", "full/max/0/default.jpg"),
+        ("full/320,/0/color.jpg", "full/320,240/0/color.jpg"),
+    ],
+)
+def test_canonical_address_is_as_the_standard_writes_it(
+    image: Any, asked: str, canonical: str
+) -> None:
+    # Image API 3.0, section 4.7; the scan is grey.
+    link = image(asked).headers["link"]
+    assert f'/{canonical}>;rel="canonical"' in link

@@ -56,10 +56,12 @@ class OpenPlate {
   lines = $derived<Run[]>(this.skyline?.runs ?? []);
   /** Why the picture is covered until a person asks to see it; null where it is not. */
   cover = $derived.by<string | null>(() => {
-    if (!this.id || this.uncovered.has(this.id)) return null;
-    const found = this.whole?.restrictions.find((one) => stands(one) && one.covered);
-    return found ? (found.because ?? "") : null;
+    if (!this.id || this.uncovered.has(this.id) || !this.#covering) return null;
+    return this.#covering.because ?? "";
   });
+  #covering = $derived(this.whole?.restrictions.find((one) => stands(one) && one.covered) ?? null);
+  /** Whether the server gives its picture only to who asks to see it. */
+  uncover = $derived(this.#covering !== null);
   /** Whose the skyline is: a machine's until somebody mends it. */
   linesBy = $derived<"traced" | "person">(this.skyline?.by_hand === false ? "traced" : "person");
   ridges = $derived<Ridge[]>(this.skyline?.ridges ?? []);

@@ -22,11 +22,12 @@ export function mirrored(address: string, width_px: number): string {
   );
 }
 
-/** Make the layer of a scan from its info.json. */
+/** Make the layer of a scan from its info.json; `uncover` asks for a covered one. */
 export function scanLayer(
   info: ImageInformationResponse,
   shown: Shown,
   version: string,
+  uncover = false,
 ): TileLayer<IIIF> {
   const options = new IIIFInfo(info).getTileSourceOptions();
   if (!options) throw new Error("The scan's description could not be read.");
@@ -36,6 +37,7 @@ export function scanLayer(
   if (version) query.set("v", version);
   if (shown.channel) query.set("channel", shown.channel);
   if (shown.local) query.set("local", "true");
+  if (uncover) query.set("uncover", "true");
   const asked = query.size ? `?${query}` : "";
   const key = `${shown.flipped}${asked}`;
   const width_px = Number(info.width ?? 0);

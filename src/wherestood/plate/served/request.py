@@ -59,8 +59,16 @@ class Piece:
     quality: str
     format: str
 
-    def canonical(self, width_px: int, height_px: int) -> str:
-        """Return the request in its canonical form (section 4.8)."""
+    def canonical(self, width_px: int, height_px: int, *, grey: bool = False) -> str:
+        """Return the request in its canonical form (section 4.7).
+
+        Parameters
+        ----------
+        width_px, height_px : int
+            Size of the image [px].
+        grey : bool
+            Whether the image is grey: what it shows by itself is `default`.
+        """
         whole = (self.left, self.top, self.width, self.height) == (
             0, 0, width_px, height_px,
         )  # fmt: skip
@@ -68,11 +76,15 @@ class Piece:
             "full" if whole else f"{self.left},{self.top},{self.width},{self.height}"
         )
         scaled = (self.across, self.down)
-        size = "max" if scaled == (self.width, self.height) else "{},{}".format(*scaled)
-        if self.across > self.width or self.down > self.height:
+        larger = self.across > self.width or self.down > self.height
+        most = _largest(self.width, self.height, upwards=larger)
+        size = "max" if scaled == most else "{},{}".format(*scaled)
+        if larger:
             size = f"^{size}"
         turned = f"{'!' if self.mirrored else ''}{self.turned_deg:g}"
-        return f"{region}/{size}/{turned}/{self.quality}.{self.format}"
+        as_it_is = self.quality == ("gray" if grey else "color")
+        quality = "default" if as_it_is else self.quality
+        return f"{region}/{size}/{turned}/{quality}.{self.format}"
 
 
 def read_request(

@@ -55,10 +55,14 @@ def base(request: Request, scan_id: str) -> Response:
     response_class=Response,
 )
 def information(
-    request: Request, desk: DeskNeeded, book: Book, scan_id: str
+    request: Request,
+    desk: DeskNeeded,
+    book: Book,
+    scan_id: str,
+    uncover: bool = False,
 ) -> Response:
-    """Describe a scan as the IIIF Image API asks."""
-    scan, negative = _scan(desk, book, scan_id)
+    """Describe a scan as the IIIF Image API asks; a covered one only if uncovered."""
+    scan, negative, _ = _scan(desk, book, scan_id, uncover=uncover)
     copy = desk.scans.tiled(book, scan, negative=negative)
     return tell_image(request, copy, _address(request, scan_id))
 
@@ -97,28 +101,36 @@ def piece(
     channel: Literal["red", "green", "blue"] | None = None,
     local: bool = False,
     v: Annotated[str, Query(max_length=64)] = "",
+    uncover: bool = False,
 ) -> Response:
     """Serve a piece of a scan, by the IIIF Image API 3.0, level 2.
 
     ``channel`` and ``local`` (contrast evened from place to place) are for viewing;
     ``v`` is the version that the plate tells, by which a browser keeps it for good.
+    What is covered is served to who asks to uncover it, and no browser keeps it.
     """
-    scan, negative = _scan(desk, book, scan_id)
+    scan, negative, covered = _scan(desk, book, scan_id, uncover=uncover)
     copy = desk.scans.tiled(book, scan, negative=negative)
     asked = read_request(
         region, size, rotation, quality, form, copy.width_px, copy.height_px
     )
-    shown = Shown(version_of(scan, negative=negative), _address(request, scan_id), v)
+    shown = Shown(
+        version_of(scan, negative=negative), _address(request, scan_id), v, covered
+    )
     return give_piece(request, desk, copy, asked, Viewing(channel, local), shown)
 
 
 @dataclass(frozen=True)
 class Shown:
-    """Hold what names a picture: its version, its address, the version asked for."""
+    """Hold what names a picture: its version, its address, the version asked for.
+
+    A covered one is kept by no browser.
+    """
 
     version: str
     address: str
     asked: str = ""
+    covered: bool = False
 
 
 def give_piece(
@@ -130,13 +142,15 @@ def give_piece(
     shown: Shown,
 ) -> Response:
     """Serve a piece of a tiled copy; for good where its version was asked for."""
-    canonical = asked.canonical(copy.width_px, copy.height_px)
+    grey = copy.bands < 3
+    canonical = asked.canonical(copy.width_px, copy.height_px, grey=grey)
     key = (shown.version, canonical, str(viewing.channel), str(viewing.local))
     tag = '"' + hashlib.sha256("\n".join(key).encode()).hexdigest()[:32] + '"'
     address = f"{shown.address}/{canonical}"
+    keeping = _FOR_GOOD if shown.asked == shown.version else _ASK_AGAIN
     headers = {
         "ETag": tag,
-        "Cache-Control": _FOR_GOOD if shown.asked == shown.version else _ASK_AGAIN,
+        "Cache-Control": "no-store" if shown.covered else keeping,
         "Link": f'{_PROFILE}, <{address}>;rel="canonical"',
         **_SHARED,
     }
@@ -189,14 +203,19 @@ def _has(request: Request, tag: str) -> bool:
 _SHARED = {"Access-Control-Allow-Origin": "*"}
 
 
-def _scan(desk: Desk, book: Daybook, scan_id: str) -> tuple[Scan, bool]:
-    """Return a scan, and whether it is shown as a negative's positive."""
+def _scan(
+    desk: Desk, book: Daybook, scan_id: str, *, uncover: bool
+) -> tuple[Scan, bool, bool]:
+    """Return a scan, whether it is shown as a positive, and whether it is covered."""
     with book.reading() as session:
         scan: Scan = item_of(session, "scans", scan_id)
         plate = _plate(session, scan)
+        covered = restricted(session, scan).covered
+    if covered and not uncover:
+        raise CoveredError("This picture is covered.", "Ask to see it.")
     if scan.negative is not None:
-        return scan, scan.negative
-    return scan, desk.scans.plate(book, plate, scan).negative
+        return scan, scan.negative, covered
+    return scan, desk.scans.plate(book, plate, scan).negative, covered
 
 
 def _plate(session: Session, scan: Scan) -> PlateRow:
