@@ -1,14 +1,35 @@
-/** @file Two tabs at once, and a task that outlives a reload and is stopped. */
+/** @file Two tabs at once, and a task that outlives a reload, is stopped, or breaks off. */
 import assert from "node:assert/strict";
+import { readdirSync, readFileSync } from "node:fs";
 
 import type { Page } from "playwright-core";
 
 import { mouse, write } from "../hands.ts";
 import { clickPlate, goTo, plateShown, type Flow } from "../way.ts";
 
+/** End the processes that the program, which began this one, does its tasks in. */
+function endWorkers(): number {
+  const pids = readdirSync("/proc").filter((name) => /^\d+$/.test(name));
+  const workers = pids.filter((pid) => {
+    try {
+      const [, parent] = /\) \S (\d+)/.exec(readFileSync(`/proc/${pid}/stat`, "utf8")) ?? [];
+      const command = readFileSync(`/proc/${pid}/cmdline`, "utf8");
+      return Number(parent) === process.ppid && command.includes("wherestood.server.jobs.worker");
+    } catch {
+      return false; // it ended meanwhile
+    }
+  });
+  for (const pid of workers) process.kill(Number(pid), "SIGKILL");
+  return workers.length;
+}
+
 export const together: Flow = async (way) => {
   const { page, context } = way;
   const hands = mouse(page);
+  let streams = 0;
+  context.on("request", (request) => {
+    if (request.url().endsWith("/api/events") && request.frame().page() !== page) streams++;
+  });
   await plateShown(page);
 
   // What is lettered in one tab stands in the other, and is undone from there.
@@ -60,5 +81,22 @@ export const together: Flow = async (way) => {
   await stop.last().click();
   await stop.first().waitFor({ state: "detached" });
   await page.getByRole("button", { name: "Find where the camera stood" }).waitFor();
+
+  // A task whose process is ended from outside says so in both tabs, and is begun again.
+  await page.getByRole("button", { name: "Find where the camera stood" }).click();
+  await page.waitForFunction(async () => {
+    const jobs = (await (await fetch("/api/jobs")).json()) as { state: string; stage: string }[];
+    return jobs.some(({ state, stage }) => state === "running" && stage !== "");
+  });
+  assert.ok(endWorkers() > 0, "no process of the program does its tasks");
+  const broke = /broke off. Nothing was changed by it/;
+  await Promise.all([page, second].map((tab) => tab.getByText(broke).waitFor()));
+  await page.getByRole("button", { name: "Try again" }).click();
+  await stop.first().waitFor();
+  await page.getByText(broke).waitFor({ state: "detached" });
+  await stop.last().click();
+  await stop.first().waitFor({ state: "detached" });
+
+  assert.equal(streams, 0, "the second tab opens no stream of events of its own");
   await second.close();
 };

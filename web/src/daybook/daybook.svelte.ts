@@ -4,6 +4,7 @@ import { SvelteMap } from "svelte/reactivity";
 import { api, Gone, Refused, told, writes, type Schemas, type Trouble } from "../api/client";
 import { words } from "../words/en";
 import type { Units } from "../words/units";
+import { SharedEvents } from "./events";
 
 export type Job = Schemas["Job"];
 type Listener = (changed: Schemas["Changed"] | null) => void;
@@ -47,8 +48,13 @@ class Daybook {
   #diaries = 0;
   /** How many writes of this window the history knows of. */
   #historyOf = 0;
-  #events: EventSource | null = null;
+  #events: SharedEvents | null = null;
   #listeners = new Set<Listener>();
+  /** What saves something that waits to be saved. */
+  #unsaved = new Set<() => Promise<unknown> | undefined>();
+  #turns: Promise<unknown> = Promise.resolve();
+  /** How often something was taken back or brought again by this window. */
+  takenBack = 0;
   #waiters = new Map<string, (job: Job) => void>();
 
   /** In which lengths are told and typed. */
@@ -94,19 +100,18 @@ class Daybook {
   }
 
   #listen(): void {
-    if (this.locked) return;
-    this.#events?.close();
-    const events = new EventSource("/api/events");
-    this.#events = events;
-    events.addEventListener("open", () => {
-      void this.#catchUp();
-      if (this.gone) void this.#back();
+    if (this.locked || this.#events) return;
+    this.#events = new SharedEvents((heard) => {
+      if (heard.event === "job") this.#job(heard.data as Job);
+      else if (heard.event === "changed") this.#changed(heard.data as Schemas["Changed"]);
+      else if (heard.event === "lost") this.#lost();
+      else {
+        void this.#catchUp();
+        if (this.gone) void this.#back();
+      }
     });
-    events.addEventListener("job", (event) => this.#job(JSON.parse(event.data) as Job));
-    events.addEventListener("changed", (event) => {
-      this.#changed(JSON.parse(event.data) as Schemas["Changed"]);
-    });
-    events.addEventListener("error", () => this.#lost());
+    // Another window may hold the stream, and its beginning is over.
+    void this.#catchUp();
   }
 
   #changed(changed: Schemas["Changed"]): void {
@@ -133,7 +138,8 @@ class Daybook {
   async #back(): Promise<void> {
     this.gone = false;
     await this.reload();
-    if (this.#events?.readyState === EventSource.CLOSED) this.#listen();
+    if (this.#events) this.#events.mend();
+    else this.#listen();
     for (const listener of this.#listeners) listener(null);
   }
 
@@ -146,6 +152,7 @@ class Daybook {
       const over = !UNFINISHED.has(job.state);
       const known = this.jobs.get(job.id);
       if (over && ((known && UNFINISHED.has(known.state)) || followed.has(job.id))) this.#job(job);
+      else if (!over) this.jobs.set(job.id, job);
       else if (BROKEN.has(job.state) && !left.has(job.id)) this.jobs.set(job.id, job);
     }
     this.#noteFollowed();
@@ -234,6 +241,23 @@ class Daybook {
   }
 
   /**
+   * Have something saved before anything is taken back: a nudge waits a while for the next.
+   *
+   * Returns what ends it.
+   */
+  beforeUndo(save: () => Promise<unknown> | undefined): () => void {
+    this.#unsaved.add(save);
+    return () => this.#unsaved.delete(save);
+  }
+
+  /** Do one thing after another, what is taken back among them: none sees half of another. */
+  inTurn<T>(act: () => Promise<T>): Promise<T> {
+    const mine = this.#turns.then(act);
+    this.#turns = mine.catch(() => undefined);
+    return mine;
+  }
+
+  /**
    * Have the history as it is after all that was done in this window.
    *
    * What was done elsewhere meanwhile does not count: who presses has not seen it.
@@ -245,6 +269,11 @@ class Daybook {
 
   /** Take back what the button names, whatever was done elsewhere meanwhile. */
   async undo(): Promise<void> {
+    await Promise.all([...this.#unsaved].map((save) => save()));
+    await this.inTurn(() => this.#undo());
+  }
+
+  async #undo(): Promise<void> {
     await this.#ownHistory();
     const act = this.history?.undo_act;
     if (!act) return;
@@ -253,6 +282,11 @@ class Daybook {
   }
 
   async redo(): Promise<void> {
+    await Promise.all([...this.#unsaved].map((save) => save()));
+    await this.inTurn(() => this.#redo());
+  }
+
+  async #redo(): Promise<void> {
     await this.#ownHistory();
     const act = this.history?.redo_act;
     if (!act) return;
@@ -264,6 +298,7 @@ class Daybook {
     done: Schemas["TakenBackTold"] | undefined,
     inWords: (what: string) => string,
   ): Promise<void> {
+    this.takenBack++;
     if (done) this.say(inWords(done.sentences.join(" ")));
     await this.#reloadHistory().catch(() => undefined);
   }

@@ -164,12 +164,14 @@ class OldPlan {
     if (!sheet || !place) return;
     this.onSheet = null;
     this.onGround = null;
-    const used = new Set(this.pins.map(({ name }) => name));
-    let number = this.pins.length + 1;
-    while (used.has(String(number))) number++;
-    const pin: Pin = { name: String(number), x_px: sheet[0], y_px: sheet[1], ...place };
-    await this.save([...this.pins, pin], words.plans.why.put);
-    this.chosen = pin.name;
+    await this.save((pins) => {
+      const used = new Set(pins.map(({ name }) => name));
+      let number = pins.length + 1;
+      while (used.has(String(number))) number++;
+      const pin: Pin = { name: String(number), x_px: sheet[0], y_px: sheet[1], ...place };
+      this.chosen = pin.name;
+      return [...pins, pin];
+    }, words.plans.why.put);
   }
 
   async moveOnSheet(name: string, at: Point): Promise<void> {
@@ -183,29 +185,48 @@ class OldPlan {
   }
 
   async #change(name: string, to: Partial<Pin>): Promise<void> {
-    const pins = this.pins.map((pin) => (pin.name === name ? { ...pin, ...to } : pin));
-    await this.save(pins, words.plans.why.moved);
+    await this.save(
+      (pins) => pins.map((pin) => (pin.name === name ? { ...pin, ...to } : pin)),
+      words.plans.why.moved,
+    );
   }
 
   async takeAway(name: string): Promise<void> {
     if (this.chosen === name) this.chosen = null;
-    await this.save(
-      this.pins.filter((pin) => pin.name !== name),
-      words.plans.why.taken,
-    );
+    await this.save((pins) => pins.filter((pin) => pin.name !== name), words.plans.why.taken);
   }
 
   async chooseFit(fit: FitKind): Promise<void> {
     this.fit = fit;
-    await this.save(this.pins, words.plans.why.fit);
+    await this.save((pins) => pins, words.plans.why.fit);
   }
 
   async mirror(mirrored: boolean): Promise<void> {
-    await this.save(this.pins, words.plans.why.fit, mirrored);
+    await this.save((pins) => pins, words.plans.why.fit, mirrored);
   }
 
-  /** Keep pins; while they do not hold the plan yet they are kept as they are. */
-  async save(pins: Pin[], why: string, mirrored?: boolean): Promise<void> {
+  /** The last save, done when it is kept. */
+  saved: Promise<void> = Promise.resolve();
+  #pinsOf = 0;
+
+  /**
+   * Change the pins and keep them; while they do not hold the plan yet, as they are.
+   *
+   * One change after another, and none while something is taken back: each begins from
+   * the pins that are there then.
+   */
+  save(change: (pins: Pin[]) => Pin[], why: string, mirrored?: boolean): Promise<void> {
+    const id = this.id;
+    this.saved = daybook.inTurn(async () => {
+      if (id !== this.id) return;
+      if (this.#pinsOf !== daybook.takenBack) await mapLayers.load(true);
+      this.#pinsOf = daybook.takenBack;
+      await this.#save(change(this.pins), why, mirrored);
+    });
+    return this.saved;
+  }
+
+  async #save(pins: Pin[], why: string, mirrored?: boolean): Promise<void> {
     const { id, plan } = this;
     if (!id || !plan) return;
     this.busy = true;
