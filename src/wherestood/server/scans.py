@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+import time
 from collections import OrderedDict
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -24,6 +25,7 @@ from wherestood.plate.served.tiled_copy import (
     make_tiled_copy,
     open_tiled_copy,
 )
+from wherestood.server.kept_within import keep_within, note_used
 from wherestood.server.troubles import NotThereError
 
 __all__ = [
@@ -39,6 +41,14 @@ __all__ = [
 
 TILES, THUMBNAILS = "tiles", "thumbnails"
 MOST_PIECES_BYTES = 96 * 1024**2
+#: Tiled copies of scans take no more than this; a colour scan of 400 megapixels is some
+#: 1.6 GB. Those looked at longest ago go first, and are made again when wanted.
+MOST_TILES_BYTES = 20 * 10**9
+MOST_THUMBNAILS_BYTES = 2 * 10**9
+#: Small pictures are made in these sizes alone, or each asked for would be kept.
+THUMBNAILS_PX = (160, 320, 640, 1024)
+#: A copy that is looked at is noted as used no oftener than this [s].
+NOTED_S = 600.0
 
 
 def scan_file(book: Daybook, scan: Scan) -> Path:
@@ -81,6 +91,7 @@ class Scans:
     _pieces_bytes: int = 0
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _making: dict[str, threading.Lock] = field(default_factory=dict)
+    _used: dict[Path, float] = field(default_factory=dict)
 
     def forget(self) -> None:
         """Let go of all."""
@@ -114,7 +125,20 @@ class Scans:
                 make_tiled_copy(
                     scan_file(book, scan), path, negative=negative, page=scan.page or 0
                 )
+                keep_within(path.parent, MOST_TILES_BYTES, {path, *self._in_use()})
+            self._use(path)
             return open_tiled_copy(path)
+
+    def _use(self, path: Path) -> None:
+        now = time.monotonic()
+        if now - self._used.get(path, -NOTED_S) >= NOTED_S:
+            self._used[path] = now
+            note_used(path)
+
+    def _in_use(self) -> set[Path]:
+        """Return the copies that were looked at a little while ago."""
+        now = time.monotonic()
+        return {path for path, at in self._used.items() if now - at < 2.0 * NOTED_S}
 
     def tiled_sheet(self, drawn: Path) -> TiledCopy:
         """Return the tiled copy of a plan's sheet that was drawn."""
@@ -174,7 +198,13 @@ def shown_negative(book: Daybook, scan: Scan) -> bool:
 
 
 def thumbnail(book: Daybook, scan: Scan, longest_px: int, *, negative: bool) -> bytes:
-    """Return a small picture of a scan, kept on disk once made."""
+    """Return a small picture of a scan, kept on disk once made.
+
+    Its longer side is the least of `THUMBNAILS_PX` that is no less than asked for.
+    """
+    longest_px = next(
+        (px for px in THUMBNAILS_PX if px >= longest_px), THUMBNAILS_PX[-1]
+    )
     name = f"{_shown(scan, negative=negative)}-{longest_px}.webp"
     path = book.folder / OUT / THUMBNAILS / name
     if path.is_file():
@@ -222,7 +252,8 @@ def _small(file: Path, page: int, longest_px: int) -> pyvips.Image:
 
 
 def sweep_tiles(book: Daybook) -> None:
-    """Take away what a copy that was broken off left behind."""
+    """Take away what a copy that was broken off left behind, and what is too much."""
+    keep_within(book.folder / OUT / THUMBNAILS, MOST_THUMBNAILS_BYTES)
     for half_made in (book.folder / OUT / TILES).glob(".*.tif"):
         with suppress(OSError):
             half_made.unlink()
