@@ -33,7 +33,13 @@ from wherestood.fix.result import (
     Verdict,
 )
 from wherestood.fix.settings import LocateSettings
-from wherestood.notebook import PAGE_WIDTH, Picture, making_now, settings_for
+from wherestood.notebook import (
+    PAGE_WIDTH,
+    LocatedPlate,
+    Picture,
+    making_now,
+    settings_for,
+)
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline, TracedRidge, write_skyline_csv
 from wherestood.progress import SILENT, Progress
@@ -143,6 +149,10 @@ class LocatedPanorama:
             comparison_figure(self.answer.fixes[plate - 1], self.inputs[plate - 1])
         )
 
+    def one(self, number: int) -> LocatedPlate:
+        """Return the answer as one plate sees it, from 0 on in the order given."""
+        return LocatedPlate(self.answer.fixes[number], self.inputs[number])
+
     def joined(self) -> JoinedPicture:
         """Return the plates joined in one cylindrical picture."""
         return join_plates([one.plate for one in self.inputs], self.cameras)
@@ -213,6 +223,7 @@ def locate_panorama(
     *,
     within: Area | str | Path,
     ties: Sequence[TieMark] | None = None,
+    names: Sequence[str] | None = None,
     each_own_lens: bool = False,
     settings: LocateSettings | None = None,
     proposed: Sequence[Proposed] = (),
@@ -233,8 +244,10 @@ def locate_panorama(
     within : Area, str or Path
         Ground searched: an area, or anything ``read_area`` reads.
     ties : sequence of TieMark, optional
-        Things seen on two plates, named by their scans; looked for by machine where
-        left out.
+        Things seen on two plates, named as the plates are; looked for by machine
+        where left out.
+    names : sequence of str, optional
+        What the plates are called, each otherwise; as their scans where left out.
     each_own_lens : bool
         Whether the plates were exposed through different lenses.
     settings, proposed, progress, changed
@@ -258,7 +271,7 @@ def locate_panorama(
         )
     area = within if isinstance(within, Area) else read_area(within)
     full = settings_for(plates[0], land, settings, changed)
-    names = _names(plates)
+    called = list(names) if names is not None else _names(plates)
     checked = [
         _checked(plate, land, one) for plate, one in zip(plates, evidence, strict=True)
     ]
@@ -266,10 +279,12 @@ def locate_panorama(
     require_something(_all_of(checked))
     for one, _ in checked:
         full = told_by_camera(full, one.camera, changed)
-    used = tuple(ties) if ties is not None else machine_ties(plates, progress or SILENT)
+    if ties is None:
+        ties = machine_ties(plates, progress or SILENT, called)
+    used = tuple(ties)
     asked: list[PanoramaPlate] = []
     inputs = []
-    for name, plate, (one, complaints) in zip(names, plates, checked, strict=True):
+    for name, plate, (one, complaints) in zip(called, plates, checked, strict=True):
         skyline = joined_skyline(one.skylines)
         asked.append(PanoramaPlate(name, plate, skyline, one))
         shown = skyline if skyline is not None else without_skyline(plate)
@@ -283,6 +298,7 @@ def locate_panorama(
                 ridges=one.ridge_lines,
                 evidence=one,
                 complaints=complaints,
+                called=name if names is not None else "",
             )
         )
     lens = not each_own_lens
@@ -316,9 +332,16 @@ def _search(
 
 
 def machine_ties(
-    plates: Sequence[Plate], progress: Progress = SILENT
+    plates: Sequence[Plate],
+    progress: Progress = SILENT,
+    names: Sequence[str] | None = None,
 ) -> tuple[TieMark, ...]:
     """Look for things that show on two plates.
+
+    Parameters
+    ----------
+    plates, progress, names
+        As `locate_panorama` takes them.
 
     Returns
     -------
@@ -327,10 +350,10 @@ def machine_ties(
     """
     from wherestood.plate.matching import MATCH_TRUST, find_matches
 
-    names = _names(plates)
+    called = names if names is not None else _names(plates)
     found = []
     for match in find_matches(plates, progress):
-        pair = names[match.first], names[match.second]
+        pair = called[match.first], called[match.second]
         for number, (at, there) in enumerate(
             zip(match.first_px.tolist(), match.second_px.tolist(), strict=True), start=1
         ):

@@ -22,7 +22,14 @@ from wherestood.cli.screen import say, say_json, say_page, say_written, stages, 
 from wherestood.record.words import plain_words
 
 if TYPE_CHECKING:
-    from wherestood.daybook.ask_fix import PreparedFix
+    from collections.abc import Sequence
+
+    from wherestood.daybook.ask_fix import PreparedFix, Wish
+    from wherestood.daybook.kept_fix import Reopened
+    from wherestood.daybook.tables import Fix
+    from wherestood.notebook import LocatedPlate
+    from wherestood.panorama import LocatedPanorama
+    from wherestood.progress import Progress
 
 __all__ = ["again", "fix"]
 
@@ -72,6 +79,16 @@ def fix(
             "may be repeated.",
         ),
     ] = None,
+    panorama: Annotated[
+        bool,
+        typer.Option(
+            "--panorama", help="With the other plates of its panorama, as one."
+        ),
+    ] = False,
+    each_own_lens: Annotated[
+        bool,
+        typer.Option("--each-own-lens", help="Those need not share a lens."),
+    ] = False,
     refraction: Refraction = 0.13,
     horizon_radius: FarthestKm = 30.0,
     seed: Annotated[
@@ -99,6 +116,9 @@ def fix(
         horizon_radius_m=1000.0 * horizon_radius,
         seed=seed,
     )
+    if panorama:
+        _fix_panorama(plate, wish, who, why, daybook, each_own_lens, as_json=json)
+        return
     with open_daybook(daybook) as book:
         with stages() as shown:
             asked = prepare_fix(book, plate, wish, shown)
@@ -123,6 +143,45 @@ def fix(
     )
 
 
+def _fix_panorama(
+    plate: str,
+    wish: Wish,
+    person: str,
+    why: str,
+    daybook: Path | None,
+    each_own_lens: bool,
+    *,
+    as_json: bool,
+) -> None:
+    """Find where the plates of a panorama were taken, and keep an answer of each."""
+    from wherestood import panorama
+    from wherestood.daybook.ask_panorama import prepare_panorama, with_matches
+    from wherestood.daybook.keep_panorama import keep_panorama
+    from wherestood.record.panorama_words import panorama_words
+
+    with open_daybook(daybook) as book, stages() as shown:
+        asked = prepare_panorama(book, plate, wish, shown, each_own_lens=each_own_lens)
+        if not asked.matched:
+            scans = [one.opened for one in asked.plates]
+            found = panorama.machine_ties(scans, shown, asked.names)
+            asked = with_matches(book, asked, found, person, why)
+        answer = panorama.locate_panorama(**asked.given(), progress=shown)
+        kept = keep_panorama(book, asked, answer, person, why, progress=shown)
+    for note in asked.notes:
+        warn(f"Note: {note}")
+    for complaint in answer.complaints:
+        warn(f"Warning: {complaint.problem} {complaint.remedy}")
+    if as_json:
+        say_json({"fixes": [one.key for one in kept], **answer.published()})
+        return
+    say_page(panorama_words(answer.answer, answer.inputs))
+    say_written([file for one in kept for file in one.files])
+    named = ", ".join(
+        f"{one.key} of {name}" for one, name in zip(kept, asked.names, strict=True)
+    )
+    say(f"Kept as {named}.")
+
+
 def _say_notes(asked: PreparedFix) -> None:
     for note in asked.notes:
         warn(f"Note: {note}")
@@ -134,6 +193,26 @@ def _say_notes(asked: PreparedFix) -> None:
         warn(f"Warning: {complaint.problem} {complaint.remedy}")
 
 
+def _located_together(
+    kept: Fix, told: Sequence[Reopened], progress: Progress
+) -> LocatedPanorama:
+    """Search the plates of a panorama once more, as they were searched."""
+    from wherestood import panorama
+    from wherestood.daybook.keep_panorama import ties_of
+
+    question = (kept.question or {})["panorama"]
+    own = told[question["number"]].given()
+    del own["plate"]
+    return panorama.locate_panorama(
+        plates=[one.plate for one in told],
+        **{**own, "evidence": [one.evidence for one in told]},
+        ties=ties_of(kept),
+        names=question["names"],
+        each_own_lens=question["each_own_lens"],
+        progress=progress,
+    )
+
+
 def again(
     fix: Annotated[str, typer.Argument(metavar="KEY", help="The fix, as in fix-3.")],
     daybook: DaybookFolder = None,
@@ -142,17 +221,26 @@ def again(
     """Make a fix again from what the daybook kept, and compare the two."""
     from wherestood import notebook
     from wherestood.daybook.files_now import files_now
+    from wherestood.daybook.keep_panorama import fixes_together
     from wherestood.daybook.kept_fix import reopened
     from wherestood.daybook.keys import find
     from wherestood.daybook.tables import Fix
 
+    answer: LocatedPlate | LocatedPanorama
     with open_daybook(daybook) as book:
         with book.reading() as session:
             kept = find(session, Fix, fix)
-            moved = files_now(session, kept)
+            together = fixes_together(session, kept) or [kept]
+            moved = [files_now(session, one) for one in together]
         with stages() as shown:
-            told = reopened(book.folder, kept, shown, moved=moved)
-            answer = notebook.locate(**told.given(), progress=shown)
+            told = [
+                reopened(book.folder, one, shown, moved=now)
+                for one, now in zip(together, moved, strict=True)
+            ]
+            if len(told) > 1:
+                answer = _located_together(kept, told, shown)
+            else:
+                answer = notebook.locate(**told[0].given(), progress=shown)
     station = answer.published()["station"]
     _, _, apart_m = _WGS84.inv(
         kept.lon_deg, kept.lat_deg, station["lon"], station["lat"]

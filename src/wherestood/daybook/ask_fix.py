@@ -40,6 +40,7 @@ __all__ = [
     "KeptAnswer",
     "PreparedFix",
     "Wish",
+    "checked_told",
     "folder_of_fix",
     "ground_searched",
     "keep_answer",
@@ -190,7 +191,7 @@ def prepare_fix(
         refraction=settings.refraction,
         progress=progress,
     )
-    checked = _checked(read.told, opened, land)
+    checked = checked_told(read.told, opened, land)
     evidence, note = with_traced_lines(
         opened,
         checked.evidence,
@@ -240,7 +241,7 @@ def ground_searched(plate: Plate, within: str | None = None) -> Area:
     return area
 
 
-def _checked(told: ToldEvidence, opened: Scanned, land: Terrain) -> Checked:
+def checked_told(told: ToldEvidence, opened: Scanned, land: Terrain) -> Checked:
     """Read what the plate's items tell, and say what is wrong with it."""
     if told.is_empty:
         return Checked(Evidence(), ())

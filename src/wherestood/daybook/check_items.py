@@ -23,6 +23,7 @@ from wherestood.daybook.tables import (
     Scan,
     TerrainLayer,
 )
+from wherestood.daybook.ties_kept import refuse_unread_tie
 from wherestood.daybook.typed_lists import AS_TYPED, is_held
 from wherestood.daybook.within import is_whole, lies_within
 from wherestood.errors import InputError
@@ -124,11 +125,14 @@ def _refuse_restricting_nothing(item: Restriction) -> None:
 
 
 def _refuse_unread(item: Item) -> None:
-    """Refuse what tells of the time and cannot be read; what was there stays."""
-    if not isinstance(item, Evidence) or item.kind not in OF_TIME:
+    """Refuse what tells of the time or ties plates unreadably; what was stays."""
+    if not isinstance(item, Evidence) or item.kind not in (*OF_TIME, "tie"):
         return
     moved = inspect(item).attrs
     if moved.content.history.has_changes() or moved.kind.history.has_changes():
+        if item.kind == "tie":
+            refuse_unread_tie(item, name_of(item))
+            return
         from wherestood.dating.seen_on_plate import read_seen
 
         name = name_of(item)

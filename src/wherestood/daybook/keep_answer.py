@@ -26,7 +26,15 @@ from wherestood.record.atomic import write_text_atomically
 from wherestood.record.inputs import FixInputs, Making
 from wherestood.record.screen_form import screen_form
 
-__all__ = ["SCREEN", "KeptAnswer", "Located", "folder_of_fix", "keep_answer"]
+__all__ = [
+    "SCREEN",
+    "KeptAnswer",
+    "Located",
+    "asked_of",
+    "folder_of_fix",
+    "keep_answer",
+    "keep_traced",
+]
 
 #: What the screens show of an answer, beside its pictures.
 SCREEN = "screen.json"
@@ -108,18 +116,11 @@ def keep_answer(
         Told of each step.
     """
     inputs = located.inputs
-    asked = Asked(
-        read.scan.file,
-        tuple(named_within(daybook.folder, path) for path in read.terrain),
-        inputs.area.centre,
-        RING_REACH * inputs.area.radius_m + inputs.settings.horizon_radius_m,
-        read.scan.scan_ppi,
-        dict(more or {}),
-    )
+    asked = asked_of(daybook, read, inputs, more)
     progress.stage("writing the answer down")
     made = daybook.clock().astimezone(UTC).replace(microsecond=0).isoformat()
     with daybook.writing(person, why) as session:
-        traced = _traced(session, read, inputs)
+        traced = keep_traced(session, read, inputs)
         kept = keep_fix(
             session,
             daybook.folder,
@@ -142,7 +143,26 @@ def keep_answer(
     return KeptAnswer(fix_id, key, files, *line)
 
 
-def _traced(session: Session, read: PlateRead, inputs: FixInputs) -> Evidence | None:
+def asked_of(
+    daybook: Daybook,
+    read: PlateRead,
+    inputs: FixInputs,
+    more: Mapping[str, Any] | None = None,
+) -> Asked:
+    """Return how plate and ground were opened for a fix."""
+    return Asked(
+        read.scan.file,
+        tuple(named_within(daybook.folder, path) for path in read.terrain),
+        inputs.area.centre,
+        RING_REACH * inputs.area.radius_m + inputs.settings.horizon_radius_m,
+        read.scan.scan_ppi,
+        dict(more or {}),
+    )
+
+
+def keep_traced(
+    session: Session, read: PlateRead, inputs: FixInputs
+) -> Evidence | None:
     """Keep the skyline that was traced for the search, where the plate has none."""
     if "skyline" in read.told.document or not inputs.has_skyline:
         return None

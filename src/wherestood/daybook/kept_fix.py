@@ -37,7 +37,7 @@ from wherestood.record.plain import plain
 from wherestood.terrain.model import Terrain
 from wherestood.terrain.read import open_terrain
 
-__all__ = ["Reopened", "keep_fix", "reopened"]
+__all__ = ["Reopened", "Together", "keep_fix", "reopened"]
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,22 @@ class Reopened:
         return given | {name: getattr(self.settings, name) for name in USED}
 
 
+@dataclass(frozen=True)
+class Together:
+    """Hold what a fix has in common with those of the other plates of its panorama.
+
+    Attributes
+    ----------
+    form : dict
+        What the plates tell of one another, as it is published.
+    question : dict
+        How to ask for all of them again.
+    """
+
+    form: dict[str, Any]
+    question: dict[str, Any]
+
+
 def keep_fix(
     session: Session,
     folder: Path,
@@ -86,6 +102,7 @@ def keep_fix(
     items: Sequence[Item] = (),
     words: str = "",
     after_journal: int = 0,
+    together: Together | None = None,
 ) -> Fix:
     """Add a fix, and a row for each file and item it was made from.
 
@@ -107,6 +124,8 @@ def keep_fix(
         The page of words.
     after_journal : int
         Number of the journal's last row when the items were read.
+    together : Together, optional
+        What it has in common with the other plates of its panorama.
 
     Returns
     -------
@@ -128,6 +147,9 @@ def keep_fix(
         "area": form["inputs"]["ground_searched"],
         "scan": form["inputs"]["scan"],
     }
+    if together is not None:
+        form["panorama"] = together.form
+        question["panorama"] = together.question
     station = form["station"]
     fix = Fix(
         plate_id=plate.id,

@@ -97,7 +97,7 @@ def tell_evidence(
     for mark in telling.standing(select(Mark).where(Mark.plate_id == plate.id)):
         telling.mark(mark)
     wanted = select(Evidence).where(
-        Evidence.plate_id == plate.id, Evidence.kind.not_in(OF_TIME)
+        Evidence.plate_id == plate.id, Evidence.kind.not_in((*OF_TIME, "tie"))
     )
     for item in telling.standing(wanted):
         telling.other(item)

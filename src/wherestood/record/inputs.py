@@ -79,6 +79,8 @@ class FixInputs:
         The file that keeps the rest of it, beside the record.
     complaints : tuple of Complaint
         What is wrong with evidence that was left out.
+    called : str
+        What the plate is called among others; its scan's name where empty.
     """
 
     plate: Plate
@@ -91,6 +93,7 @@ class FixInputs:
     evidence: Evidence = field(default_factory=Evidence)
     evidence_file: FileRecord | None = None
     complaints: tuple[Complaint, ...] = ()
+    called: str = ""
 
     @property
     def plate_px(self) -> tuple[int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from pathlib import Path, PurePath
+from pathlib import Path
 from typing import Any
 
 import jsonschema
@@ -14,9 +14,10 @@ from wherestood.record.atomic import write_text_atomically
 from wherestood.record.camera_json import camera_form
 from wherestood.record.fix_json import fix_schema, fix_to_json
 from wherestood.record.inputs import FixInputs, Making
+from wherestood.record.panorama_words import plate_names
 from wherestood.record.plain import plain, rounded
 
-__all__ = ["panorama_to_json", "write_panorama"]
+__all__ = ["panorama_to_json", "together_form", "write_panorama"]
 
 
 def panorama_to_json(
@@ -44,9 +45,23 @@ def panorama_to_json(
         other["cameras"] = [
             camera_form(fix.alternatives[number].camera) for fix in fixes
         ]
-    names = [PurePath(str(one.plate.path)).stem for one in inputs]
-    form["plate"] = " + ".join(names)
-    form["panorama"] = {
+    form["plate"] = " + ".join(plate_names(inputs))
+    form["panorama"] = together_form(panorama, inputs, making)
+    return form
+
+
+def together_form(
+    panorama: Panorama, inputs: Sequence[FixInputs], making: Making
+) -> dict[str, Any]:
+    """Return what the plates of a panorama tell of one another, as it is published.
+
+    Parameters
+    ----------
+    panorama, inputs, making
+        As of `panorama_to_json`.
+    """
+    names = list(plate_names(inputs))
+    return {
         "one_lens": panorama.one_lens,
         "order": [names[k] for k in panorama.order],
         "order_probability": rounded(panorama.order_probability, 6),
@@ -55,7 +70,8 @@ def panorama_to_json(
             for turn, sd in zip(panorama.turns_deg, panorama.turns_sd_deg, strict=True)
         ],
         "plates": [
-            _plate(panorama, inputs, making, names, k) for k in range(len(fixes))
+            _plate(panorama, inputs, making, names, k)
+            for k in range(len(panorama.fixes))
         ],
         "tie_marks": [
             {
@@ -68,7 +84,6 @@ def panorama_to_json(
         ],
         "assumptions": plain(panorama.assumptions),
     }
-    return form
 
 
 def write_panorama(

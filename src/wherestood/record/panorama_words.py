@@ -29,8 +29,8 @@ _EVEN = 0.0
 
 
 def plate_names(inputs: Sequence[FixInputs]) -> tuple[str, ...]:
-    """Return what the plates are called: their scans' names."""
-    return tuple(PurePath(str(one.plate.path)).stem for one in inputs)
+    """Return what the plates are called: their scans' names, unless told."""
+    return tuple(one.called or PurePath(str(one.plate.path)).stem for one in inputs)
 
 
 def panorama_words(

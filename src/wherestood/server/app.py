@@ -31,6 +31,7 @@ from wherestood.server.routes import (
     making,
     map_layers,
     on_plate,
+    panoramas,
     plans,
     plates,
     state,
@@ -88,8 +89,8 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     add_handlers(app)
     for part in (
         state, items, plates, looking, traced, ground, map_layers, on_plate, plans,
-        views, when, visiting, making, fixes, jobs, events, history, uploads, images,
-        handing_out,
+        views, when, visiting, making, panoramas, fixes, jobs, events, history, uploads,
+        images, handing_out,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -22,7 +22,10 @@ export function standing(
   const evidence: string[] = [];
   if (skyline.length > 0 && width_px > 0) evidence.push(s.traced(shareTraced(skyline, width_px)));
   if (tied > 0) evidence.push(s.tied(tied));
-  const others = whole.evidence.filter((e) => !e.removed && e.kind !== "skyline").length;
+  // What is seen on another plate too joins plates, and says nothing of this one alone.
+  const others = whole.evidence.filter(
+    ({ removed, kind }) => !removed && kind !== "skyline" && kind !== "tie",
+  ).length;
   if (others > 0) evidence.push(s.others(others));
   const decision = whole.decisions
     .filter((d) => !d.removed && !superseded(d, whole.decisions))

@@ -97,6 +97,25 @@ export function paintDot(pen: Pen, [x, y]: Coordinate, way: Way): void {
   drawLines(pen, [ring], way, -0.5);
 }
 
+/** Paint things seen on two plates, each with the number it has on both. */
+export function paintNumbered(
+  pen: Pen,
+  things: readonly { at: Point; number: number; way: Way }[],
+  place: Place,
+): void {
+  for (const { at, number, way } of things) {
+    const [x, y] = place(at);
+    paintDot(pen, [x, y], way);
+    pen.font = '700 13px "Page Sans", sans-serif';
+    pen.lineJoin = "round";
+    pen.lineWidth = 3;
+    pen.strokeStyle = INK.paper;
+    pen.fillStyle = way === "person" ? INK.madder : INK.blue;
+    pen.strokeText(String(number), x + 7, y - 5);
+    pen.fillText(String(number), x + 7, y - 5);
+  }
+}
+
 export function paintStretches(
   pen: Pen,
   stretches: readonly (readonly [number, number, number, number])[],

@@ -48,7 +48,10 @@ class OpenPlate {
 
   details = $derived(this.whole?.details.filter(stands) ?? []);
   marks = $derived(this.whole?.marks.filter(stands) ?? []);
-  evidence = $derived(this.whole?.evidence.filter(stands) ?? []);
+  /** But for what ties it to other plates: see `panorama`. */
+  evidence = $derived(
+    this.whole?.evidence.filter((item) => stands(item) && item.kind !== "tie") ?? [],
+  );
   fixes = $derived(
     (this.whole?.fixes.filter(stands) ?? []).toSorted((a, b) => b.made.localeCompare(a.made)),
   );

@@ -36,6 +36,7 @@ export const words = {
   setAside: "Set aside",
   leaveIt: "Leave it",
   notSaid: "not said",
+  choose: "choose one",
   yes: "yes",
   no: "no",
   choices: {} as Record<string, string>,
@@ -363,6 +364,7 @@ export const words = {
       order: "Order",
       size: "Known size",
       distance: "Known distance",
+      both: "Seen on both",
       measure: "Measure",
     },
     how: {
@@ -382,6 +384,7 @@ export const words = {
       order: "Choose two letters: first the one, then the other.",
       size: "Click both ends of something whose length you know: a door, a mast, a gable.",
       distance: "Choose a letter whose distance from the camera is known.",
+      both: "For plates of one panorama: click a thing here, then the same thing on the plate beside.",
       measure: "Click two points.",
     },
     mend: "Mend the line",
@@ -496,6 +499,7 @@ export const words = {
       sea_horizon: "Sea horizon",
       seen: "Seen",
       skyline: "Skyline",
+      tie: "Seen on both",
       water_level: "Water level",
       blur: "Blur",
       hour: "Hour known",
@@ -777,6 +781,34 @@ export const words = {
     noGround: "The strip needs terrain. Open the map, and it says which.",
     nothing:
       "Call the map and click where the camera may have stood: the strip shows the horizon from there.",
+  },
+
+  panorama: {
+    of: (name: string) => `Panorama: ${name}`,
+    pair: (a: string, b: string, count: number) =>
+      `${a} and ${b}: ${plural(count, "thing")} seen on both. `,
+    noPairs: "Nothing seen on two of them is known yet; a run looks for it first.",
+    match: "Look for things on both by machine",
+    together: (count: number) =>
+      count === 2 ? "Search both plates as one" : `Search all ${count} plates as one`,
+    ownLens: "They may have been made with different lenses",
+    alone: "No other plate belongs to it. Name the same panorama on each plate.",
+    joined: "The plates together",
+    turned: (deg: number) => `→ turned ${deg.toFixed(1)}° →`,
+    picture: (order: string) => `The plates joined: ${order}`,
+    open: "Open the joined picture whole",
+    none: "This plate belongs to no panorama with others. In Plates, pick those made from one spot and name their panorama.",
+    nowThere: (title: string) => `Now the same thing on ${title}.`,
+    nowHere: "Now the same thing on this plate.",
+    count: (count: number, title: string) =>
+      count
+        ? `${capital(plural(count, "thing"))} seen here and on ${title}.`
+        : `Nothing seen here and on ${title} yet.`,
+    byMachine: (count: number) => `${capital(plural(count, "thing"))} found by machine`,
+    thing: (number: number, byMachine: boolean) =>
+      byMachine ? `${number}, found by machine` : `${number}, set by hand`,
+    otherCopy: "on another copy: counts nothing",
+    setAside: (number: number) => `Set aside ${number}`,
   },
 
   where: {
@@ -1174,9 +1206,10 @@ export const words = {
       "map.png": "Map",
       "comparison.png": "Against the ground",
       "checks.png": "What each thing contributes",
+      "panorama.png": "The plates joined",
     },
     rights: "Rights",
-    noRights: "Not noted. Unknown rights print as UNKNOWN; old does not mean free.",
+    noRights: "Not noted. Reports say UNKNOWN of what is not known; old does not mean free.",
     addRight: "Add who holds rights in the",
     rightIn: "A right in",
     holder: "Who holds it",

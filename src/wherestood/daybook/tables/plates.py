@@ -230,6 +230,7 @@ class Evidence(Weighed):
         "sea_horizon",
         "seen",
         "skyline",
+        "tie",
         "water_level",
         *OF_TIME,
         required=True,

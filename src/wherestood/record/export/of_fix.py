@@ -77,7 +77,7 @@ def _with_picture(
             "Name the scan that the fix was made from.",
         ) from error
     own = [form["inputs"]["scan"]]
-    if "panorama" in form:
+    if "cameras" in form:
         own = [one["scan"] for one in form["panorama"]["plates"]]
     if sha256 not in [one["sha256"] for one in own]:
         raise InputError(

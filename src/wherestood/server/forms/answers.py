@@ -49,6 +49,12 @@ class RunAsked(BaseModel):
         default=False, description="Leave out what people say."
     )
     no_skyline: bool = False
+    together: bool = Field(
+        default=False, description="With the other plates of its panorama."
+    )
+    each_own_lens: bool = Field(
+        default=False, description="Those may have had other lenses."
+    )
     ridge_lines: bool = True
     horizon_radius_m: float = Field(default=30_000.0, ge=1_000.0, le=200_000.0)
     refraction: float = 0.13

@@ -36,8 +36,9 @@ __all__ = ["JobRoom"]
 
 #: Which worker does what.
 LANES: dict[str, str] = {
-    "trace": "short", "scan": "short", "terrain": "short", "plan": "short",
-    "merge": "short", "hand_out": "short", "demo": "short", "fix": "long",
+    "trace": "short", "match": "short", "scan": "short", "terrain": "short",
+    "plan": "short", "merge": "short", "hand_out": "short", "demo": "short",
+    "fix": "long",
 }  # fmt: skip
 PATIENCE_S = 8.0  # from a request to stop until the worker is ended
 _WORKER = ("-m", "wherestood.server.jobs.worker")

@@ -30,6 +30,10 @@ def run_fix(
         **{name: asked[name] for name in _SAME if asked.get(name) is not None},
     )
     with Daybook.open(daybook) as book:
+        if asked.get("together"):
+            from wherestood.server.jobs.run_panorama import run_panorama
+
+            return run_panorama(book, asked, wish, progress)
         prepared = prepare_fix(book, asked["plate_id"], wish, progress)
         answer = notebook.locate(**prepared.given(), progress=progress)
         kept = keep_answer(

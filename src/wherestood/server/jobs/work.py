@@ -21,6 +21,10 @@ def work_of(kind: str) -> Work:
         from wherestood.server.jobs.run_fix import run_fix
 
         return run_fix
+    if kind == "match":
+        from wherestood.server.jobs.run_panorama import match_plates
+
+        return match_plates
     if kind == "trace":
         from wherestood.server.jobs.trace_plate import trace_plate
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pyproj
+import pyvips
 import shapely
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from fastapi.responses import FileResponse, JSONResponse, Response
 from pydantic import ValidationError
 from sqlalchemy import select
@@ -17,7 +18,8 @@ from sqlalchemy.orm import Session
 from wherestood.daybook import Daybook
 from wherestood.daybook.changed_since import changed_since
 from wherestood.daybook.keep_answer import SCREEN, folder_of_fix
-from wherestood.daybook.tables import Fix, FixInput, Plate, Scan
+from wherestood.daybook.tables import ITEMS, Fix, FixInput, OnPlate, Plate, Scan
+from wherestood.daybook.ties_kept import plates_of_panorama
 from wherestood.record.doubt import distance_in_words
 from wherestood.server.desk import Book, DeskNeeded, WrittenBook
 from wherestood.server.forms.answers import (
@@ -34,6 +36,7 @@ from wherestood.server.forms.jobs import Job
 from wherestood.server.grounds import Ground
 from wherestood.server.readiness import readiness, tell_what_counts
 from wherestood.server.routes.items import Why, item_of, tell
+from wherestood.server.routes.panoramas import missing_together
 from wherestood.server.troubles import NotThereError, TroubleError
 
 __all__ = ["router"]
@@ -41,6 +44,8 @@ __all__ = ["router"]
 router = APIRouter(prefix="/api", tags=["fixes"])
 _WGS84 = pyproj.Geod(ellps="WGS84")
 PICTURES = (".png",)
+#: What was traced on a plate and counts as one.
+TRACED = ("skyline", "ridge_line")
 
 
 class NotReadyError(TroubleError):
@@ -60,15 +65,20 @@ def run(
     desk: DeskNeeded, book: WrittenBook, plate_id: str, asked: RunAsked, why: Why = ""
 ) -> Job:
     """Find where the camera stood, and keep the answer."""
-    ready = readiness(desk, book, plate_id)
-    if not ready.can_run:
-        first = ready.missing[0]
-        raise NotReadyError(first.sentence, first.remedy)
     with book.reading() as session:
-        key = item_of(session, "plates", plate_id).key
+        plate: Plate = item_of(session, "plates", plate_id)
+        ids = [one.id for one in plates_of_panorama(session, plate)]
+    missing = (
+        missing_together(desk, book, ids)
+        if asked.together
+        else readiness(desk, book, plate_id).missing
+    )
+    if missing:
+        raise NotReadyError(missing[0].sentence, missing[0].remedy)
+    what = f"the panorama {plate.panorama}" if asked.together else plate.key
     return desk.jobs.start(
         "fix",
-        f"Finding where {key} was taken",
+        f"Finding where {what} was taken",
         {"plate_id": plate_id, "why": why, **asked.model_dump()},
         person=desk.person,
         plate_id=plate_id,
@@ -165,14 +175,22 @@ def on_map(
     response_class=Response,
     responses={200: {"content": {"image/png": {}}}},
 )
-def picture(book: Book, fix_id: str, name: str) -> Response:
-    """Give one of a fix's pictures."""
+def picture(
+    book: Book,
+    fix_id: str,
+    name: str,
+    px: Annotated[int | None, Query(ge=32, le=4096)] = None,
+) -> Response:
+    """Give one of a fix's pictures, no wider than ``px`` where that is told."""
     with book.reading() as session:
         fix: Fix = item_of(session, "fixes", fix_id)
         folder = folder_of_fix(book, _plate(session, fix).key, fix.key)
     there = {path.name: path for path in folder.glob("*.png")}
     if name not in there:  # a name from the folder itself: none leads out of it
         raise NotThereError("There is no such picture.", "Run the fix again.")
+    if px is not None:
+        small = pyvips.Image.thumbnail(str(there[name]), px, size="down")
+        return Response(small.write_to_buffer(".png"), media_type="image/png")
     return FileResponse(there[name], media_type="image/png")
 
 
@@ -211,8 +229,8 @@ def _screen(session: Session, book: Daybook, fix: Fix) -> Screen | None:
 
 def _items(session: Session, fix: Fix) -> dict[str, str]:
     """Return the items a fix rests on by their ids in the evidence file."""
-    from wherestood.daybook.tables import ITEMS
-
+    together = (fix.question or {}).get("panorama")
+    numbers = {one: n for n, one in enumerate(together["plates"])} if together else {}
     wanted = select(FixInput).where(FixInput.fix_id == fix.id, FixInput.role == "item")
     found: dict[str, str] = {}
     for row in session.scalars(wanted):
@@ -222,12 +240,16 @@ def _items(session: Session, fix: Fix) -> dict[str, str]:
         if item is not None:
             more: Any = getattr(item, "more", None)
             name = (more or {}).get("id") or getattr(item, "key", item.id)
+            if together and isinstance(item, OnPlate):
+                plate = session.get_one(Plate, item.plate_id)
+                name = f"{plate.key}/{name}"
             found.setdefault(str(name), item.id)
-            if item.__tablename__ == "evidence" and getattr(item, "kind", "") in (
-                "skyline",
-                "ridge_line",
-            ):
-                found.setdefault(str(getattr(item, "kind", "")), item.id)
+            kind = str(getattr(item, "kind", ""))
+            if item.__tablename__ == "evidence" and kind in TRACED:
+                number = numbers.get(getattr(item, "plate_id", ""))
+                # As a search of several plates calls what was traced on each.
+                name = kind if number is None else f"{kind} of plate {number + 1}"
+                found.setdefault(name, item.id)
     return found
 
 

@@ -2,6 +2,7 @@
 import { api, told } from "../../api/client";
 import { daybook } from "../../daybook/daybook.svelte";
 import { draw, erase, openGap, replace, type Point, type Run } from "../../plate/lines";
+import { panorama, type Member } from "../../plate/panorama.svelte";
 import { plate, type Detail } from "../../plate/plate.svelte";
 import type { PlateTool } from "../../plate/viewer";
 import { words } from "../../words/en";
@@ -20,6 +21,7 @@ export const TOOLS = [
   "order",
   "size",
   "distance",
+  "both",
   "measure",
 ] as const;
 export type ToolName = (typeof TOOLS)[number];
@@ -40,6 +42,7 @@ export const TOOL_KEYS: Record<ToolName, string> = {
   order: "o",
   size: "z",
   distance: "d",
+  both: "t",
   measure: "m",
 };
 export const MEND_KEYS: Record<Mend, string> = { brush: "b", eraser: "e", gap: "g", pen: "p" };
@@ -55,6 +58,8 @@ class Tools {
   snapped = $state.raw<Run | null>(null);
   /** Marks picked for an order or an in line. */
   pair = $state<string[]>([]);
+  /** Where a thing is on the other plate, until it is pointed at on this one. */
+  there = $state.raw<{ at: Point; beside: Member } | null>(null);
   /** The thing whose distance is known. */
   of = $state<string | null>(null);
   relation = $state<"left" | "right" | "above" | "below">("left");
@@ -72,6 +77,29 @@ class Tools {
     this.snapped = null;
     this.pair = [];
     this.of = null;
+    this.there = null;
+  }
+
+  /** What is used on another plate of the panorama, beside this one. */
+  besideTool(beside: Member | undefined): PlateTool | null {
+    if (this.name !== "both" || !beside) return null;
+    return {
+      kind: "points",
+      cursor: "point",
+      point: (at) => {
+        this.there = { at, beside };
+        this.#joinBoth();
+      },
+    };
+  }
+
+  /** Once a thing is pointed at on both plates, it is kept. */
+  #joinBoth(): void {
+    const [here] = this.draft;
+    const there = this.there;
+    if (!here || !there) return;
+    this.drop();
+    void panorama.join(here, there.at, there.beside);
   }
 
   /** The line that brush, eraser, gap and pen work on, if one is in the hand. */
@@ -129,6 +157,15 @@ class Tools {
         return this.#points(3, (points) => {
           void plate.addEvidence("shadow", { points_px: points });
         });
+      case "both":
+        return {
+          kind: "points",
+          cursor: "point",
+          point: (at) => {
+            this.draft = [at];
+            this.#joinBoth();
+          },
+        };
       case "measure":
       case "size":
       case "blur":

@@ -5,6 +5,7 @@ import { api, told, type Schemas } from "../../api/client";
 import { daybook } from "../../daybook/daybook.svelte";
 import { ground, type Metres } from "../../map/ground.svelte";
 import type { Camera } from "../../map/stand.svelte";
+import { panorama } from "../../plate/panorama.svelte";
 import { plate } from "../../plate/plate.svelte";
 
 export type FixWhole = Schemas["FixWhole"];
@@ -22,6 +23,14 @@ class Answer {
   without = $state<string[]>([]);
   /** Ridge lines that the run finds by itself are no items, and are switched off apart. */
   noRidgeLines = $state(false);
+  /** Whether the next run is of the whole panorama, and with a lens for each plate. */
+  together = $state(true);
+  eachOwnLens = $state(false);
+  /** What a run lacks: of all plates together, or of this one. */
+  missing = $derived((this.asOne ? panorama.told?.missing : plate.whole?.ready.missing) ?? []);
+  get asOne(): boolean {
+    return this.together && (panorama.told?.plates.length ?? 0) > 1;
+  }
   off = $derived(this.without.length + (this.noRidgeLines ? 1 : 0));
   /** The run that an answer without some items is set beside. */
   before = $state<string | null>(null);
@@ -136,6 +145,8 @@ class Answer {
           body: {
             without: this.without,
             ridge_lines: !this.noRidgeLines,
+            together: this.asOne,
+            each_own_lens: this.asOne && this.eachOwnLens,
             ...asked,
           } as Schemas["RunAsked"],
         }),
