@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -175,3 +176,20 @@ def sight_deg(camera) -> float:
     middle = np.array([camera.width_px / 2.0]), np.array([camera.height_px / 2.0])
     east, north, _ = camera.rays(*middle)[0]
     return float(np.degrees(np.arctan2(east, north)))
+
+
+def test_plate_whose_lines_find_no_camera_is_judged_by_what_was_believed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def nothing(*asked: object) -> np.ndarray:
+        return np.full(len(asked[3]), -np.inf)
+
+    monkeypatch.setattr(one_station, "_alone", lambda *_: None)
+    monkeypatch.setattr(one_station, "_density", nothing)
+    untied = SimpleNamespace(pair=np.zeros((0, 2)))
+    monkeypatch.setattr(one_station, "_ties_of", lambda *_: untied)
+    chosen = SimpleNamespace(cell_m=(0.0, 0.0, 10.0))
+    theta = np.zeros((2, 3))
+    told = one_station._tested(None, chosen, 1, theta, None, None)
+    assert told.probability == pytest.approx(one_station.PRIOR_ONE)
+    assert np.isfinite([told.apart_m, told.least_m, told.most_m, told.anywhere]).all()

@@ -99,6 +99,9 @@ def _tested(
     east, north = chosen.cell_m[:2]
     cross = HERE_SIDE_M * np.array([[0, 0], [1, 0], [-1, 0], [0, 1], [0, -1]])
     here = _mean(_density(plate, east, north, cross, HERE_SIDE_M, theta[k, 0], within))
+    # Where the plate by itself finds no camera that looks the way all plates say, its
+    # lines tell nothing here or there: its ties alone do.
+    silent = not math.isfinite(here)
     parallax = _Parallax.of(problem, chosen, own, k, theta) if tied else None
     weight, away = [], []
     turn = np.arange(PLACES) * (2.0 * np.pi / PLACES)
@@ -111,10 +114,10 @@ def _tested(
             plate, east, north, offset, SIDE_SHARE * radius, theta[k, 0], loose
         )
         told = parallax.log_ratio(offset) if parallax else np.zeros(PLACES)
-        weight.append(scored - here + told)
+        weight.append(told if silent else scored - here + told)
         away.append(offset)
     rings = np.concatenate(weight) - math.log(len(RADII_M) * PLACES)
-    anywhere = _somewhere(plate, rng) - here
+    anywhere = 0.0 if silent else _somewhere(plate, rng) - here
     if tied:
         # From elsewhere not one of the ties would hold.
         anywhere += float(tie_state(own, theta)[0].sum())
