@@ -1,7 +1,7 @@
 /** @file Take the pictures of docs/rooms.md: `node pictures.ts ADDRESS FOLDER [SIZE…] [SCHEME…] [VIEW…]`.
  *
  * ADDRESS is what `wherestood serve` printed for a daybook whose one plate has an answer, as the
- * demo's. Sizes are written 1440x900, schemes light and dark; all of them unless told.
+ * demo's; with no daybook open it is Welcome whose pictures are taken. Sizes are written 1440x900, schemes light and dark; all of them unless told.
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 
@@ -63,18 +63,23 @@ try {
   const packer = await context.newPage();
   follow(page);
   await page.goto(address);
-  await plateShown(page);
-  const plateId = plateIdOf(page);
+  await page.waitForURL((url) => url.search === "");
+  const open = await page.evaluate(
+    async () => (await (await fetch("/api/state")).json()).daybook !== null,
+  );
+  if (open) await plateShown(page);
+  const plateId = open ? plateIdOf(page) : "";
+  const shown = open ? VIEWS : { welcome };
   for (const size of SIZES)
     for (const colorScheme of SCHEMES) {
       await page.setViewportSize(size);
       await page.emulateMedia({ colorScheme });
-      for (const [name, show] of Object.entries(VIEWS)) {
+      for (const [name, show] of Object.entries(shown)) {
         if (views.length && !views.includes(name)) continue;
         await page.goto("about:blank");
         await page.goto(`${new URL(address).origin}/#/plates`);
         await show(page, plateId);
-        if (name !== "plates") await plateShown(page);
+        if (name !== "plates" && open) await plateShown(page);
         await settled(page);
         const path = `${folder}/${name}-${size.width}-${colorScheme}.webp`;
         writeFileSync(path, await packed(packer, await page.screenshot()));
@@ -83,6 +88,10 @@ try {
     }
 } finally {
   await browser.close();
+}
+
+async function welcome(page: Page): Promise<void> {
+  await page.getByRole("heading", { name: "Where did the camera stand?" }).waitFor();
 }
 
 async function press(page: Page, name: string): Promise<void> {

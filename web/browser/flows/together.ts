@@ -77,7 +77,8 @@ export const together: Flow = async (way) => {
     .getByRole("button", { name: /^Stop:/ })
     .first()
     .waitFor();
-  await page.reload();
+  assert.equal(streams, 0, "the second tab opened a stream of events of its own");
+  await page.reload(); // the second tab takes the stream over
   await stop.last().click();
   await stop.first().waitFor({ state: "detached" });
   await page.getByRole("button", { name: "Find where the camera stood" }).waitFor();
@@ -97,6 +98,5 @@ export const together: Flow = async (way) => {
   await stop.last().click();
   await stop.first().waitFor({ state: "detached" });
 
-  assert.equal(streams, 0, "the second tab opens no stream of events of its own");
   await second.close();
 };
