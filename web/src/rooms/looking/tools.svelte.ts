@@ -42,7 +42,7 @@ export const TOOL_KEYS: Record<ToolName, string> = {
   order: "o",
   size: "z",
   distance: "d",
-  both: "t",
+  both: ".",
   measure: "m",
 };
 export const MEND_KEYS: Record<Mend, string> = { brush: "b", eraser: "e", gap: "g", pen: "p" };
