@@ -150,6 +150,19 @@ def test_a_fix_finds_its_files_again_where_they_are_now(kept: Kept) -> None:
         assert changed_since(session, kept.daybook.folder, fix) == []
 
 
+def test_elevation_that_came_to_a_folder_since_is_not_opened(kept: Kept) -> None:
+    folder = kept.daybook.path("terrain")
+    shutil.copyfile(folder / "hills.tif", folder / "hills of others.tif")
+    try:
+        with kept.daybook.reading() as session:
+            again = reopened(
+                kept.daybook.folder, kept.fix(session), moved={HILLS: "terrain"}
+            )
+    finally:
+        (folder / "hills of others.tif").unlink()
+    assert [Path(one.path).name for one in again.land.sources] == ["hills.tif"]
+
+
 def test_everything_a_fix_was_made_from_is_opened_as_it_was(kept: Kept) -> None:
     with kept.daybook.reading() as session:
         again = reopened(kept.daybook.folder, kept.fix(session))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -323,15 +323,15 @@ def _ground(
     paths = [whole_path(folder, name) for name in asked.terrain_files]
     for path in paths:
         _require(path)
+    then = [(s["file"], s["sha256"]) for s in (fix.answer or {})["terrain"]["sources"]]
     land = open_terrain(
-        paths,
+        list(_of_then(paths, {name for name, _ in then})),
         around=asked.around_deg,
         radius_m=asked.radius_m,
         surface=settings.surface,
         refraction=settings.refraction,
         progress=progress,
     )
-    then = [(s["file"], s["sha256"]) for s in (fix.answer or {})["terrain"]["sources"]]
     now = {Path(source.path).name: source.sha256 for source in land.sources}
     for name, checksum in then:
         if name not in now:
@@ -341,6 +341,16 @@ def _ground(
             )
         _require_same(Path(name), now[name], checksum)
     return land
+
+
+def _of_then(paths: list[Path], names: set[str]) -> Iterator[Path]:
+    """Give what to open: of a folder what a fix used, where other files came to it."""
+    for path in paths:
+        inside = [one for one in path.rglob("*") if one.name in names]
+        others = {one.suffix for one in inside} & {
+            one.suffix for one in path.rglob("*") if one.name not in names
+        }
+        yield from sorted(inside) if inside and others else (path,)
 
 
 def _told(fix: Fix, plate: Scanned, question: dict[str, Any]) -> tuple[Evidence, Area]:
