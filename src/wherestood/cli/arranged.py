@@ -43,6 +43,7 @@ FLAGS = frozenset(  # options that take no value
         "--one-habit",
         "--one-lens",
         "--open",
+        "--panorama",
         "--place",
         "--positions",
         "--positive",

@@ -56,7 +56,8 @@ export const everyView: Flow = async (way) => {
   for (const room of ROOMS) {
     await shown(page, room, plateId);
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
-    assert.ok(wide <= 0, `${room} is ${wide} px wider than a window at 200%`);
+    const widest = wide > 0 ? await beyondRight(page) : "";
+    assert.ok(wide <= 0, `${room} is ${wide} px wider than a window at 200%: ${widest}`);
     const cut = await beyondReach(page);
     assert.deepEqual(cut, [], `in ${room} at 200% these cannot be reached`);
   }
@@ -90,4 +91,16 @@ function beyondReach(page: Page): Promise<string[]> {
       })
       .map((found) => `${found.tagName} ${found.getAttribute("aria-label") ?? found.textContent}`);
   });
+}
+
+/** What reaches farthest to the right. */
+async function beyondRight(page: Page): Promise<string> {
+  return page.evaluate(() =>
+    [...document.querySelectorAll("main *")]
+      .map((one) => ({ one, right: one.getBoundingClientRect().right }))
+      .toSorted((a, b) => b.right - a.right)
+      .slice(0, 3)
+      .map(({ one }) => one.outerHTML.slice(0, 120))
+      .join(" ... "),
+  );
 }
