@@ -219,6 +219,39 @@ def test_ground_in_sight_is_written_where_it_lies(
     assert 0.0 < seen.mean() < 1.0
 
 
+def test_view_is_drawn_from_the_fix_and_from_another_place(
+    say: Say, folder: Path, scene
+) -> None:
+    ground = ("--terrain", "hills.tif", "--width", "400")
+    say("ground", "view", "located.json", *ground, "--out", "view.png")
+    # The demo's ground lies over itself in one colour: all that is seen has it.
+    land = scene.terrain()
+    with rasterio.open(folder / "hills.tif") as hills:
+        profile = {**hills.profile, "dtype": "uint8", "count": 3, "nodata": None}
+        paint = np.full((3, hills.height, hills.width), 20, np.uint8)
+    paint[1] = 230
+    with rasterio.open(folder / "green.tif", "w", **profile) as file:
+        file.write(paint)
+    lon, lat = land.frame.to_lonlat(np.array([900.0]), np.array([-400.0]))
+    say(
+        "ground", "view", "located.json", *ground, "--out", "there.png", "--drape",
+        "green.tif", "--at", f"{lon[0]},{lat[0]}", "--no-ridge-lines", "--haze", "0",
+    )  # fmt: skip
+    with Image.open(folder / "view.png") as drawn:
+        assert drawn.mode == "L"
+        assert drawn.size == (400, 300)
+        here = np.asarray(drawn)
+    with Image.open(folder / "there.png") as drawn:
+        there = np.asarray(drawn).astype(int)
+    sky = np.ptp(there, axis=2) == 0
+    assert 0.05 < sky.mean() < 0.95
+    assert (there[~sky][:, 1] > there[~sky][:, 0] + 60).mean() > 0.99
+    assert not np.array_equal(here > 240, sky)
+    assert "no picture that can be laid" in say(
+        "ground", "view", "located.json", *ground, "--drape", "located.json", code=2
+    )
+
+
 def test_every_pixel_gets_a_distance_and_the_scan_a_map(say: Say, folder: Path) -> None:
     """A plate whose tone is its column shows, on the map, the column of each place."""
     tones = np.rint(np.tile(np.linspace(0, 255, 1600), (1200, 1))).astype(np.uint8)

@@ -22,8 +22,12 @@ import trimesh
 from numpy.typing import NDArray
 from trimesh.ray.ray_pyembree import RayMeshIntersector
 
+from wherestood.camera.model import Camera
+from wherestood.camera.model import rays as camera_rays
 from wherestood.demo.ground import jacksboro
 from wherestood.earth.frame import Frame
+from wherestood.ground.place import Place
+from wherestood.ground.rendering import camera_at, follow_view
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.meet import GROUND, SolidGround, meet_ground
 from wherestood.terrain.model import Terrain
@@ -162,3 +166,36 @@ def test_real_points_lie_within_the_twist_of_the_coarse_mesh(
     assert np.all(mesh[hit & ends] <= farthest[hit & ends] + HALF_A_METRE)
     # A ray that hits the lowered ground hits the mesh.
     assert np.all(hit[ends] | ~np.isfinite(nearest[ends]))
+
+
+def test_pixels_of_a_view_show_the_meshes_ground(
+    real_ground: Array, real_rays: tuple[Array, Array, Array]
+) -> None:
+    """Rays come from the camera's model, written apart from the view's own."""
+    station_m, _, _ = real_rays
+    camera = Camera(0.9, -0.07, 0.03, 900.0, 30.0, -20.0, 0.006, 800, 600)
+    land = Terrain(
+        real_ground.astype(np.float32), 0.0, 0.0, CELL_M, Frame.local(0, 40),
+        refraction=1,
+    )  # fmt: skip
+    solid = SolidGround.of(HorizonModel.of(land))
+    place = Place(solid.model, *station_m[:2], station_m[2] - 40.0, station_m[2], 0.0)
+    seen = follow_view(solid, camera_at(place, camera), (800, 600), 160, 1e6)
+    assert seen.what.shape == (120, 160)
+    y, x = np.mgrid[0:120, 0:160]
+    way = camera_rays(camera, (x + 0.5) * 5.0, (y + 0.5) * 5.0).reshape(-1, 3)
+    way = way / np.hypot(way[:, 0], way[:, 1])[:, None]
+    mesh = mesh_distance_m(
+        split(real_ground, SPLIT), CELL_M / SPLIT, station_m,
+        np.arctan2(way[:, 0], way[:, 1]), way[:, 2],
+    )  # fmt: skip
+    ours, angle = seen.distance_m.ravel(), seen.angle_rad.ravel()
+    met = seen.what.ravel() == GROUND
+    assert np.mean(met == np.isfinite(mesh)) > 0.995
+    steep = met & np.isfinite(mesh) & (angle > LEAST_ANGLE_RAD)
+    assert steep.sum() > 5000
+    assert off_m((ours - mesh)[steep], ours[steep]).max() < 1.0
+    at = np.column_stack((seen.east_m.ravel(), seen.north_m.ravel()))
+    there = station_m[:2] + mesh[:, None] * way[:, :2]
+    apart = np.linalg.norm(at - there, axis=1)
+    assert off_m(apart[steep], ours[steep]).max() < 1.0

@@ -21,6 +21,7 @@ from wherestood.cli.mapping import (
 from wherestood.cli.measuring import raster, seen, size, worth
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, say_written
+from wherestood.cli.viewing import view
 
 __all__ = ["drawn", "onto_plate", "points", "whereabouts"]
 
@@ -211,3 +212,4 @@ whereabouts.command("size")(size)
 whereabouts.command("worth")(worth)
 whereabouts.command("seen")(seen)
 whereabouts.command("raster")(raster)
+whereabouts.command("view")(view)

@@ -20,6 +20,7 @@ from wherestood.errors import WherestoodError
 from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.progress import SILENT, Progress
 from wherestood.record.inputs import FixInputs
+from wherestood.record.mapping_json import mapping_of_fix
 from wherestood.record.report.beside import pictures_beside
 from wherestood.record.report.content import Picture
 from wherestood.record.report.facts import SeenFacts
@@ -27,6 +28,7 @@ from wherestood.record.report.figures import (
     comparison_picture,
     keyed_plate_picture,
     map_picture,
+    view_picture,
 )
 from wherestood.record.report.fix_again import fix_of_form
 
@@ -96,6 +98,7 @@ def plate_pictures(
     screen = screen_of(beside)
     drawn = fix_of_form(fix.answer, again.land, screen)
     pictures += [map_picture(drawn, inputs), comparison_picture(drawn, inputs)]
+    pictures.append(view_picture(mapping_of_fix(fix.answer, again.land)))
     pictures += pictures_beside(beside, "map", "comparison")
     if screen is None:
         missing.append(

@@ -16,11 +16,18 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.ground.cameras import PlateCameras
 from wherestood.ground.central import central_camera
 from wherestood.ground.mapping import Mapping
-from wherestood.terrain.meet import GROUND, NEAR, nearest_told_m, walk_to_ground
+from wherestood.terrain.meet import (
+    GROUND,
+    NEAR,
+    SolidGround,
+    nearest_told_m,
+    walk_to_ground,
+)
 
-__all__ = ["Stripe", "whole_plate"]
+__all__ = ["Stripe", "follow_pixels", "whole_plate"]
 
 Array = NDArray[np.float64]
 #: Rows of a stripe: with its working arrays some 100 MB at 12 000 px across.
@@ -42,6 +49,8 @@ class Stripe:
         no ground is met [m].
     angle_rad : (rows, width) float32 array
         Between the ray and the ground [rad].
+    what : (rows, width) int8 array
+        What became of the ray (`wherestood.terrain.meet`).
     """
 
     first_row: int
@@ -49,12 +58,13 @@ class Stripe:
     east_m: NDArray[np.float32]
     north_m: NDArray[np.float32]
     angle_rad: NDArray[np.float32]
+    what: NDArray[np.int8]
 
 
 @numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
 def _fill(  # type: ignore[no-untyped-def]
     nodes, lids, unknown, down, top, highest, cell_m, x0, y0, z0, kappa, start, stop,
-    lens, axes, x_px, y_px, below, distance, dx, dy, sine,
+    lens, axes, x_px, y_px, below, distance, dx, dy, sine, became,
 ):  # fmt: skip
     """Fill a stripe, columns side by side; ``below`` is where the row below ended."""
     c, rise, cross, k1, vertical, two, three, width, height, half_square, hand = lens
@@ -100,6 +110,7 @@ def _fill(  # type: ignore[no-untyped-def]
             dx[j, i] = east
             dy[j, i] = north
             sine[j, i] = angle
+            became[j, i] = what
         below[i] = last
 
 
@@ -118,17 +129,46 @@ def whole_plate(mapping: Mapping, rows: int = _ROWS) -> Iterator[Stripe]:
     Where `wherestood.ground.points` would flag a point as grazing the angle says so;
     the doubt of the fix is not in it.
     """
-    width, height = mapping.scan_px
-    cameras = mapping.cameras
-    one = cameras.draws.take(np.array([central_camera(mapping)]))
-    terrain, pyramid = mapping.ground.model.terrain, mapping.ground.pyramid
+    one = mapping.cameras.take(np.array([central_camera(mapping)]))
+    yield from follow_pixels(
+        mapping.ground, one, mapping.scan_px, mapping.scan_px,
+        mapping.doubts.farthest_m, rows,
+    )  # fmt: skip
+
+
+def follow_pixels(
+    ground: SolidGround,
+    camera: PlateCameras,
+    scan_px: tuple[int, int],
+    size_px: tuple[int, int],
+    farthest_m: float,
+    rows: int = _ROWS,
+) -> Iterator[Stripe]:
+    """Yield a picture of so many pixels on the ground, the lowest stripe first.
+
+    Parameters
+    ----------
+    ground : SolidGround
+    camera : PlateCameras
+        One camera.
+    scan_px, size_px : (int, int)
+        Width and height of the scan and of the picture of it that is followed [px].
+    farthest_m : float
+        Rays are given up there [m].
+    rows : int
+        Rows of a stripe.
+    """
+    width, height = size_px
+    across, down = scan_px[0] / width, scan_px[1] / height
+    one = camera.draws
+    terrain, pyramid = ground.model.terrain, ground.pyramid
     cell = terrain.cell_m
     lens = (
         float(one.principal_distance_px[0]), float(one.rise_px[0]),
         float(one.cross_px[0]), float(one.k1[0]), float(one.vertical_scale[0]),
         float(one.warp_two_px[0]), float(one.warp_three_px[0]),
-        float(cameras.width_px), float(cameras.height_px),
-        0.25 * (cameras.width_px**2 + cameras.height_px**2),
+        float(camera.width_px), float(camera.height_px),
+        0.25 * (camera.width_px**2 + camera.height_px**2),
         -1.0 if one.reversed[0] else 1.0,
     )  # fmt: skip
     axes = _axes(float(one.bearing_rad[0]), float(one.tilt_rad[0]), one.roll_rad[0])
@@ -138,21 +178,23 @@ def whole_plate(mapping: Mapping, rows: int = _ROWS) -> Iterator[Stripe]:
     below = np.full(width, np.nan)
     for first in range(((height - 1) // rows) * rows, -1, -rows):
         count = min(rows, height - first)
-        x, y = np.meshgrid(np.arange(width) + 0.5, first + np.arange(count) + 0.5)
-        if cameras.straight is not None:
-            laid = cameras.straight.to_plate(np.stack((x, y), axis=-1))
+        x, y = np.meshgrid(
+            (np.arange(width) + 0.5) * across, (first + np.arange(count) + 0.5) * down
+        )
+        if camera.straight is not None:
+            laid = camera.straight.to_plate(np.stack((x, y), axis=-1))
             x, y = (
                 np.ascontiguousarray(laid[..., 0]),
                 np.ascontiguousarray(laid[..., 1]),
             )
         found = [np.empty((count, width), np.float32) for _ in range(4)]
         distance, dx, dy, sine = found
+        became = np.empty((count, width), np.int8)
         _fill(
-            pyramid.nodes, pyramid.lids, mapping.ground.unknown, pyramid.down,
-            pyramid.top, mapping.ground.highest_m, cell, x0, y0, float(one.lens_m[0]),
-            mapping.ground.model.curvature_per_m * cell * cell, start,
-            mapping.doubts.farthest_m / cell, lens, axes, x, y, below, distance, dx, dy,
-            sine,
+            pyramid.nodes, pyramid.lids, ground.unknown, pyramid.down,
+            pyramid.top, ground.highest_m, cell, x0, y0, float(one.lens_m[0]),
+            ground.model.curvature_per_m * cell * cell, start,
+            farthest_m / cell, lens, axes, x, y, below, distance, dx, dy, sine, became,
         )  # fmt: skip
         distance *= np.float32(cell)
         yield Stripe(
@@ -161,6 +203,7 @@ def whole_plate(mapping: Mapping, rows: int = _ROWS) -> Iterator[Stripe]:
             np.float32(one.east_m[0]) + distance * dx,
             np.float32(one.north_m[0]) + distance * dy,
             np.arcsin(np.clip(sine, -1.0, 1.0)),
+            became,
         )
 
 

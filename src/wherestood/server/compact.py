@@ -17,7 +17,7 @@ def as_it_is(told: BaseModel) -> Response:
 
 
 def png_of(pixels: NDArray[np.uint8]) -> bytes:
-    """Return (height, width) grey or (height, width, 4) pixels as a PNG file."""
+    """Return grey, (height, width, 3) or (height, width, 4) pixels as a PNG file."""
     height, width = pixels.shape[:2]
     bands = pixels.shape[2] if pixels.ndim == 3 else 1
     image = pyvips.Image.new_from_memory(

@@ -9,6 +9,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import cast
 
@@ -17,11 +18,13 @@ from wherestood.earth.curvature import curvature_radius_m
 from wherestood.errors import WherestoodError
 from wherestood.fix.settings import LocateSettings
 from wherestood.ground.place import stand
+from wherestood.ground.rendering import camera_at, render_view
 from wherestood.ground.view import horizon_px, ridges_px
 from wherestood.server.troubles import NotThereError
 from wherestood.terrain.ground import StandingGround, standing_ground
 from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.map_tiles import MapTiles
+from wherestood.terrain.meet import SolidGround
 from wherestood.terrain.model import Surface, Terrain
 from wherestood.terrain.read import open_terrain
 
@@ -49,6 +52,11 @@ class Ground:
     terrain: Terrain
     model: HorizonModel
     standing: StandingGround
+
+    @cached_property
+    def solid(self) -> SolidGround:
+        """Return the same made ready to be met by rays."""
+        return SolidGround.of(self.model)
 
 
 @dataclass
@@ -138,6 +146,7 @@ def _warm_up(ground: Ground) -> None:
         camera = Camera(0.0, 0.0, 0.0, 900.0, 0.0, 0.0, 0.0, 800, 600)
         horizon_px(place, camera)
         ridges_px(place, camera)
+        render_view(ground.solid, camera_at(place, camera), (800, 600), 80)
 
 
 def _key(

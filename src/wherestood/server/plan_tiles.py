@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 import threading
-import warnings
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import pyproj
 import rasterio
 import rasterio.shutil
 from numpy.typing import NDArray
 from rasterio._err import CPLE_BaseError
-from rasterio.crs import CRS
-from rasterio.enums import ColorInterp, Resampling
 from rasterio.errors import RasterioError
-from rasterio.vrt import WarpedVRT
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.asked import whole_path
@@ -26,6 +20,7 @@ from wherestood.daybook.plan_place import raster_driver
 from wherestood.daybook.tables import Plan
 from wherestood.earth.frame import Frame
 from wherestood.errors import InputError
+from wherestood.plans.laid import LaidPicture
 from wherestood.server.troubles import NotThereError
 
 __all__ = ["lay_plan", "plan_copy"]
@@ -113,51 +108,5 @@ def lay_plan(
     (tile_px, tile_px, 4) uint8 array
         Red, green, blue, opacity; clear where the plan is not.
     """
-    # The grid's metres are true at its centre, those of its system larger by scale.
-    step = resolution_m * frame.scale
-    corner = rasterio.Affine(
-        step, 0.0, west_m * frame.scale, 0.0, -step, north_m * frame.scale
-    )
-    with (
-        rasterio.open(copy, driver="GTiff") as plan,
-        WarpedVRT(
-            plan,
-            crs=_as_wkt(frame.crs),
-            transform=corner,
-            width=tile_px,
-            height=tile_px,
-            resampling=Resampling.bilinear,
-            add_alpha=plan.nodata is None and ColorInterp.alpha not in plan.colorinterp,
-            nodata=plan.nodata,
-        ) as laid,
-    ):
-        bands = laid.read()
-        opacity = laid.dataset_mask()
-        palette = (
-            plan.colormap(1) if plan.colorinterp[0] is ColorInterp.palette else None
-        )
-        colours = sum(one is not ColorInterp.alpha for one in plan.colorinterp)
-    return np.dstack([*_rgb(bands[:colours], palette), opacity])
-
-
-def _rgb(
-    bands: NDArray[Any], palette: dict[int, tuple[int, ...]] | None
-) -> NDArray[np.uint8]:
-    if palette is not None:
-        table = np.zeros((256, 3), dtype=np.uint8)
-        for index, colour in palette.items():
-            if index < 256:
-                table[index] = colour[:3]
-        looked_up: NDArray[np.uint8] = table[bands[0].astype(np.uint8)]
-        return np.moveaxis(looked_up, -1, 0)
-    values = bands[:3] if bands.shape[0] >= 3 else np.repeat(bands[:1], 3, axis=0)
-    if values.dtype == np.uint16:
-        values = values // 256
-    tones: NDArray[np.uint8] = np.clip(values, 0, 255).astype(np.uint8)
-    return tones
-
-
-def _as_wkt(crs: str) -> CRS:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", UserWarning)
-        return CRS.from_wkt(pyproj.CRS(crs).to_wkt())
+    laid = LaidPicture(copy, "GTiff", frame, resolution_m)
+    return laid.window(west_m, north_m, resolution_m, (tile_px, tile_px))

@@ -192,9 +192,8 @@ def _evidence(plate: PlateFacts) -> Iterator[Chapter]:
 
 def _checks(plate: PlateFacts) -> Iterator[Chapter]:
     blocks: list[Block] = []
-    drawn = plate.picture("comparison")
-    if drawn is not None:
-        blocks.append(drawn)
+    drawn = (plate.picture("comparison"), plate.picture("view"))
+    blocks += [one for one in drawn if one is not None]
     other = (*_TOLD, *_ELSEWHERE)
     for section in plate.sections:
         if section.heading in _CHECKS or section.heading not in other:
@@ -210,7 +209,7 @@ def _checks(plate: PlateFacts) -> Iterator[Chapter]:
 
 def _others(plate: PlateFacts) -> Iterator[Picture]:
     """Give pictures that have no place of their own."""
-    known = ("plate", "map", "comparison")
+    known = ("plate", "map", "comparison", "view")
     yield from (one for one in plate.pictures if one.name not in known)
 
 

@@ -10,8 +10,12 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from PIL import Image
 
 from wherestood.fix.result import Fix
+from wherestood.ground.central import central_camera
+from wherestood.ground.mapping import Mapping
+from wherestood.ground.rendering import render_view
 from wherestood.plate.scan import Plate
 from wherestood.record.comparison import draw_plate
 from wherestood.record.drawn_items import item_key
@@ -32,7 +36,7 @@ from wherestood.record.report.facts import SeenFacts
 from wherestood.record.settled import in_frame
 from wherestood.record.signs import casing
 
-__all__ = ["comparison_picture", "keyed_plate_picture", "map_picture"]
+__all__ = ["comparison_picture", "keyed_plate_picture", "map_picture", "view_picture"]
 
 #: The width of a page of A4 between margins of 20 mm [in], and its print's fineness.
 WIDTH_IN = 170.0 / 25.4
@@ -214,6 +218,30 @@ def comparison_picture(fix: Fix, inputs: FixInputs) -> Picture:
         "The plate with the traced skyline and the computed horizon over it.",
         figure,
     )
+
+
+def view_picture(mapping: Mapping) -> Picture:
+    """Return the terrain as the plate's camera shows it, at the fix's middle camera."""
+    wide, high = mapping.scan_px
+    one = mapping.cameras.take(np.array([central_camera(mapping)]))
+    drawn = render_view(
+        mapping.ground, one, mapping.scan_px, min(LONGEST_PX, max(wide, high)),
+        farthest_m=mapping.doubts.farthest_m,
+    )  # fmt: skip
+    held = io.BytesIO()
+    Image.fromarray(drawn).save(held, format="png")
+    wide_mm = 25.4 * min(WIDTH_IN, TALLEST_IN * wide / high)
+    caption = (
+        "What the elevation model shows through the plate's camera from there: hills "
+        "lit from the left and paler with distance, dark lines where one ridge stands "
+        "before another. No trees and no houses are in it."
+    )
+    if caution := mapping.caution():
+        caution = f" {caution}"
+    return Picture(
+        "view", caption + caution, "Shaded hills as the camera would show them.",
+        held.getvalue(), wide_mm,
+    )  # fmt: skip
 
 
 def _key(fix: Fix, inputs: FixInputs) -> list[Line2D]:

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from wherestood.daybook import Daybook
 from wherestood.daybook.tables import Feature, FeatureName
 from wherestood.ground.place import Place, stand
-from wherestood.ground.rendering import render_view
+from wherestood.ground.rendering import HAZE_M, ViewLook, camera_at, render_view
 from wherestood.ground.view import (
     Known,
     difference_px,
@@ -21,6 +21,7 @@ from wherestood.ground.view import (
     named_in_view,
     ridges_px,
 )
+from wherestood.plans.laid import LaidPicture
 from wherestood.server.compact import known, png_of
 from wherestood.server.desk import Book, DeskNeeded
 from wherestood.server.forms.ground import (
@@ -31,6 +32,7 @@ from wherestood.server.forms.ground import (
 )
 from wherestood.server.forms.looking import CameraGiven, LineRun
 from wherestood.server.grounds import Ground
+from wherestood.server.plan_tiles import plan_copy
 from wherestood.server.plate_ground import ground_of
 from wherestood.server.routes.items import item_of
 from wherestood.server.routes.traced import camera_of, opened_plate, skyline_on
@@ -98,13 +100,27 @@ def rendering(
     plate_id: str,
     asked: ViewAsked,
     px: Annotated[int, Query(ge=100, le=_LONGEST_RENDERING_PX)] = 1200,
+    haze: bool = True,
+    ridge_lines: bool = True,
+    plan_id: Annotated[str, Query(description="A plan to lay over the ground.")] = "",
 ) -> Response:
     """Draw the terrain as a camera at a place would show it, hill-shaded."""
     ground, _ = ground_of(desk, book, plate_id)
     opened = opened_plate(desk, book, plate_id)
     place = _stood(ground, asked)
     camera = camera_of(asked.camera, opened, place.turn_deg)
-    return Response(png_of(render_view(place, camera, px)), media_type="image/png")
+    draped = None
+    if plan_id:
+        with book.reading() as session:
+            plan = item_of(session, "plans", plan_id)
+        copy = plan_copy(book, plan)
+        draped = LaidPicture.open(copy, "GTiff", ground.terrain.frame)
+    look = ViewLook(HAZE_M if haze else None, ridge_lines, draped)
+    picture = render_view(
+        ground.solid, camera_at(place, camera), (camera.width_px, camera.height_px),
+        px, look,
+    )  # fmt: skip
+    return Response(png_of(picture), media_type="image/png")
 
 
 @router.get("/plates/{plate_id}/camera_guess", operation_id="guessCamera")
