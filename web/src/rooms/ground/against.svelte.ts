@@ -8,6 +8,10 @@ import { plate } from "../../plate/plate.svelte";
 export const WAYS = ["over", "swipe", "beneath", "beside"] as const;
 export type Way = (typeof WAYS)[number];
 
+/** Longest side of the picture while a camera is dragged, and at rest [px]. */
+const MOVING_PX = 480;
+const RESTING_PX = 1200;
+
 class Against {
   way = $state<Way>("over");
   opacity = $state(0.5);
@@ -18,9 +22,16 @@ class Against {
   /** Address of the shaded picture, made by the server and held by the page. */
   picture = $state<string | null>(null);
   drawing = $state(false);
+  haze = $state(true);
+  ridgeLines = $state(true);
+  /** Which old plan lies over the ground, by its id. */
+  draped = $state("");
+  #following = false;
+  #movedOn = false;
   #of = "";
   #asked = 0;
   #drawn = "";
+  #drawnPx = 0;
 
   /** Ask what stands where the camera stands now. */
   async look(): Promise<void> {
@@ -41,20 +52,39 @@ class Against {
     await this.draw();
   }
 
-  async draw(): Promise<void> {
+  /** While the camera is dragged draw small pictures, always of where it is by then. */
+  async follow(): Promise<void> {
+    this.#movedOn = true;
+    if (this.#following) return;
+    this.#following = true;
+    while (this.#movedOn) {
+      this.#movedOn = false;
+      await this.draw(MOVING_PX);
+    }
+    this.#following = false;
+  }
+
+  async draw(px = RESTING_PX): Promise<void> {
     const body = this.#body();
     const id = plate.id;
-    const wanted = JSON.stringify([id, body]);
-    if (!body || !id || this.#drawn === wanted) return;
-    this.#drawn = wanted;
-    this.drawing = true;
+    const asked = new URLSearchParams({
+      px: String(px),
+      haze: String(this.haze),
+      ridge_lines: String(this.ridgeLines),
+      plan_id: this.draped,
+    });
+    const of = JSON.stringify([id, body, this.haze, this.ridgeLines, this.draped]);
+    if (!body || !id || (this.#drawn === of && this.#drawnPx >= px)) return;
+    this.#drawn = of;
+    this.#drawnPx = px;
+    this.drawing = px === RESTING_PX;
     await daybook.try(async () => {
-      const picture = await pictureOf(`/api/plates/${id}/rendering`, body);
-      if (this.#drawn !== wanted) return;
+      const picture = await pictureOf(`/api/plates/${id}/rendering?${asked}`, body);
+      if (this.#drawn !== of || this.#drawnPx !== px) return;
       if (this.picture) URL.revokeObjectURL(this.picture);
       this.picture = URL.createObjectURL(picture);
     });
-    this.drawing = false;
+    if (px === RESTING_PX) this.drawing = false;
   }
 
   #body(): Schemas["ViewAsked"] | null {
