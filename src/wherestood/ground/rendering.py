@@ -207,8 +207,8 @@ def _put_near_ground(
     x, y = _pixels(near.shape, scan_px)
     bearing, tangent = camera.directions(x[near], y[near])
     draws, terrain = camera.draws, ground.model.terrain
-    column = int(round((float(draws.east_m[0]) - terrain.west_m) / terrain.cell_m))
-    row = int(round((float(draws.north_m[0]) - terrain.south_m) / terrain.cell_m))
+    column = round((float(draws.east_m[0]) - terrain.west_m) / terrain.cell_m)
+    row = round((float(draws.north_m[0]) - terrain.south_m) / terrain.cell_m)
     rows, columns = ground.pyramid.nodes.shape
     under = ground.pyramid.nodes[
         min(max(row, 0), rows - 1), min(max(column, 0), columns - 1)

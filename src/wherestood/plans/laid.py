@@ -92,7 +92,7 @@ class LaidPicture:
         (height, width, 4) uint8 array
             Red, green, blue, opacity; clear where the picture is not.
         """
-        # The frame's metres are true at its centre, those of its system larger by scale.
+        # The frame's metres are true at its centre, its system's larger by scale.
         scale = self.frame.scale
         step = cell_m * scale
         corner = rasterio.Affine(step, 0.0, west_m * scale, 0.0, -step, north_m * scale)

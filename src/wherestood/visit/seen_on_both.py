@@ -51,6 +51,13 @@ class HandMarks:
         """Return how many there are."""
         return len(self.plate_px)
 
+    def some(self, which: NDArray[np.bool_]) -> HandMarks:
+        """Return some of them."""
+        return HandMarks(
+            self.plate_px[which], self.photo_px[which], self.distance_m[which],
+            self.distance_sd_m[which], self.sd_px,
+        )  # fmt: skip
+
     @classmethod
     def none(cls) -> HandMarks:
         """Return that there are none."""

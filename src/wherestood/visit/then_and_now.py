@@ -17,6 +17,7 @@ from wherestood.progress import SILENT, Progress
 from wherestood.visit.agreeing_pairs import agreeing_pairs
 from wherestood.visit.depths import UNTOLD_SD, Depths, depths_of
 from wherestood.visit.laid_on_plate import Laying
+from wherestood.visit.left_out_parts import moved_by_parts, parts_of_view
 from wherestood.visit.one_view import OneView
 from wherestood.visit.photo_camera import PhotoCamera
 from wherestood.visit.seen_on_both import BothSeen, HandMarks, Looked
@@ -34,9 +35,12 @@ _REACHES_PX = (60.0, 30.0, 30.0)
 _MOST_ASKED, _LEAST_PAIRS, _LEAST_MARKS = 700, 12, 6
 _MISS_PX = 2.5
 _NEAR_M, _ENOUGH_NEAR = 60.0, 40
-#: An offset is never surer than this [m], and this share of it: what models of ground
-#: and lens leave out, judged from invented pairs.
-_LEAST_SD_M, _LEAST_SHARE = 0.02, 0.05
+#: An offset is never surer than this [m] and this share of it; and its length, which
+#: goes with how high the lens and the ground about stood, than this share: what no part
+#: of a view tells of another, judged from invented pairs.
+_LEAST_SD_M, _LEAST_SHARE, _LENGTH_SHARE = 0.02, 0.05, 0.15
+#: Where fewer of a person's marks agree than this share, the machine's pairs are wrong.
+_HAND_SHARE = 0.5
 _BEGIN_SD = np.array([3.0, 3.0, 0.7, 1.0, 1.0, 1.0, 1.0, 0.01, 0.004, 0.004])
 #: Focal lengths are written in whole millimetres, and pictures cut a little: common
 #: practice.
@@ -205,6 +209,18 @@ def then_and_now(
             f"{count} things {agree} do.",
             "Is it this view? Mark things on both by hand, near and far.",
         )
+    by_hand = int(solved.inside[count:].sum())
+    if len(hand) >= _LEAST_MARKS and by_hand < _HAND_SHARE * len(hand):
+        if looked is None:
+            raise InputError(
+                f"Of {len(hand)} marks by hand {by_hand} agree on one place.",
+                "Is it this view? Look over the marks: one thing on both pictures.",
+            )
+        # What looks alike to the machine is not what a person says.
+        return then_and_now(
+            mapping, None, photo_px, expected, rng, marks=hand, mirrored=mirrored,
+            progress=progress,
+        )  # fmt: skip
     plate = np.concatenate((every.plate_px, hand.plate_px))
     photo = np.concatenate((every.photo_px, hand.photo_px))
     laying = one.laying(BothSeen(plate, photo), solved.camera, expected)
@@ -213,14 +229,53 @@ def then_and_now(
     close = _depths(one.mapping, pairs.plate_px[kept], rng)
     near = int((close.inverse_m[0] > 1.0 / _NEAR_M).sum())
     values = solved.camera.values
-    floor_m = _LEAST_SD_M + _LEAST_SHARE * float(np.linalg.norm(values[:3]))
+    covariance = solved.covariance[:3, :3] + _floor_m2(values[:3])
+    covariance += _moved_m2(mapping, pairs, hand, looked, solved.camera, expected, rng)
     return ThenAndNow(
-        values[:3], solved.covariance[:3, :3] + floor_m**2 * np.eye(3), one.sight_rad,
+        values[:3], covariance, one.sight_rad,
         float(values[3]), float(values[4]), float(values[5]),
         solved.camera.principal_distance_px,
         BothSeen(pairs.plate_px[kept], pairs.photo_px[kept]),
-        int(solved.inside[count:].sum()), count - agree, near, laying, mirrored,
+        by_hand, count - agree, near, laying, mirrored,
     )  # fmt: skip
+
+
+def _floor_m2(offset_m: Array) -> Array:
+    """Return the least covariance of an offset."""
+    all_ways = _LEAST_SD_M + _LEAST_SHARE * float(np.linalg.norm(offset_m))
+    return np.asarray(
+        all_ways**2 * np.eye(3) + _LENGTH_SHARE**2 * np.outer(offset_m, offset_m)
+    )
+
+
+def _moved_m2(
+    mapping: Mapping,
+    pairs: BothSeen,
+    hand: HandMarks,
+    looked: Looked | None,
+    camera: PhotoCamera,
+    expected: Expected,
+    rng: np.random.Generator,
+) -> Array:
+    """Return the covariance that leaving out parts of the view shows."""
+    at_px = np.concatenate((pairs.plate_px, hand.plate_px))
+    depths = _told_by_hand(_depths(mapping, at_px, rng), hand)
+    count = len(pairs)
+    # What a person marked holds the rest together, unless there is nothing else.
+    left_out = np.arange(len(at_px)) < count if count else np.ones(len(at_px), bool)
+    part = np.full(len(at_px), -1, dtype=np.int64)
+    inverse_m = np.median(depths.inverse_m, axis=0)
+    part[left_out] = parts_of_view(inverse_m[left_out], at_px[left_out, 0])
+
+    def solve(kept: NDArray[np.bool_]) -> Array:
+        some = BothSeen(pairs.plate_px[kept[:count]], pairs.photo_px[kept[:count]])
+        marks = hand.some(kept[count:])
+        found = _solved(
+            mapping, some, marks, looked, camera, expected, rng, _of(depths, kept)
+        )
+        return found.camera.offset_m
+
+    return moved_by_parts(part, solve)
 
 
 def _near_by(expected: Expected) -> Expected:

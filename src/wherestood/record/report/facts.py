@@ -127,7 +127,7 @@ class PlateFacts:
         What, name, how it was taken or used, checksum.
     history : tuple of DoneFacts
     pictures : tuple of Picture
-        By name: ``plate`` the keyed plate, ``map``, ``comparison``, ``view``, and others.
+        By name: ``plate`` the keyed plate, ``map``, ``comparison``, ``view``, others.
     missing : tuple of str
         Why pictures are not there.
     published : str
