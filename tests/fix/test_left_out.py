@@ -19,6 +19,7 @@ from wherestood.fix.locate import locate
 from wherestood.fix.result import Fix, Proposed
 from wherestood.fix.settings import LocateSettings
 from wherestood.plate.scan import Plate
+from wherestood.progress import SILENT, Progress, SilentProgress
 from wherestood.terrain.model import Terrain
 
 #: Standard errors within which the truth lies all but always.
@@ -35,6 +36,7 @@ def searched(
     area_of: Callable[[Terrain, shapely.Geometry], Area],
     blunder: int | None,
     proposed: tuple[Proposed, ...] = (),
+    progress: Progress = SILENT,
 ) -> Fix:
     area = area_of(land, shapely.box(-700.0, -1200.0, 1300.0, 800.0))
     return locate(
@@ -45,12 +47,31 @@ def searched(
         settings=LocateSettings(surface="ground", reversed=False),
         evidence=marked.evidence_of(land, blunder=blunder),
         proposed=proposed,
+        progress=progress,
     )
+
+
+class Stages(SilentProgress):
+    """Note what is said to be done."""
+
+    def __init__(self) -> None:
+        self.names: list[str] = []
+
+    def stage(self, name: str, total: int | None = None) -> None:
+        del total
+        self.names.append(name)
+
+
+@pytest.fixture(scope="module")
+def stages() -> Stages:
+    """Return what is told while the fix is made."""
+    return Stages()
 
 
 @pytest.fixture(scope="module")
 def fix(
     marked: ModuleType,
+    stages: Stages,
     plate: Plate,
     land: Terrain,
     area_of: Callable[[Terrain, shapely.Geometry], Area],
@@ -72,6 +93,7 @@ def fix(
             replace(right, name="turned", bearing_deg=140.0),
             Proposed("wrong", float(lon[1]), float(lat[1])),
         ),
+        stages,
     )
 
 
@@ -113,6 +135,16 @@ def test_the_true_place_fits_and_another_does_not(fix: Fix) -> None:
     # What is seen from farther off is read more sharply there: by a factor of some
     # times, no more, a mark may speak for it.
     assert all(by < SHARPER for _, by in wrong.because)
+
+
+def test_testing_an_answer_is_told_as_that(fix: Fix, stages: Stages) -> None:
+    said = [name for name in stages.names if name.startswith("Testing the answer of ")]
+    assert [told.proposed.name for told in fix.proposed] == [
+        name
+        for name in ("right", "turned", "wrong")
+        if any(name in one for one in said)
+    ]
+    assert "Testing the answer of right: searching the ground" in said
 
 
 def test_what_fits_near_a_position_is_told_with_its_own_camera(fix: Fix) -> None:

@@ -227,7 +227,15 @@ def answered(
     judgement = with_conflict(judgement, conflict)
     clock.mark("judge")
     tested = tuple(
-        proposed_told(problem, posterior, places[0], best, one, evidence[0].ridge_lines)
+        proposed_told(
+            problem,
+            posterior,
+            places[0],
+            best,
+            one,
+            evidence[0].ridge_lines,
+            progress=shown,
+        )
         for one in proposed
     )
     regions = {p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -34,7 +34,7 @@ from wherestood.fix.result import Alternative, Proposed, ProposedTold
 from wherestood.fix.ridges import POWER, ridge_log_odds, weigh_ridges
 from wherestood.fix.search import search
 from wherestood.fix.told import items_told
-from wherestood.progress import SILENT
+from wherestood.progress import SILENT, Progress
 
 __all__ = ["FITS", "FITS_POORLY", "proposed_told"]
 
@@ -54,6 +54,8 @@ def proposed_told(
     chosen: Chosen,
     proposed: Proposed,
     ridges: Sequence[RidgeLine] = (),
+    *,
+    progress: Progress = SILENT,
 ) -> ProposedTold:
     """Return whether a proposed position fits, and because of what.
 
@@ -84,7 +86,8 @@ def proposed_told(
             np.array([proposed.lon_deg]), np.array([proposed.lat_deg])
         )
     )
-    cells = _searched(problem, east, north, near_m + proposed.doubt_m)
+    shown = _Testing(proposed.name, progress)
+    cells = _searched(problem, east, north, near_m + proposed.doubt_m, shown)
     if cells is None:
         return ProposedTold(
             proposed, "impossible", -math.inf, (("ground", -math.inf),), math.nan
@@ -124,8 +127,25 @@ def proposed_told(
     )
 
 
+@dataclass(frozen=True)
+class _Testing:
+    """Tell the stages of a search as those of testing somebody's answer."""
+
+    name: str
+    progress: Progress
+
+    def stage(self, name: str, total: int | None = None) -> None:
+        """Begin a stage."""
+        lower = f"{name[:1].lower()}{name[1:]}"
+        self.progress.stage(f"Testing the answer of {self.name}: {lower}", total)
+
+    def advance(self, steps: int = 1) -> None:
+        """Report that some steps are done."""
+        self.progress.advance(steps)
+
+
 def _searched(
-    problem: Problem, east_m: float, north_m: float, radius_m: float
+    problem: Problem, east_m: float, north_m: float, radius_m: float, shown: Progress
 ) -> Cells | None:
     """Return the cells of a circle, searched like any; None on unknown ground."""
     frame = problem.terrain.frame
@@ -137,7 +157,7 @@ def _searched(
     area = Area(shapely.transform(circle, lonlat), "proposed")
     there = replace(problem, area=area)
     try:
-        return weigh_ridges(there, search(there, SILENT))
+        return weigh_ridges(there, search(there, shown))
     except AreaError:
         return None
 
