@@ -8,6 +8,7 @@ from typing import Any
 
 import httpx
 import pytest
+from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
@@ -147,3 +148,33 @@ def test_what_is_drawn_on_the_plate_is_kept_on_the_map_and_comes_back_to_it(
     assert nowhere["feature"] is None
     short = {"shape": "outline", "points_px": points}
     assert client.post(f"{path}/drawn", json=short).status_code == 400
+
+
+@pytest.mark.usefixtures("visited")
+def test_what_a_photograph_does_not_say_is_asked(
+    client: httpx.Client, tmp_path: Path
+) -> None:
+    [plate] = client.get("/api/plates").json()["cards"]
+    path = f"/api/plates/{plate['id']}/photographs"
+    assert client.get(path).json() == []
+    upload = client.post("/api/uploads").json()["upload_id"]
+    tags = Image.Exif()
+    tags[0x0112] = 2  # a mirror image
+    Image.new("RGB", (64, 48)).save(tmp_path / "bare.jpg", exif=tags)
+    client.post(
+        f"/api/uploads/{upload}/files?name=bare.jpg",
+        content=(tmp_path / "bare.jpg").read_bytes(),
+    )
+    given = {"upload_id": upload}
+    read = client.post(f"{path}/ask", json=given).json()
+    assert [one["what"] for one in read["asked"]] == [
+        "position", "heading", "lens", "time", "mirrored",
+    ]  # fmt: skip
+    said = {**given, "not_known": ["position", "heading", "lens", "time"]}
+    left = client.post(f"{path}/ask", json=said).json()["asked"]
+    assert [one["what"] for one in left] == ["mirrored"]
+    settled = client.post(f"{path}/ask", json={**said, "mirrored": False}).json()
+    assert settled["asked"] == []
+    assert client.get(f"{path}/source-1/now.tif").status_code == 404
+    odd = client.post(f"{path}/ask", json={**given, "not_known": ["weather"]})
+    assert odd.status_code in (400, 422)

@@ -32,6 +32,7 @@ from wherestood.server.routes import (
     map_layers,
     on_plate,
     panoramas,
+    photographs,
     plans,
     plates,
     state,
@@ -89,8 +90,8 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     add_handlers(app)
     for part in (
         state, items, plates, looking, traced, ground, map_layers, on_plate, plans,
-        views, when, visiting, making, panoramas, fixes, jobs, events, history, uploads,
-        images, handing_out,
+        views, when, visiting, photographs, making, panoramas, fixes, jobs, events,
+        history, uploads, images, handing_out,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

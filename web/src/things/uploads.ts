@@ -4,7 +4,8 @@ import { api, Gone, Refused, told, troubleIn, type Schemas } from "../api/client
 type Job = Schemas["Job"];
 type FeaturesTaken = Schemas["FeaturesTaken"];
 
-async function send(files: File[]): Promise<string> {
+/** Send files as they are; what they are for is said afterwards. */
+export async function send(files: File[]): Promise<string> {
   const { upload_id } = await told(api.POST("/api/uploads"));
   for (const file of files) {
     const name = file.webkitRelativePath || file.name;

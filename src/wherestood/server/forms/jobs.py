@@ -11,7 +11,16 @@ from wherestood.server.forms.trouble import Trouble
 __all__ = ["Changed", "Job", "JobKind", "JobResult", "JobState"]
 
 JobKind = Literal[
-    "trace", "fix", "match", "scan", "terrain", "plan", "merge", "hand_out", "demo"
+    "trace",
+    "fix",
+    "match",
+    "scan",
+    "terrain",
+    "plan",
+    "photograph",
+    "merge",
+    "hand_out",
+    "demo",
 ]
 JobState = Literal[
     "waiting", "running", "done", "failed", "crashed", "cancelled", "interrupted"

@@ -38,6 +38,7 @@ __all__ = ["JobRoom"]
 LANES: dict[str, str] = {
     "trace": "short", "match": "short", "scan": "short", "terrain": "short",
     "plan": "short", "merge": "short", "hand_out": "short", "demo": "short",
+    "photograph": "short",
     "fix": "long",
 }  # fmt: skip
 PATIENCE_S = 8.0  # from a request to stop until the worker is ended

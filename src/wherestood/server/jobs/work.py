@@ -37,6 +37,10 @@ def work_of(kind: str) -> Work:
         from wherestood.server.jobs.take_files import take_plans
 
         return take_plans
+    if kind == "photograph":
+        from wherestood.server.jobs.compare_photograph import compare_and_keep
+
+        return compare_and_keep
     if kind == "merge":
         from wherestood.server.jobs.merge_copy import merge_copy
 

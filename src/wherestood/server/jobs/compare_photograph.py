@@ -1,0 +1,71 @@
+"""Compare a photograph made on the spot with its plate, and keep what it tells."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wherestood.daybook import Daybook
+from wherestood.daybook.files_now import files_now
+from wherestood.daybook.keep_photograph import keep_photograph
+from wherestood.daybook.kept_fix import reopened
+from wherestood.daybook.tables import Fix
+from wherestood.errors import InputError
+from wherestood.plate.photograph import read_photograph
+from wherestood.progress import Progress
+from wherestood.record.mapping_json import mapping_of_fix
+from wherestood.server.forms.jobs import JobResult
+from wherestood.server.forms.photographs import PhotographGiven
+from wherestood.visit.asked_of_photograph import settled_photograph
+from wherestood.visit.photograph_compared import compare_photograph
+
+__all__ = ["compare_and_keep"]
+
+#: The same photograph gives the same answer.
+_SEED = 1
+
+
+def compare_and_keep(
+    asked: dict[str, Any], daybook: str | None, progress: Progress
+) -> JobResult:
+    """Compare what was sent in with the plate of a fix; nothing is kept on failure."""
+    if daybook is None:
+        raise InputError("No daybook is open.", "Open one first.")
+    upload = Path(asked["upload"])
+    file = next((one for one in sorted(upload.rglob("*")) if one.is_file()), None)
+    if file is None:
+        raise InputError("What was sent is not there any more.", "Send the file again.")
+    said = PhotographGiven.model_validate(asked["given"])
+    now = datetime.now()
+    taken = said.taken.replace(tzinfo=None) if said.taken else None
+    photo = settled_photograph(
+        read_photograph(file), now, place=said.place_deg, heading_deg=said.heading_deg,
+        focal_35_mm=said.focal_35_mm, taken=taken, not_known=said.not_known,
+        mirrored=said.mirrored,
+    )  # fmt: skip
+    with Daybook.open(Path(daybook)) as book:
+        with book.reading() as session:
+            fix = session.get_one(Fix, asked["fix_id"])
+            moved = files_now(session, fix)
+        if not fix.answer:
+            raise InputError("The answer was withdrawn.", "Look for it anew in Where.")
+        again = reopened(book.folder, fix, progress, moved=moved)
+        mapping = mapping_of_fix(fix.answer, again.land).at_place(said.place)
+        found = compare_photograph(
+            mapping, fix.answer["station"], again.plate, photo, now.date(),
+            np.random.default_rng(_SEED), mirrored=said.mirrored,
+            lens_m=said.lens_height_m, progress=progress,
+        )  # fmt: skip
+        progress.stage("drawing both pictures")
+        keep_photograph(
+            book, asked["plate_id"], fix.key, file, photo, again.plate, found,
+            mapping.caution(), asked["person"], asked.get("why", ""),
+        )  # fmt: skip
+    shutil.rmtree(upload, ignore_errors=True)
+    return JobResult(
+        plate_ids=[asked["plate_id"]], notes=[*found.sentences[:2], *found.notes]
+    )
