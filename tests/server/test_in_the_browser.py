@@ -30,7 +30,7 @@ WAYS = {
     "first-case-by-keyboard": "empty",
     "answer-by-keyboard": "answered",
     "every-view": "answered",
-    "held-by-hand": "laid_out",
+    "held-by-hand": "planned",
     "keyboard": "planned",
     "together": "laid_out",
     "program-gone": "laid_out",

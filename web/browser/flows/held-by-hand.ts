@@ -1,7 +1,9 @@
 /** @file The camera held by hand: against the ground, on the strip, beside the map. */
 import { accessible, enter, plateIdOf, plateShown, type Flow } from "../way.ts";
+import { standingThere } from "./standing-there.ts";
 
-export const heldByHand: Flow = async ({ page }) => {
+export const heldByHand: Flow = async (way) => {
+  const { page } = way;
   await plateShown(page);
   const plateId = plateIdOf(page);
   await enter(page, "ground", plateId);
@@ -36,4 +38,6 @@ export const heldByHand: Flow = async ({ page }) => {
   await page.getByRole("button", { name: "Keys", exact: true }).click();
   await page.getByRole("region", { name: "Keys" }).waitFor();
   await accessible(page, "map, strip and keys");
+  await page.keyboard.press("Escape");
+  await standingThere(way);
 };
