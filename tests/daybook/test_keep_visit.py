@@ -34,6 +34,7 @@ from wherestood.daybook.tables import (
     Statement,
 )
 from wherestood.daybook.tell_evidence import tell_evidence
+from wherestood.daybook.traced_on_plate import DRAWN
 from wherestood.daybook.undo import undo
 from wherestood.earth.frame import Frame
 from wherestood.errors import InputError
@@ -283,3 +284,24 @@ def test_waypoints_that_were_taken_along_are_not_read_back(tmp_path: Path) -> No
     file.write_text('<!DOCTYPE x [<!ENTITY a "b">]><gpx>&a;</gpx>')
     with pytest.raises(InputError, match="no GPX"):
         read_filled(file)
+
+
+@pytest.mark.parametrize("own", [True, False])
+def test_a_mark_tied_to_what_the_same_plate_placed_tells_nothing(
+    book: Daybook, own: bool
+) -> None:
+    with book.writing("Ada") as session:
+        plate = find(session, Plate, "12")
+        name = session.scalars(
+            select(FeatureName).where(FeatureName.name == "well")
+        ).one()
+        well = session.get_one(Feature, name.feature_id)
+        placed = plate.id if own else "0" * 32
+        well.imported = {DRAWN: {"plate": placed, "fix": "fix-1"}}
+        key = well.key
+    with book.reading() as session:
+        found = tell_evidence(session, find(session, Plate, "12"))
+    tied = [one.get("feature") for one in found.document["mark"]]
+    assert (key in tied) is not own
+    assert len(tied) == len(THINGS) - own
+    assert any(key in sentence for sentence in found.left_out) is own

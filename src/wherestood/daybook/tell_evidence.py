@@ -30,6 +30,7 @@ from wherestood.daybook.tables import (
     Weighed,
 )
 from wherestood.daybook.take_evidence import COMMON
+from wherestood.daybook.traced_on_plate import DRAWN
 from wherestood.evidence.file_form import FORM
 
 __all__ = ["ToldEvidence", "tell_evidence"]
@@ -93,7 +94,7 @@ def tell_evidence(
         others is carried to it, with its error, if they are registered, and left
         out otherwise.
     """
-    telling = _Telling(session, Carrying(session, plate, scan_id))
+    telling = _Telling(session, Carrying(session, plate, scan_id), plate.id)
     for mark in telling.standing(select(Mark).where(Mark.plate_id == plate.id)):
         telling.mark(mark)
     wanted = select(Evidence).where(
@@ -111,9 +112,10 @@ def tell_evidence(
 class _Telling:
     """Gather tables of the evidence file."""
 
-    def __init__(self, session: Session, carrying: Carrying) -> None:
+    def __init__(self, session: Session, carrying: Carrying, plate_id: str) -> None:
         self.session = session
         self.carrying = carrying
+        self.plate_id = plate_id
         self.tables: dict[str, Any] = {}
         self.lines: dict[str, str] = {}
         self.items: list[Item] = []
@@ -154,6 +156,13 @@ class _Telling:
                 "nothing yet."
             )
             return
+        own = [one for one in features or () if self._placed_by_plate(one["feature"])]
+        if own:
+            self.left_out.append(
+                f"Mark {mark.key} is tied to {own[0]['feature']}, which an answer of "
+                "this same plate placed: that tells nothing of where its camera stood."
+            )
+            return
         where = self._placed(mark)
         if where is None:
             return
@@ -165,6 +174,12 @@ class _Telling:
         self.called.update(one["feature"] for one in features or ())
         values |= {"sd_px": where[2], "at": mark.at, **self.common(mark)}
         self.add("mark", values, mark)
+
+    def _placed_by_plate(self, key: str) -> bool:
+        """Tell whether a feature was drawn on this plate and placed by its answer."""
+        wanted = select(Feature.imported).where(Feature.key == key)
+        drawn = (self.session.scalars(wanted).first() or {}).get(DRAWN) or {}
+        return bool(drawn.get("plate") == self.plate_id)
 
     def _placed(self, mark: Mark) -> tuple[float, float, float | None] | None:
         """Return where a mark lies on the scan meant, and its standard error [px]."""
@@ -200,6 +215,13 @@ class _Telling:
             content["file"] = name
         marks = {mark["id"] for mark in self.tables.get("mark", ())}
         named = [content.get(key) for key in _REFERENCES]
+        own = [one for one in named if isinstance(one, str) and one not in marks]
+        if any(self._placed_by_plate(one) for one in own):
+            self.left_out.append(
+                f"The {item.kind} {item.key} names what an answer of this same plate "
+                "placed: that tells nothing of where its camera stood."
+            )
+            return
         self.called.update(n for n in named if isinstance(n, str) and n not in marks)
         self.add(item.kind, {"id": item.key, **content, **self.common(item)}, item)
 

@@ -23,7 +23,7 @@ export function paintOnPlate(
       const band = Math.max((2 * NINE_IN_TEN * piece.sd_px) / px_per_screen, LEAST_BAND_PX);
       paintBand(pen, line, band, piece.seen);
       if (line.length > 1)
-        drawLines(pen, [line], piece.seen ? "machine" : "plain", piece.seen ? -0.5 : -1);
+        drawLines(pen, [line], piece.seen ? "machine" : "hidden", piece.seen ? -0.5 : 0);
     }
     const longest = pieces.toSorted((a, b) => b.points_px.length - a.points_px.length)[0];
     const at = longest?.points_px[Math.floor((longest.points_px.length - 1) / 2)];

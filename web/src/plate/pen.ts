@@ -11,7 +11,7 @@ export const INK = {
   straw: "#e3be5a",
 } as const;
 
-export type Way = "person" | "machine" | "traced" | "doubted" | "plain";
+export type Way = "person" | "machine" | "hidden" | "traced" | "doubted" | "plain";
 
 interface Stroke {
   colour: string;
@@ -23,6 +23,8 @@ interface Stroke {
 const WAYS: Record<Way, Stroke> = {
   person: { colour: INK.madder, width: 2, casing: 4.5, dash: [] },
   machine: { colour: INK.blue, width: 2, casing: 4.5, dash: [7, 5] },
+  // What ground hides: thinner, in short dashes far apart.
+  hidden: { colour: INK.blue, width: 1.25, casing: 3, dash: [3, 5] },
   // Read off the photograph by the machine: its colour, in short dashes and thinner than what
   // it computed, which then lies upon it.
   traced: { colour: INK.blue, width: 1.75, casing: 4.5, dash: [2, 2] },

@@ -1111,7 +1111,7 @@ export const words = {
     mapTold: (count: number, beyond: number) =>
       count === 0
         ? "The map has no line that shows here."
-        : `${plural(count, "thing")} shown, dashed where in sight, thin and solid where ground hides them; the band holds nine in ten${
+        : `${plural(count, "thing")} shown, in long dashes where in sight, thin and in short ones where ground hides them; the band holds nine in ten${
             beyond ? `; ${beyond} show nowhere` : ""
           }.`,
   },
