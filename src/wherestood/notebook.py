@@ -45,6 +45,7 @@ from wherestood.plate.skyline import (
 )
 from wherestood.progress import Progress
 from wherestood.record.advice_words import advice_in_words
+from wherestood.record.against import AGAINST, against, save_against
 from wherestood.record.atomic import folder_at_the_end, write_text_atomically
 from wherestood.record.checks_plot import checks_figure, has_checks
 from wherestood.record.comparison import comparison_figure
@@ -57,7 +58,7 @@ from wherestood.record.page import page_text
 from wherestood.record.picture import Picture
 from wherestood.record.places import comparison_name, drawn_places
 from wherestood.record.side_by_side import can_compare
-from wherestood.record.two_answers import TwoAnswers, two_answers
+from wherestood.record.two_answers import TwoAnswers, proposed_called, two_answers
 from wherestood.record.words import plain_words
 from wherestood.terrain.model import Terrain
 
@@ -184,6 +185,10 @@ class LocatedPlate:
         """Set two proposed positions, by name or number, on the same evidence."""
         return two_answers(self.answer, self.inputs, first, second)
 
+    def against(self, which: str | int = 1) -> Picture:
+        """Draw the horizons of the answer and of a proposed position over the plate."""
+        return against(self.answer, self.inputs, proposed_called(self.answer, which))
+
     def on_ground(self, place: int = 0, doubts: Doubts | None = None) -> Mapping:
         """Return what goes from the plate to the map, and back.
 
@@ -204,7 +209,7 @@ class LocatedPlate:
         return mapping_of_fix(form, land, doubts).at_place(place)
 
     def _save_checks(self, folder: Path) -> list[str]:
-        """Write the pictures of checks and of two answers; return their names."""
+        """Write the pictures of checks and of answers compared; return their names."""
         names = []
         if has_checks(self.answer):
             self.checks().save(folder / CHECKS)
@@ -213,7 +218,7 @@ class LocatedPlate:
         if len(pair) == 2 and can_compare(*pair):
             self.compare().picture().save(folder / TWO_ANSWERS)
             names.append(TWO_ANSWERS)
-        return names
+        return names + save_against(self.answer, self.inputs, folder)
 
     def words(self) -> str:
         """Return the answer in plain words."""
@@ -234,7 +239,7 @@ class LocatedPlate:
         target = Path(folder)
         making = making_now()
         names = [comparison_name(place) for place in drawn_places(self.answer)]
-        old = (RIVALS, EVIDENCE_FILE, CHECKS, TWO_ANSWERS)
+        old = (RIVALS, EVIDENCE_FILE, CHECKS, TWO_ANSWERS, AGAINST)
         with folder_at_the_end(target, *old) as passing:
             kept = passing / "skyline.csv"
             ridges = [
@@ -259,10 +264,9 @@ class LocatedPlate:
 
     def _page(self, making: Making) -> str:
         """Return the page of words as its file holds it."""
-        words = plain_words(self.answer, self.inputs)
-        name = Path(self.inputs.plate.path).stem
+        words = page_text(plain_words(self.answer, self.inputs), PAGE_WIDTH)
         made = f"Written {making.made} by wherestood {making.version}."
-        return f"{name}\n{made}\n\n{page_text(words, PAGE_WIDTH)}"
+        return f"{Path(self.inputs.plate.path).stem}\n{made}\n\n{words}"
 
 
 def locate(

@@ -76,7 +76,10 @@ def kept(
         for table, fields, address in (
             ("sources", {"citation": "Rate book, leaf 3", "held": "MS 12"}, ""),
             ("details", {"what": "a gable", "crop_px": [10, 20, 60, 40]}, "VW 14/A"),
-            ("evidence", {"kind": "plumb_edge"}, "VW 14/edge"),
+            ("evidence", {"kind": "plumb_edge", "content": {
+                "from_px": [705.0, 1192.5], "to_px": [706.0, 1260.0]}}, "VW 14/edge"),
+            ("marks", {"points_px": [[30.0, 40.0]], "shape": "point",
+                       "note": "a hook of the crest"}, "VW 14/hook"),
             ("leads", {"plate": "VW 14", "what": "stock book", "state": "given up",
                        "because": "it was pulped"}, ""),
             ("leads", {"plate": "VW 14", "what": "the weekly", "outcome": "all read",
@@ -123,7 +126,8 @@ def test_a_full_report_tells_what_was_judged_set_aside_and_not_found(
     said = _said(book)
     for words in (
         "Rate book, leaf 3. Held: MS 12",
-        "edge (plumb edge)",
+        "edge (plumb edge): from px: 705, 1192.5; to px: 706, 1260.",
+        "'hook', 'a hook of the crest'",
         "Because: the wall leans.",
         "stock book: given up because it was pulped",
         "the weekly: nothing found: all read",

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
+import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
@@ -95,15 +96,47 @@ def test_two_answers_have_a_picture_each_and_odds_between(checked) -> None:
         located.compare("nobody")
 
 
+def test_the_answer_and_a_proposed_position_show_both_horizons_and_how_far_off(
+    checked,
+) -> None:
+    """By hand: lines laid 3 and 12 px below the traced one are that far off."""
+    fix, inputs = checked
+    line = inputs.skyline
+    horizons = [np.column_stack((line.x_px, line.y_px + by_px)) for by_px in (3, 12)]
+    far_m = np.full(len(line.x_px), 4000.0)
+    at = replace(fix, computed_skyline_px=horizons[0], horizon_distance_m=far_m)
+    told = fix.proposed[0]
+    place = replace(
+        told.answer, computed_skyline_px=horizons[1], horizon_distance_m=far_m
+    )
+    shown = replace(at, proposed=(replace(told, answer=place), *fix.proposed[1:]))
+    figure = LocatedPlate(shown, inputs).against("the sexton").figure
+    key = [text.get_text() for text in figure.legends[0].get_texts()]
+    assert key == [
+        "skyline traced", "horizon from the answer, 3 px off (typical)",
+        "horizon from near the position of the sexton, 12 px off (typical)",
+    ]  # fmt: skip
+    (plate, strip) = figure.axes
+    drawn = [one.get_ydata() for one in plate.lines]
+    for points in horizons:
+        assert any(np.array_equal(points[:, 1], y, equal_nan=True) for y in drawn)
+    below_px = {round(float(np.mean(one.get_ydata())), 6) for one in strip.lines}
+    assert below_px == {0.0, -3.0, -12.0}
+    nowhere = replace(shown, proposed=(replace(told, answer=None),))
+    with pytest.raises(InputError, match="no known ground"):
+        LocatedPlate(nowhere, inputs).against()
+
+
 def test_pictures_are_saved_and_go_with_an_older_answer(checked, tmp_path) -> None:
     fix, inputs = checked
     out = tmp_path / "out"
     names = {path.name for path in LocatedPlate(fix, inputs).save(out)}
-    assert {CHECKS, TWO_ANSWERS} <= names
+    assert {CHECKS, TWO_ANSWERS, "against-1.png", "against-2.png"} <= names
     alone = replace(fix, left_out=(), checks=Checks(), proposed=())
     LocatedPlate(alone, inputs).save(out)
     assert not (out / CHECKS).exists()
     assert not (out / TWO_ANSWERS).exists()
+    assert not list(out.glob("against-*"))
 
 
 def test_the_map_shows_what_is_proposed_near_by_alone(checked) -> None:

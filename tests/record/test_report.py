@@ -20,9 +20,12 @@ import pytest
 from PIL import Image
 
 from wherestood.errors import InputError
+from wherestood.fix.result import Alternative, Fix, Proposed, ProposedTold
+from wherestood.record.against import can_set_against
 from wherestood.record.fix_json import fix_to_json
 from wherestood.record.page import Section, page_text
 from wherestood.record.report import (
+    Picture,
     PlateFacts,
     Report,
     ReportFacts,
@@ -34,6 +37,7 @@ from wherestood.record.report import (
 from wherestood.record.report.beside import files_told
 from wherestood.record.report.facts import ConclusionFacts, EvidenceFacts, SeenFacts
 from wherestood.record.report.figures import (
+    against_picture,
     comparison_picture,
     keyed_plate_picture,
     map_picture,
@@ -250,16 +254,44 @@ def test_the_head_of_a_file_of_words_is_no_section() -> None:
     assert read_words(page) == (Section("Where", ("There.",)),)
 
 
+def _proposed(fix: Fix) -> tuple[ProposedTold, ...]:
+    """Return a position whose horizon lies 20 px off ours, and one without ground."""
+    place = Alternative(
+        fix.station, fix.camera, 0.1, fix.computed_skyline_px + 20.0,
+        fix.horizon_distance_m,
+    )  # fmt: skip
+    hale = Proposed("B. Hale", fix.station.lon_deg, fix.station.lat_deg)
+    sea = Proposed("the sea", 0.0, 0.0)
+    return (
+        ProposedTold(
+            hale, "fits poorly", -4.0, (("skyline", -4.0),), np.nan, answer=place
+        ),
+        ProposedTold(sea, "impossible", -np.inf, (("ground", -np.inf),), np.nan),
+    )
+
+
+def test_the_answer_against_a_proposed_position_has_its_picture_in_its_chapter(
+    scene: ModuleType, folder: Path, plate: PlateFacts
+) -> None:
+    fix, inputs = scene.scene(folder)
+    told = fix_to_json(replace(fix, proposed=_proposed(fix)), inputs, scene.MAKING)
+    drawn = Picture("against-1", "Both.", "Both.", b"")
+    shown = replace(plate, form=json.loads(json.dumps(told)), pictures=(drawn,))
+    report = tell_report(ReportFacts((shown,), "2026-01-05", "0.0.0"))
+    held = {c.heading: c.blocks for c in report.chapters}
+    assert drawn in held["The answer against B. Hale, on the same evidence"]
+    assert list(report.pictures()) == [drawn]
+
+
 def test_a_fix_is_drawn_from_its_published_form(
-    scene: ModuleType,
-    folder: Path,
-    plate: PlateFacts,
-    monkeypatch: pytest.MonkeyPatch,
+    scene: ModuleType, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(figures, "DPI", 40)  # that they can be drawn is looked at
     fix, inputs = scene.scene(folder)
-    assert plate.form is not None
-    again = fix_of_form(plate.form, inputs.terrain, screen_form(fix, inputs))
+    fix = replace(fix, proposed=_proposed(fix))
+    form = json.loads(json.dumps(fix_to_json(fix, inputs, scene.MAKING)))
+    screen = json.loads(json.dumps(screen_form(fix, inputs)))
+    again = fix_of_form(form, inputs.terrain, screen)
     assert again.station.east_m == pytest.approx(
         fix.station.east_m, abs=2 * ONE_CENTIMETRE
     )
@@ -271,7 +303,23 @@ def test_a_fix_is_drawn_from_its_published_form(
     assert again.computed_skyline_px[drawn] == pytest.approx(
         fix.computed_skyline_px[known], abs=ONE_HUNDREDTH_PX
     )
-    for picture in (map_picture(again, inputs), comparison_picture(again, inputs)):
+    assert [can_set_against(one) for one in again.proposed] == [True, False]
+    theirs = again.proposed[0].answer
+    assert theirs is not None
+    assert theirs.computed_skyline_px is not None
+    shown = np.isfinite(theirs.computed_skyline_px).all(axis=1)
+    assert theirs.computed_skyline_px[shown] == pytest.approx(
+        fix.computed_skyline_px[known] + 20.0, abs=ONE_HUNDREDTH_PX
+    )
+    # What was kept before these horizons were: no picture, and no trouble.
+    older = {**screen, "proposed": [{"name": "B. Hale", "verdict": "fits"}]}
+    then = fix_of_form(form, inputs.terrain, older)
+    assert not any(can_set_against(one) for one in then.proposed)
+    for picture in (
+        map_picture(again, inputs),
+        comparison_picture(again, inputs),
+        against_picture(again, inputs, 1),
+    ):
         with Image.open(io.BytesIO(picture.png)) as opened:
             assert np.ptp(np.asarray(opened.convert("L"))) > 200
 

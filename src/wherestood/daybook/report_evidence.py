@@ -27,7 +27,7 @@ from wherestood.record.report.facts import (
     EvidenceFacts,
 )
 
-__all__ = ["evidence_counted", "evidence_set_aside"]
+__all__ = ["evidence_counted", "evidence_set_aside", "who_says"]
 
 UNKNOWN = "UNKNOWN"
 _WEIGHED: tuple[Any, ...] = (Mark, Evidence, Statement)
@@ -75,7 +75,7 @@ def _row(session: DaybookSession, item: Item, told: str) -> EvidenceFacts:
         says = _evidence_says(item)
     elif isinstance(item, Statement):
         says = f"“{item.words}”"
-    said = _source(session, item)
+    said = who_says(session, item)
     return EvidenceFacts(key, str(kind).replace("_", " "), says, said, told)
 
 
@@ -83,12 +83,25 @@ def _evidence_says(item: Evidence) -> str:
     if item.kind in ("skyline", "ridge_line"):
         return "a line traced on the plate"
     told = [
-        f"{name.replace('_', ' ')}: {value}"
+        f"{name.replace('_', ' ')}: {_value(value)}"
         for name, value in (item.content or {}).items()
-        if isinstance(value, str | int | float)
+        if isinstance(value, str | int | float) or _is_row(value)
     ]
     note = [item.note] if item.note else []
     return "; ".join([*told, *note]) or "as read on the plate"
+
+
+def _is_row(value: Any) -> bool:
+    """Say whether it is a few numbers or words, as a place on the plate is."""
+    return isinstance(value, list) and all(
+        isinstance(one, str | int | float) for one in value
+    )
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, list):
+        return ", ".join(_value(one) for one in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _mark_says(session: DaybookSession, mark: Mark) -> str:
@@ -101,7 +114,8 @@ def _mark_says(session: DaybookSession, mark: Mark) -> str:
     return f"{what}{tied}{note}"
 
 
-def _source(session: DaybookSession, item: Any) -> str:
+def who_says(session: DaybookSession, item: Any) -> str:
+    """Say where an item stands written, who said it, or who read it off the plate."""
     parts = []
     source = session.get(Source, item.source_id) if item.source_id else None
     if source is not None and not source.withdrawn:

@@ -14,7 +14,11 @@ from wherestood.daybook.history import history
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.keys import address_of, find
 from wherestood.daybook.records import names_of
-from wherestood.daybook.report_evidence import evidence_counted, evidence_set_aside
+from wherestood.daybook.report_evidence import (
+    evidence_counted,
+    evidence_set_aside,
+    who_says,
+)
 from wherestood.daybook.report_provenance import (
     files_used,
     rights_recorded,
@@ -24,6 +28,7 @@ from wherestood.daybook.tables import (
     ITEMS,
     Decision,
     Detail,
+    Feature,
     Fix,
     Lead,
     Mark,
@@ -172,20 +177,46 @@ def _called(session: DaybookSession, table: str, item_id: str) -> str:
 
 
 def seen_on(session: DaybookSession, plate: Plate) -> Iterator[SeenFacts]:
-    """Give what is lettered, each with its first mark, or its crop's middle."""
+    """Give what is lettered, each with its first mark, or its crop's middle.
+
+    Marks of no detail are things seen too: the evidence names them by their keys.
+    """
     details = select(Detail).where(
         Detail.plate_id == plate.id,
         Detail.removed.is_(False),
         Detail.withdrawn.is_(None),
     )
-    rows = sorted(session.scalars(details), key=lambda one: (len(one.key), one.key))
-    features = [one.feature_id for one in rows if one.feature_id]
-    names = names_of(session, features)
+    rows = list(session.scalars(details))
+    names = names_of(session, [one.feature_id for one in rows if one.feature_id])
+    seen = []
     for one in rows:
         points, shape = _marked(session, one)
+        seen.append(
+            SeenFacts(
+                one.key, one.what or "", names.get(one.feature_id or "", ""),
+                one.identified_by or "", points, shape,
+            )
+        )  # fmt: skip
+    lettered = {one.letter for one in seen}
+    seen += [one for one in _of_no_detail(session, plate) if one.letter not in lettered]
+    yield from sorted(seen, key=lambda one: (len(one.letter), one.letter))
+
+
+def _of_no_detail(session: DaybookSession, plate: Plate) -> Iterator[SeenFacts]:
+    marks = select(Mark).where(
+        Mark.plate_id == plate.id,
+        Mark.detail_id.is_(None),
+        Mark.removed.is_(False),
+        Mark.withdrawn.is_(None),
+    )
+    for mark in session.scalars(marks):
+        keys = [str(one.get("feature")) for one in mark.features or ()]
+        chosen = select(Feature.id).where(Feature.key.in_(keys))
+        names = names_of(session, list(session.scalars(chosen)))
         yield SeenFacts(
-            one.key, one.what or "", names.get(one.feature_id or "", ""),
-            one.identified_by or "", points, shape,
+            mark.key, mark.note or "", " or ".join(names.values()),
+            who_says(session, mark),
+            tuple((x, y) for x, y in mark.points_px or ()), mark.shape or "point",
         )  # fmt: skip
 
 

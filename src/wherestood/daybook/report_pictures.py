@@ -19,12 +19,14 @@ from wherestood.daybook.tables import Plate
 from wherestood.errors import WherestoodError
 from wherestood.evidence.joined import joined_skyline, without_skyline
 from wherestood.progress import SILENT, Progress
+from wherestood.record.against import can_set_against
 from wherestood.record.inputs import FixInputs
 from wherestood.record.mapping_json import mapping_of_fix
 from wherestood.record.report.beside import pictures_beside
 from wherestood.record.report.content import Picture
 from wherestood.record.report.facts import SeenFacts
 from wherestood.record.report.figures import (
+    against_picture,
     comparison_picture,
     keyed_plate_picture,
     map_picture,
@@ -99,7 +101,12 @@ def plate_pictures(
     drawn = fix_of_form(fix.answer, again.land, screen)
     pictures += [map_picture(drawn, inputs), comparison_picture(drawn, inputs)]
     pictures.append(view_picture(mapping_of_fix(fix.answer, again.land)))
-    pictures += pictures_beside(beside, "map", "comparison")
+    pictures += [
+        against_picture(drawn, inputs, number)
+        for number, one in enumerate(drawn.proposed, start=1)
+        if can_set_against(one)
+    ]
+    pictures += pictures_beside(beside, *(one.name for one in pictures))
     if screen is None:
         missing.append(
             "The computed horizon is not drawn: what was beside the fix in out is gone."

@@ -47,7 +47,7 @@ from wherestood.record.sighting import bearings_deg
 from wherestood.record.signs import casing, faded
 from wherestood.record.sureness import chance_sentence, doubled_sentence
 
-__all__ = ["comparison_figure", "draw_plate", "misfit_px"]
+__all__ = ["comparison_figure", "draw_plate", "dress_strip", "misfit_px"]
 
 DPI = 150
 WIDTH_IN = 11.0
@@ -298,7 +298,7 @@ def _label_distances(axes: Axes, fix: Fix, skyline: Skyline) -> None:
         )
 
 
-def _strip(axes: Axes, skyline: Skyline) -> None:
+def dress_strip(axes: Axes, skyline: Skyline) -> None:
     """Dress a strip that shares the plate's horizontal scale; hatch the gaps."""
     axes.set_facecolor("none")
     axes.set_xlim(0, skyline.width_px)
@@ -316,7 +316,7 @@ def _strip(axes: Axes, skyline: Skyline) -> None:
 
 def _draw_misfit(axes: Axes, fix: Fix, skyline: Skyline) -> None:
     """Draw how far the two lines are apart, up where the traced one is higher."""
-    _strip(axes, skyline)
+    dress_strip(axes, skyline)
     apart_px = misfit_px(fix, skyline)
     known = apart_px[np.isfinite(apart_px)]
     reach_px = 4.0
@@ -348,7 +348,7 @@ def _draw_misfit(axes: Axes, fix: Fix, skyline: Skyline) -> None:
 
 def _draw_distance(axes: Axes, fix: Fix, skyline: Skyline) -> None:
     """Draw how far away the hills of the skyline stand, darker where near."""
-    _strip(axes, skyline)
+    dress_strip(axes, skyline)
     runs = _runs(fix, skyline)
     axes.set_yscale("log")
     if runs:

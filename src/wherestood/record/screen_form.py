@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.fix.checked import LeftOut
-from wherestood.fix.result import Fix
+from wherestood.fix.result import Fix, ProposedTold
 from wherestood.record.advice_words import advice_in_words
 from wherestood.record.checks_words import left_out_row
 from wherestood.record.doubt import odds_in_words
@@ -66,7 +66,12 @@ def screen_form(fix: Fix, inputs: FixInputs) -> dict[str, Any]:
         ),
         "advice": advice_in_words(fix, inputs),
         "proposed": [
-            {"name": one.proposed.name, "verdict": one.verdict, "sentence": sentence}
+            {
+                "name": one.proposed.name,
+                "verdict": one.verdict,
+                "sentence": sentence,
+                **_horizon_of(one),
+            }
             for one, sentence in zip(fix.proposed, proposed, strict=True)
         ],
         "sections": [
@@ -85,6 +90,16 @@ def screen_form(fix: Fix, inputs: FixInputs) -> dict[str, Any]:
         ],
         "cells_m": _cells(fix.cells),
     }
+
+
+def _horizon_of(one: ProposedTold) -> dict[str, Any]:
+    """Return the horizon from near a proposed position, where it was computed."""
+    place = one.answer
+    if place is None or place.computed_skyline_px is None:
+        return {"skyline": [], "skyline_distance_m": []}
+    assert place.horizon_distance_m is not None
+    runs, distances = _runs(place.computed_skyline_px, place.horizon_distance_m)
+    return {"skyline": runs, "skyline_distance_m": distances}
 
 
 def _by_weight(left_out: tuple[LeftOut, ...]) -> list[LeftOut]:

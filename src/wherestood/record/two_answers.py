@@ -12,7 +12,7 @@ from wherestood.record.picture import Picture
 from wherestood.record.proposed_words import favours, side_by_side_section
 from wherestood.record.side_by_side import can_compare, side_by_side_figure
 
-__all__ = ["TwoAnswers", "two_answers"]
+__all__ = ["TwoAnswers", "proposed_called", "two_answers"]
 
 
 @dataclass(frozen=True)
@@ -63,10 +63,19 @@ def two_answers(
     InputError
         If there is none of such a name or number.
     """
-    return TwoAnswers(fix, inputs, _proposed(fix, first), _proposed(fix, second))
+    return TwoAnswers(
+        fix, inputs, proposed_called(fix, first), proposed_called(fix, second)
+    )
 
 
-def _proposed(fix: Fix, which: str | int) -> ProposedTold:
+def proposed_called(fix: Fix, which: str | int) -> ProposedTold:
+    """Return one proposed position by its name or number, the first being 1.
+
+    Raises
+    ------
+    InputError
+        If there is none of such a name or number.
+    """
     for number, told in enumerate(fix.proposed, start=1):
         if which in (number, told.proposed.name):
             return told

@@ -10,6 +10,8 @@ from wherestood.record.report.content import Picture
 
 __all__ = ["files_told", "pictures_beside"]
 
+#: Pictures of the answer against each proposed position, as `against_name` names them.
+_AGAINST = "against-[1-9].png"
 _DRAWN = (
     ("map", "map.png", "Where the camera stood, as drawn with the fix."),
     ("comparison", "comparison.png", "The plate against the ground, as drawn then."),
@@ -21,15 +23,25 @@ _DRAWN = (
         "Two proposed positions against the same plate and evidence.",
     ),
 )
+_AGAINST_WORDS = (
+    "The plate with two horizons over it: from the answer, dashed, and from near the "
+    "position proposed, dotted."
+)
 
 
 def pictures_beside(folder: Path, *leave_out: str) -> tuple[Picture, ...]:
     """Return the pictures in the folder of a fix, but for those called by name."""
-    return tuple(
+    found = [
         Picture(name, words, words, (folder / file).read_bytes())
         for name, file, words in _DRAWN
         if name not in leave_out and (folder / file).is_file()
-    )
+    ]
+    found += [
+        Picture(path.stem, _AGAINST_WORDS, _AGAINST_WORDS, path.read_bytes())
+        for path in sorted(folder.glob(_AGAINST))
+        if path.stem not in leave_out
+    ]
+    return tuple(found)
 
 
 def files_told(form: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:

@@ -15,6 +15,7 @@ from wherestood.record.report.content import (
     Paragraph,
     Picture,
     Table,
+    against_name,
 )
 from wherestood.record.report.facts import ConclusionFacts, PlateFacts
 from wherestood.record.report.plain_answer import answer_lines, section_lines
@@ -209,7 +210,8 @@ def _checks(plate: PlateFacts) -> Iterator[Chapter]:
 
 def _others(plate: PlateFacts) -> Iterator[Picture]:
     """Give pictures that have no place of their own."""
-    known = ("plate", "map", "comparison", "view")
+    proposed = range(1, 1 + len(plate.form["proposed"])) if plate.form else ()
+    known = {"plate", "map", "comparison", "view", *map(against_name, proposed)}
     yield from (one for one in plate.pictures if one.name not in known)
 
 
@@ -234,11 +236,11 @@ def _rivals(plate: PlateFacts) -> Iterator[Chapter]:
         if section.heading in _ELSEWHERE:
             blocks += section_blocks(section)
     yield Chapter("Other places, and why they lost", tuple(blocks))
-    for one in plate.form["proposed"]:
-        yield _against(one)
+    for number, one in enumerate(plate.form["proposed"], start=1):
+        yield _against(one, plate.picture(against_name(number)))
 
 
-def _against(one: Mapping[str, Any]) -> Chapter:
+def _against(one: Mapping[str, Any], drawn: Picture | None) -> Chapter:
     """Set a proposed position against the answer, item by item."""
     place = coordinates(one["lon"], one["lat"], max(one["doubt_m"] or 0.0, 1.0))
     reason = f" Reason given: “{one['reason']}”." if one["reason"] else ""
@@ -249,6 +251,8 @@ def _against(one: Mapping[str, Any]) -> Chapter:
             f"{times} than the answer.{reason}"
         )
     ]
+    if drawn is not None:
+        blocks.append(drawn)
     rows = tuple((item["id"], _times(item["log_ratio"])) for item in one["because"])
     if rows:
         table = Table(

@@ -14,11 +14,23 @@ __all__ = [
     "Picture",
     "Report",
     "Table",
+    "against_name",
 ]
 
 #: What a paragraph is: plain words; the first ones; what must be minded; what a person
 #: concluded; what the program found; small print.
 Style = Literal["text", "lead", "caution", "person", "machine", "small"]
+
+
+def against_name(number: int) -> str:
+    """Return the name of a picture of the answer against a proposed position.
+
+    Parameters
+    ----------
+    number : int
+        Of the position among those proposed, the first being 1.
+    """
+    return f"against-{number}"
 
 
 @dataclass(frozen=True)

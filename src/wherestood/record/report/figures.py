@@ -17,6 +17,7 @@ from wherestood.ground.central import central_camera
 from wherestood.ground.mapping import Mapping
 from wherestood.ground.rendering import render_view
 from wherestood.plate.scan import Plate
+from wherestood.record.against import against_figure
 from wherestood.record.comparison import draw_plate
 from wherestood.record.drawn_items import item_key
 from wherestood.record.drawn_marks import mark_key
@@ -31,12 +32,18 @@ from wherestood.record.map import (
 )
 from wherestood.record.map_extents import bounds, close_extent, square_about
 from wherestood.record.palette import GRAPHITE, IRON_BLUE, MADDER, PAPER, PENCIL
-from wherestood.record.report.content import Picture
+from wherestood.record.report.content import Picture, against_name
 from wherestood.record.report.facts import SeenFacts
 from wherestood.record.settled import in_frame
 from wherestood.record.signs import casing
 
-__all__ = ["comparison_picture", "keyed_plate_picture", "map_picture", "view_picture"]
+__all__ = [
+    "against_picture",
+    "comparison_picture",
+    "keyed_plate_picture",
+    "map_picture",
+    "view_picture",
+]
 
 #: The width of a page of A4 between margins of 20 mm [in], and its print's fineness.
 WIDTH_IN = 170.0 / 25.4
@@ -84,7 +91,10 @@ def keyed_plate_picture(plate: Plate, seen: Sequence[SeenFacts]) -> Picture:
         _draw_shape(axes, one)
     px_per_in = plate.width_px / wide_in
     for side, edge_px, way in ((above, 0.0, -1.0), (below, plate.height_px, 1.0)):
-        places = _apart([_at(one)[0] for one in side], 0.26 * px_per_in, plate.width_px)
+        wide_px = (0.17 + 0.09 * max((len(one.letter) for one in side), default=1)) * (
+            px_per_in
+        )
+        places = _apart([_at(one)[0] for one in side], wide_px, plate.width_px)
         for one, x_px in zip(side, places, strict=True):
             _letter(axes, one, x_px, edge_px + way * 0.55 * LETTER_IN * px_per_in)
     letters = ", ".join(one.letter for one in marked)
@@ -242,6 +252,21 @@ def view_picture(mapping: Mapping) -> Picture:
         "view", caption + caution, "Shaded hills as the camera would show them.",
         held.getvalue(), wide_mm,
     )  # fmt: skip
+
+
+def against_picture(fix: Fix, inputs: FixInputs, number: int) -> Picture:
+    """Return the answer against one proposed position, the first being 1."""
+    told = fix.proposed[number - 1]
+    name = told.proposed.name
+    return _picture(
+        against_name(number),
+        f"The answer against {name}: the plate about its skyline. Solid red: what was "
+        "traced. Dashed blue: the horizon from the answer. Dotted black: the horizon "
+        f"from where the evidence fits best near the position of {name}.",
+        f"The plate with the traced skyline and two horizons over it: from the answer, "
+        f"and from near the position of {name}.",
+        against_figure(fix, inputs, told, WIDTH_IN, DPI),
+    )
 
 
 def _key(fix: Fix, inputs: FixInputs) -> list[Line2D]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -41,8 +43,8 @@ def fix_of_form(
         The ground it was made on.
     screen : mapping, optional
         As `wherestood.record.screen_form.screen_form` made it: the computed skyline
-        and ridges, and the cells. Without it no computed line is drawn, and dots
-        come from the cameras drawn.
+        and ridges, the horizons of proposed positions, and the cells. Without it no
+        computed line is drawn, and dots come from the cameras drawn.
     """
     told = dict(screen or {})
     pixels, distances = _line(told)
@@ -62,7 +64,12 @@ def fix_of_form(
         _number(form["assumptions"].get("share_when_doubled")),
         _number(form["assumptions"].get("reversed_probability")),
         computed_ridges_px=_ridges(told),
-        proposed=tuple(_proposed(one, land) for one in form["proposed"]),
+        proposed=tuple(
+            _proposed(one, land, shown)
+            for one, shown in zip_longest(
+                form["proposed"], told.get("proposed", ())[: len(form["proposed"])]
+            )
+        ),
     )  # fmt: skip
 
 
@@ -98,8 +105,16 @@ def _alternative(told: Mapping[str, Any], land: Terrain) -> Alternative:
     )
 
 
-def _proposed(told: Mapping[str, Any], land: Terrain) -> ProposedTold:
+def _proposed(
+    told: Mapping[str, Any], land: Terrain, screen: Mapping[str, Any] | None
+) -> ProposedTold:
     answer = told["answer"]
+    place = _alternative(answer, land) if answer else None
+    pixels, distance_m = _line(screen or {})
+    if place is not None and len(pixels):
+        place = replace(
+            place, computed_skyline_px=pixels, horizon_distance_m=distance_m
+        )
     return ProposedTold(
         Proposed(
             told["name"], told["lon"], told["lat"], told["doubt_m"] or 0.0,
@@ -108,7 +123,7 @@ def _proposed(told: Mapping[str, Any], land: Terrain) -> ProposedTold:
         told["verdict"], _number(told["log_ratio"]),
         tuple((one["id"], _number(one["log_ratio"])) for one in told["because"]),
         _number(told["bearing_off_sds"]), _number(told["bearing_off_deg"]),
-        _alternative(answer, land) if answer else None, _number(told["apart_m"]),
+        place, _number(told["apart_m"]),
     )  # fmt: skip
 
 
