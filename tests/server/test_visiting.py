@@ -71,6 +71,11 @@ def test_sheet_is_told_and_saved_and_a_visit_moves_the_tripod(
     assert any(fact["name"] == "By compass" for fact in sheet["facts"])
     assert any("June 2026" in one for one in sheet["light"])
     assert sheet["visits"] == []
+    assert sheet["clear_spots"] == []  # the view is open
+    assert any("horizon stands" in one for one in sheet["light"])
+    worth = client.get(f"{path}/mapping_worth").json()["sentences"]
+    assert "of the frame is not sky" in worth[1]
+    assert "scan" in worth[-1]
     saved = client.get(f"{path}/field_sheet/field-sheet.csv", params=asked)
     assert saved.headers["content-disposition"].startswith("attachment")
     assert ",gate,,,,,\n" in saved.text

@@ -78,3 +78,19 @@ def test_light_like_the_plates_comes_on_its_own_day():
     assert abs(runs[0].best.hour * 60 + runs[0].best.minute - (9 * 60 + 6)) < 15
     never = light_sentences(10.0, 60.0, 8.5, 46.1, date(2027, 5, 1))
     assert "never comes" in never[0]
+
+
+@pytest.mark.parametrize(
+    ("hills_deg", "said"),
+    [(10.0, "is clear of it"), (70.0, "in its shadow"), (53.0, "just touches")],
+)
+def test_hills_between_sun_and_spot_are_told(hills_deg: float, said: str) -> None:
+    """The sun of the third of June, 1874, stood some 53 degrees high."""
+    from datetime import date
+
+    from wherestood.visit.like_light import light_sentences, sun_said
+
+    sun = sun_said("1874-06-03T09:40", 8.5, 46.1)
+    told = light_sentences(*sun, 8.5, 46.1, date(2027, 5, 1), hills_deg)
+    assert f"{hills_deg:.0f}° high" in told[1]
+    assert said in told[1]

@@ -17,6 +17,8 @@ from wherestood.cli.screen import say, say_json, say_written, warn
 from wherestood.errors import InputError
 
 if TYPE_CHECKING:
+    from wherestood.earth.frame import Frame
+    from wherestood.record.mapped_features import MapFeature
     from wherestood.visit.field_sheet import FieldSheet
     from wherestood.visit.parallax import Move
 
@@ -40,7 +42,7 @@ def sheet(
         typer.Option(
             metavar="FILE",
             help="Named points that stand there still, near and far: pairs are chosen "
-            "of those in sight.",
+            "of those in sight. Of a daybook's fix, its named features unless told.",
         ),
     ] = None,
     feature_sd: Annotated[
@@ -95,7 +97,11 @@ def sheet(
     read = [_gap(text) for text in gap or []]
     opened = open_mapping(fix, terrain, daybook, place=place)
     frame = opened.mapping.ground.model.terrain.frame
-    known = read_map_features(features, frame) if features else []
+    known = (
+        read_map_features(features, frame)
+        if features
+        else _of_daybook(fix, daybook, frame, opened.form["station"])
+    )
     made = field_sheet(
         opened.form, opened.mapping, known, when, np.random.default_rng(seed),
         feature_sd_m=feature_sd, sun_deg=_sun(light, opened.form),
@@ -137,6 +143,18 @@ def _sun(text: str | None, form: dict[str, Any]) -> tuple[float, float] | None:
 
     station = form["station"]
     return None if text is None else sun_said(text, station["lon"], station["lat"])
+
+
+def _of_daybook(
+    fix: str, daybook: Path | None, frame: Frame, station: dict[str, Any]
+) -> list[MapFeature]:
+    """Return what the daybook of a fix has by name near its place."""
+    from wherestood.daybook.near_things import near_things
+
+    if Path(fix).suffix == ".json" or Path(fix).exists():
+        return []
+    with open_daybook(daybook) as book:
+        return near_things(book, frame, station)
 
 
 def _tripods(fix: str, daybook: Path | None) -> tuple[str, ...]:

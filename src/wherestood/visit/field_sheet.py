@@ -26,6 +26,9 @@ from wherestood.record.doubt import (
     round_to_doubt,
 )
 from wherestood.record.mapped_features import MapFeature
+from wherestood.terrain.ground import height_m
+from wherestood.terrain.horizon import nearest_start_m
+from wherestood.visit.clear_spots import ClearSpot, open_view
 from wherestood.visit.ground_facts import ground_facts, view_facts
 from wherestood.visit.like_light import light_sentences
 from wherestood.visit.modern_lens import ModernLens, modern_lenses
@@ -107,6 +110,8 @@ class FieldSheet:
         When the sun stands again as it did, in sentences; empty where nobody asks.
     visits : tuple of str
         How tripods of visits before stood to the likeliest spot, in sentences.
+    spots : tuple of ClearSpot
+        Where near by the view is open, if it is not at the spot.
     """
 
     plate: str
@@ -123,6 +128,7 @@ class FieldSheet:
     regions: dict[str, Any]
     light: tuple[str, ...] = ()
     visits: tuple[str, ...] = ()
+    spots: tuple[ClearSpot, ...] = ()
 
 
 def field_sheet(
@@ -190,11 +196,13 @@ def field_sheet(
         here.lon_deg, here.lat_deg
     )
     edges = _edges_deg(mapping)
+    at = here.east_m, here.north_m
+    view = open_view(mapping.ground.model, at, edges)
     facts = [
         *_bearing_facts(camera, here, edges, turn, day, notes),
         *_old_compass(camera, here, plate_year, notes),
-        *ground_facts(mapping, (here.east_m, here.north_m), notes),
-        *view_facts(mapping, (here.east_m, here.north_m), edges, notes),
+        *ground_facts(mapping, at, notes),
+        *view_facts(mapping, view, notes),
     ]
     return FieldSheet(
         str(form["plate"]),
@@ -209,11 +217,37 @@ def field_sheet(
         day,
         edges,
         form["regions"],
-        tuple(light_sentences(*sun_deg, here.lon_deg, here.lat_deg, day))
-        if sun_deg is not None
-        else (),
+        _light(mapping, at, here, sun_deg, turn, day) if sun_deg is not None else (),
         tuple(visits),
+        view.spots if view is not None else (),
     )
+
+
+def _light(
+    mapping: Mapping,
+    at_m: tuple[float, float],
+    here: SheetPlace,
+    sun_deg: tuple[float, float],
+    turn_deg: float,
+    day: date,
+) -> tuple[str, ...]:
+    """Return when light like the plate's comes, and what hills do to it."""
+    model = mapping.ground.model
+    east, north = np.array([at_m[0]]), np.array([at_m[1]])
+    lens = height_m(model.terrain, east, north).astype(np.float64)
+    found = model.horizons(
+        east, north, lens + mapping.lens_height_m,
+        np.array([math.radians(sun_deg[0] - turn_deg) % (2.0 * math.pi)]),
+        nearest_m=nearest_start_m(model.terrain.source_cell_m),
+        farthest_m=mapping.doubts.farthest_m,
+    )  # fmt: skip
+    high = math.degrees(math.atan(float(found.tangent[0, 0])))
+    return tuple(
+        light_sentences(
+            *sun_deg, here.lon_deg, here.lat_deg, day,
+            high if math.isfinite(high) else None,
+        )
+    )  # fmt: skip
 
 
 def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:

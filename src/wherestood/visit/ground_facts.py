@@ -7,7 +7,7 @@ import numpy as np
 from wherestood.ground.mapping import Mapping
 from wherestood.record.doubt import compass_words
 from wherestood.terrain.ground import height_m
-from wherestood.visit.clear_spots import open_view, view_sentences
+from wherestood.visit.clear_spots import OpenView, view_sentences
 
 __all__ = ["ground_facts", "view_facts"]
 
@@ -15,10 +15,7 @@ _ROUND_THE_SPOT_M = 25.0
 
 
 def view_facts(
-    mapping: Mapping,
-    at_m: tuple[float, float],
-    edges: tuple[float, float],
-    notes: list[str],
+    mapping: Mapping, view: OpenView | None, notes: list[str]
 ) -> list[tuple[str, str]]:
     """Return how open the view is, and where near by it is, if not there.
 
@@ -26,18 +23,14 @@ def view_facts(
     ----------
     mapping : Mapping
         Its terrain.
-    at_m : (east, north)
-        The spot [m].
-    edges : (left, right)
-        Grid bearings of the frame's edges [deg].
+    view : OpenView or None
+        From the spot.
     notes : list of str
         Sentences are added to it.
     """
-    model = mapping.ground.model
-    view = open_view(model, at_m, edges)
     if view is None:
         return []
-    first, *rest = view_sentences(view, model.terrain.surface)
+    first, *rest = view_sentences(view, mapping.ground.model.terrain.surface)
     notes += rest
     return [("View from there", first.rstrip("."))]
 

@@ -43,6 +43,10 @@ class LightDays:
     off_deg: float
 
 
+#: The sun's own width, and what refraction at the horizon leaves open [deg].
+_SUN_DEG = 0.6
+
+
 def like_light(
     bearing_deg: float,
     elevation_deg: float,
@@ -101,8 +105,21 @@ def light_sentences(
     lon_deg: float,
     lat_deg: float,
     day: date,
+    hills_deg: float | None = None,
 ) -> list[str]:
-    """Return in words when light like a plate's comes next, three times at most."""
+    """Return in words when light like a plate's comes next, three times at most.
+
+    Parameters
+    ----------
+    bearing_deg, elevation_deg : float
+        Where the sun stood, true [deg].
+    lon_deg, lat_deg : float
+        WGS 84 [deg].
+    day : date
+        From when on.
+    hills_deg : float, optional
+        How high hills stand that way from the spot [deg].
+    """
     where = (
         f"{bearing_deg:.0f}° true ({compass_words(bearing_deg)}), "
         f"{elevation_deg:.0f}° above level"
@@ -114,6 +131,8 @@ def light_sentences(
             f"{where}: is that where it stood?"
         ]
     sentences = [f"For light like the plate's the sun stands {where}."]
+    if hills_deg is not None:
+        sentences.append(_hills_said(hills_deg, elevation_deg))
     for one in found[:3]:
         local = one.best + timedelta(hours=lon_deg / 15.0)
         span = (
@@ -127,6 +146,18 @@ def light_sentences(
             f"there, {one.off_deg:.1f}° off."
         )
     return sentences
+
+
+def _hills_said(hills_deg: float, elevation_deg: float) -> str:
+    high = f"By the elevation model the horizon stands {hills_deg:.0f}° high that way"
+    if abs(elevation_deg - hills_deg) < _SUN_DEG:
+        return f"{high}: the sun just touches it, seen from the spot."
+    if elevation_deg > hills_deg:
+        return f"{high}: the sun is clear of it at the spot."
+    return (
+        f"{high}: the spot itself lies in its shadow then, and only what the plate "
+        "shows in light need not."
+    )
 
 
 def _said(day: date) -> str:

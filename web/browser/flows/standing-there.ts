@@ -11,6 +11,8 @@ export async function standingThere(way: Way): Promise<void> {
   await enter(page, "ground", plateId);
   await plateShown(page);
   const draw = page.getByRole("region", { name: "Draw on the plate, for the map" });
+  await draw.getByRole("button", { name: "How well can it be mapped from?" }).click();
+  await draw.getByText(/of the frame is not sky/).waitFor();
   await draw.getByRole("button", { name: "Line", exact: true }).click();
   await clickPlate(page, 0.3, 0.62);
   await clickPlate(page, 0.7, 0.6);

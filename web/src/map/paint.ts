@@ -148,6 +148,39 @@ export function paintDots(pen: Pen, dots: Metres[], on: OnMap, colour: string): 
   pen.fill();
 }
 
+/** Paint spots near by from which a view is open: small dashed rings with how far off they are. */
+export function paintClearSpots(
+  pen: Pen,
+  spots: { at: Metres; words: string }[],
+  on: OnMap,
+  ink: Inks,
+): void {
+  pen.save();
+  pen.font = '12px "Page Sans", sans-serif';
+  pen.lineJoin = "round";
+  for (const { at, words } of spots) {
+    const [x, y] = on(at);
+    for (const [colour, width, dash] of [
+      [ink.paper, 4, []],
+      [ink.blue, 1.5, [3, 2]],
+    ] as const) {
+      pen.strokeStyle = colour;
+      pen.lineWidth = width;
+      pen.setLineDash([...dash]);
+      pen.beginPath();
+      pen.arc(x, y, 6, 0, 2 * Math.PI);
+      pen.stroke();
+    }
+    pen.setLineDash([]);
+    pen.strokeStyle = ink.paper;
+    pen.lineWidth = 3;
+    pen.strokeText(words, x + 9, y + 4);
+    pen.fillStyle = ink.blue;
+    pen.fillText(words, x + 9, y + 4);
+  }
+  pen.restore();
+}
+
 /** Paint the edges of a view as two lines that fade with distance. */
 export function paintWedge(
   pen: Pen,

@@ -1098,6 +1098,7 @@ export const words = {
       outline: "Press round it on the ground; press twice, or Enter, to close it.",
     },
     asking: "Looking where it lies.",
+    worth: "How well can it be mapped from?",
     asIfThere: "As if it stood at the likeliest place",
     name: "Its name",
     what: "What it is",
@@ -1117,6 +1118,7 @@ export const words = {
   },
   visit: {
     intro: "For standing on the spot again.",
+    clearSpot: (away: string, open: number) => `open over ${open}%, ${away} off`,
     showMap: "Show the map",
     showPlate: "Show the plate",
     empty:

@@ -9,7 +9,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from wherestood.errors import InputError
 
-__all__ = ["DrawnGiven", "DrawnTold"]
+__all__ = ["DrawnGiven", "DrawnTold", "MappingWorthTold"]
 
 _LEAST = {"point": 1, "line": 2, "outline": 3}
 
@@ -60,3 +60,10 @@ class DrawnTold(BaseModel):
     sentences: list[str]
     caution: str = Field(description="That the camera's place is not settled.")
     feature: str | None = Field(description="Key of the feature kept.")
+
+
+class MappingWorthTold(BaseModel):
+    """Say what of a plate can be carried to the map, and what a finer scan would do."""
+
+    caution: str
+    sentences: list[str]

@@ -7,6 +7,7 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict, Field
 
 __all__ = [
+    "ClearSpotTold",
     "Fact",
     "FilledRead",
     "PairTold",
@@ -51,6 +52,15 @@ class PairTold(BaseModel):
     sentences: list[str]
 
 
+class ClearSpotTold(BaseModel):
+    """Be a spot near by from which the view is open."""
+
+    east_m: float = Field(description="In the ground's grid [m].")
+    north_m: float
+    away_m: float = Field(description="From the likeliest spot [m].")
+    share: float = Field(description="How much of the frame is open, 0 to 1.")
+
+
 class SheetTold(BaseModel):
     """Be a field sheet."""
 
@@ -64,6 +74,9 @@ class SheetTold(BaseModel):
     light: list[str] = Field(description="When the light is the same again.")
     visits: list[str] = Field(description="How tripods of visits before stood.")
     notes: list[str] = Field(description="What could not be told, and what to mind.")
+    clear_spots: list[ClearSpotTold] = Field(
+        description="Where near by the view is open, if it is not at the spot."
+    )
     cautions: list[str]
     files: list[str] = Field(description="What can be saved.")
 

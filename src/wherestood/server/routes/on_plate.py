@@ -18,12 +18,16 @@ from wherestood.daybook.traced_on_plate import (
 )
 from wherestood.ground.drawn import map_shape
 from wherestood.ground.on_plate import ShownPiece
+from wherestood.ground.worth import mapping_worth
+from wherestood.plate.finer_scan import finer_scan
 from wherestood.record.mapping_json import mapping_of_fix
+from wherestood.record.size_words import worth_sentences
 from wherestood.server.desk import Book, DeskNeeded
-from wherestood.server.forms.drawn import DrawnGiven, DrawnTold
+from wherestood.server.forms.drawn import DrawnGiven, DrawnTold, MappingWorthTold
 from wherestood.server.forms.plans import OnPlate, OnPlatePiece, OnPlateThing
 from wherestood.server.plate_ground import ground_of
 from wherestood.server.routes.items import Why, item_of
+from wherestood.server.routes.traced import opened_plate
 from wherestood.server.troubles import NotThereError
 
 __all__ = ["router"]
@@ -66,6 +70,31 @@ def traced(desk: DeskNeeded, book: Book, plate_id: str, lines: bool = False) -> 
         ],
         beyond=len(things) - len(shown),
         left=max(len(found) - MOST_THINGS, 0),
+    )
+
+
+@router.get("/{plate_id}/mapping_worth", operation_id="getMappingWorth")
+def worth(desk: DeskNeeded, book: Book, plate_id: str) -> MappingWorthTold:
+    """Say what of a plate can be carried to the map, before anyone draws on it."""
+    with book.reading() as session:
+        item_of(session, "plates", plate_id)
+        fix = _newest(session, plate_id)
+    if fix is None or not fix.answer:
+        raise NotThereError(
+            "Nobody knows yet where this plate was taken.", "Look for it in Where."
+        )
+    ground, _ = ground_of(desk, book, plate_id)
+    mapping = mapping_of_fix(fix.answer, ground.terrain, model=ground.model)
+    found = mapping_worth(mapping, np.random.default_rng(_SEED))
+    finer = finer_scan(opened_plate(desk, book, plate_id))
+    return MappingWorthTold(
+        caution=mapping.caution(),
+        sentences=[
+            *worth_sentences(found),
+            finer.sentence()
+            if finer
+            else "The scan is too small to tell whether a finer one would show more.",
+        ],
     )
 
 

@@ -12,19 +12,19 @@ from typing import Annotated, Any
 import numpy as np
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
-from shapely.geometry import Point
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
-from wherestood.daybook.keep_visit import TRIPOD, keep_visit
-from wherestood.daybook.tables import Feature, FeatureName, Fix
+from wherestood.daybook.keep_visit import keep_visit
+from wherestood.daybook.near_things import near_things
+from wherestood.daybook.tables import Fix
 from wherestood.daybook.visits_kept import tripods_told
 from wherestood.errors import InputError
 from wherestood.ground.mapping import Mapping
-from wherestood.record.mapped_features import MapFeature
 from wherestood.record.mapping_json import mapping_of_fix
 from wherestood.server.desk import Book, Desk, DeskNeeded, WrittenBook
 from wherestood.server.forms.visiting import (
+    ClearSpotTold,
     Fact,
     FilledRead,
     PairTold,
@@ -56,8 +56,6 @@ __all__ = ["router"]
 router = APIRouter(prefix="/api/plates", tags=["visit"])
 #: The same fix gives the same sheet.
 _SEED = 1
-#: Pairs are looked for among so many things, the nearest: each asks all cameras.
-_MOST_THINGS = 60
 _LARGEST_BYTES = 5_000_000
 _KINDS = {
     ".pdf": "application/pdf",
@@ -122,6 +120,16 @@ def sheet(
         light=list(made.light),
         visits=list(made.visits),
         notes=list(made.notes),
+        clear_spots=[
+            ClearSpotTold(
+                east_m=here.east_m + spot.east_m,
+                north_m=here.north_m + spot.north_m,
+                away_m=spot.away_m,
+                share=spot.share,
+            )
+            for here in made.places[:1]
+            for spot in made.spots
+        ],
         cautions=list(CAUTIONS),
         files=list(SHEET_FILES),
     )
@@ -246,50 +254,10 @@ def _made(
     made = field_sheet(
         form,
         mapping,
-        _things(book, mapping, station),
+        near_things(book, mapping.ground.model.terrain.frame, station),
         day or date.today(),
         np.random.default_rng(_SEED),
         sun_deg=sun,
         visits=visits,
     )
     return _Sheet(fix.key, made, mapping)
-
-
-def _things(
-    book: Daybook, mapping: Mapping, station: dict[str, Any]
-) -> list[MapFeature]:
-    """Return named points of the daybook, the nearest to the station."""
-    with book.reading() as session:
-        called = (
-            select(FeatureName.name, Feature.geometry)
-            .join(Feature, FeatureName.feature_id == Feature.id)
-            .where(
-                FeatureName.removed.is_(False),
-                Feature.removed.is_(False),
-                Feature.withdrawn.is_(None),
-                Feature.geometry.is_not(None),
-                (Feature.what.is_(None)) | (Feature.what != TRIPOD),
-            )
-            .order_by(FeatureName.key)
-        )
-        points = {
-            name: shape["coordinates"][:2]
-            for name, shape in session.execute(called)
-            if shape and shape.get("type") == "Point"
-        }
-    if not points:
-        return []
-    names = list(points)
-    lon, lat = np.array([points[name] for name in names], dtype=np.float64).T
-    away = np.hypot(
-        (lon - station["lon"]) * math.cos(math.radians(station["lat"])),
-        lat - station["lat"],
-    )
-    order = np.argsort(away)[:_MOST_THINGS]
-    frame = mapping.ground.model.terrain.frame
-    east, north = frame.from_lonlat(lon[order], lat[order])
-    return [
-        MapFeature(Point(float(e), float(n)), names[k])
-        for k, e, n in zip(order, east, north, strict=True)
-        if np.isfinite(e)
-    ]

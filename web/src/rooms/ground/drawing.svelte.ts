@@ -23,6 +23,8 @@ class Drawing {
   /** Whether it is placed as if the camera stood at the likeliest place. */
   asIfThere = $state(false);
   onPlate = $state.raw<Schemas["OnPlate"] | null>(null);
+  #worth = $state.raw<{ id: string; told: Schemas["MappingWorthTold"] } | null>(null);
+  worth = $derived(this.#worth?.id === plate.id ? this.#worth.told : null);
   #of: string | null = null;
 
   constructor() {
@@ -88,6 +90,18 @@ class Drawing {
     this.name = this.what = "";
     this.withMap = true;
     await this.#askMap();
+  }
+
+  /** Ask what of the plate can be carried to the map at all. */
+  async askWorth(): Promise<void> {
+    const id = plate.id;
+    if (!id) return;
+    this.asking = true;
+    const answer = await daybook.try(() =>
+      told(api.GET("/api/plates/{plate_id}/mapping_worth", { params: { path: { plate_id: id } } })),
+    );
+    this.asking = false;
+    if (answer) this.#worth = { id, told: answer };
   }
 
   /** Show the map's lines on a plate, once they are asked for. */
