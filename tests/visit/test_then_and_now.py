@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -218,3 +219,26 @@ def test_page_works_alone() -> None:
     for way in ("swipe", "fade", "blink", "beside"):
         assert f'value="{way}"' in page
     assert "@" not in page.replace("@media", "")
+
+
+def test_leaving_parts_out_shows_what_one_part_alone_says() -> None:
+    """Five parts say 1 m, one says 7: without each the mean is 2, and 1 without it."""
+    from wherestood.visit.left_out_parts import moved_by_parts, parts_of_view
+
+    inverse = np.repeat([0.1, 0.01, 0.001], 40)
+    x = np.tile(np.arange(40.0), 3)
+    part = parts_of_view(inverse, x)
+    assert np.unique(part, return_counts=True)[1].tolist() == [20] * 6
+    says = np.where(part == 5, 7.0, 1.0)
+    moved = moved_by_parts(part, lambda kept: np.array([says[kept].mean()]))
+    # Kuensch: (6 - 1) / 6 of the squares about the mean of 2.2 five times and 1.
+    answers = np.array([2.2] * 5 + [1.0])
+    assert moved[0, 0] == pytest.approx(5.0 / 6.0 * ((answers - 2.0) ** 2).sum())
+    alike = moved_by_parts(part, lambda _: np.array([1.0]))
+    assert alike[0, 0] == 0.0
+
+
+def test_answer_that_much_does_not_agree_with_is_not_told(compared) -> None:
+    told = replace(compared.told, left_out=len(compared.told.pairs))
+    assert not told.told
+    assert "does not agree" in offset_sentences(told)[0]

@@ -95,7 +95,7 @@ def keep_photograph(
                 about_id=plate_id,
                 plate_id=plate_id,
                 words=f"{_CITED} ({source.key}, by {fix_key}): "
-                + " ".join(found.sentences[:2]),
+                + " ".join(found.sentences),
             )
         )
         # The pictures first: without them nothing is kept.

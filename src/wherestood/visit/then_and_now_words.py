@@ -13,32 +13,45 @@ __all__ = ["offset_sentences", "told_sentences"]
 
 #: A part of the offset less sure than this is not told [m].
 _MOST_SD_M = 3.0
-_SIDES = (("left", "right"), ("back", "forward"), ("low", "high"))
-_PARTS = ("to the side", "forward or back", "up or down")
+_SIDES = (
+    ("too far left", "too far right"), ("too far back", "too far forward"),
+    ("too low", "too high"),
+)  # fmt: skip
+_PARTS = ("to the side", "forward and back", "up and down")
 
 
 def offset_sentences(told: ThenAndNow) -> list[str]:
     """Return where the photographer stood, part by part, and the way to the spot."""
+    if not told.agrees:
+        return [
+            "Much of what looks alike on both pictures does not agree on one place, so "
+            "that where you stood is not told. Mark things on both by hand, near and "
+            "far."
+        ]
     if not told.told:
         return [
             "Too few near things agree on both pictures to tell where you stood: the "
             "hills alone do not. Mark things within some 40 m on both, by hand."
         ]
     sd = np.sqrt(np.diag(told.covariance_m2))
-    parts, unknown = [], []
+    off, right_in, unknown = [], [], []
     for value, own, sides, part in zip(told.offset_m, sd, _SIDES, _PARTS, strict=True):
         if own > _MOST_SD_M:
             unknown.append(part)
         elif abs(value) < own:
-            parts.append(f"right {part} as far as can be told, to {own:.1g} m")
+            right_in.append(f"{own:.1g} m {part}")
         else:
-            too = sides[int(value > 0.0)]
-            words = give_or_take(abs(float(value)), float(own), " m")
-            parts.append(f"{words}, too far {too}" if part != _PARTS[2]
-                         else f"{words}, too {too}")  # fmt: skip
-    sentences = ["You stood " + "; ".join(parts) + "."] if parts else []
+            said = give_or_take(abs(float(value)), float(own), " m")
+            length, _, doubt = said.partition(", give or take ")
+            off.append(f"{length} {sides[int(value > 0.0)]} (give or take {doubt} m)")
+    sentences = []
+    if off:
+        sentences.append(f"You stood {_listed(off)}.")
+    if right_in:
+        begin = "Otherwise you stood" if off else "You stood"
+        sentences.append(f"{begin} on the spot, within {_listed(right_in)}.")
     if unknown:
-        sentences.append(f"How far {' and '.join(unknown)} cannot be told.")
+        sentences.append(f"How far {_listed(unknown)} cannot be told.")
     right, forward = -told.offset_m[:2]
     s, c = math.sin(told.sight_rad), math.cos(told.sight_rad)
     east, north = right * c + forward * s, forward * c - right * s
@@ -48,6 +61,10 @@ def offset_sentences(told: ThenAndNow) -> list[str]:
             f"The plate's camera stood {away:.1f} m {way_in_words(east, north)} of you."
         )
     return sentences
+
+
+def _listed(parts: list[str]) -> str:
+    return " and ".join((", ".join(parts[:-1]), parts[-1])) if parts[1:] else parts[0]
 
 
 def told_sentences(told: ThenAndNow) -> list[str]:
