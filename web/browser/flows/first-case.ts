@@ -16,8 +16,8 @@ const SUMMIT_NORTH_M = 2500;
 const TIMES_FARTHER = 6;
 const STEP = 1.5;
 /** How large the circle is that is drawn for the run, and the one that a claim is tested by. */
-const DRAWN_M = 32;
-const NEAR_ENOUGH_M = 25;
+const DRAWN_M = 14;
+const NEAR_ENOUGH_M = 10;
 const HEADINGS: Record<string, string> = {
   located: "The camera stood here.",
   "several places": "Several places fit.",
@@ -87,10 +87,12 @@ async function asFarAsTheRun(way: Way, hands: Hands): Promise<void> {
   await card.getByText("Taken to be: round hill").waitFor();
 
   // Draw the ground searched anew: a small circle, since a search of all of it takes long.
+  const nearer = page.getByRole("button", { name: "Nearer" }).first();
+  for (let i = 0; i < TIMES_FARTHER; i++) await hands.press(nearer);
   const before = await searched(way, plateId);
   await hands.press(button("Circle"));
   const [x, y] = [middle[0], middle[1] + ASIDE_PX];
-  await hands.stroke(map, [x, y], [x + DRAWN_M / metres_per_px, y]);
+  await hands.stroke(map, [x, y], [x + (DRAWN_M * whole_px) / SEARCHED_M, y]);
   await page.waitForFunction(
     async ([id, was]) =>
       (await (await fetch(`/api/plates/${id}`)).json()).plate.ground_searched !== was,
@@ -130,10 +132,11 @@ async function toTheEnd({ page }: Way, hands: Hands): Promise<void> {
   const fix = await page.evaluate(async (id) => {
     const { fixes } = await (await fetch(`/api/plates/${id}`)).json();
     return (await (await fetch(`/api/fixes/${fixes[0].id}`)).json()) as {
-      fix: { verdict: string };
+      fix: { verdict: string; near_enough_m: number };
       screen: { odds: string; proposed: { verdict: string; sentence: string }[] };
     };
   }, plateIdOf(page));
+  assert.equal(fix.fix.near_enough_m, NEAR_ENOUGH_M, "the run did not wait for what was typed");
   assert.equal(await told.getByRole("heading").first().textContent(), HEADINGS[fix.fix.verdict]);
   await told.getByText(fix.screen.odds).first().waitFor();
   await page.getByRole("button", { name: /^Camera position, looks/ }).waitFor();

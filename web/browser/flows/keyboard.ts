@@ -48,6 +48,15 @@ export const keyboard: Flow = async (way) => {
   await page.keyboard.press("Control+z");
   await marked.filter({ hasText: `${before[0].toFixed(1)},` }).waitFor();
 
+  // Undone at once, a nudge that waits for the next is what is taken back, not the letter.
+  await tag.focus();
+  const undone = page.waitForResponse((answer) => answer.url().endsWith("/api/undo"));
+  await page.keyboard.press("Alt+ArrowRight");
+  await page.keyboard.press("Control+z");
+  assert.ok((await undone).ok());
+  await tag.waitFor();
+  await marked.filter({ hasText: `${before[0].toFixed(1)},` }).waitFor();
+
   // Focus can be seen wherever it is.
   await page.keyboard.press("Tab");
   const outline = await page.evaluate(

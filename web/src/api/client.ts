@@ -8,6 +8,7 @@ import type {
 } from "openapi-typescript-helpers";
 
 import type { components, paths } from "./contract";
+import { allKept, writes } from "./keeping";
 
 export type Schemas = components["schemas"];
 export type Trouble = Schemas["Trouble"];
@@ -27,17 +28,21 @@ type Call<M extends HttpMethod> = <P extends PathsWithMethod<paths, M>>(
   ...init: Given<Init<P, M>>
 ) => Promise<Answer<SuccessResponseJSON<paths[P][M] & Record<string, unknown>>>>;
 
-/** What this window asked the server to write: how often in all, and what is on its way. */
-export const writes = { begun: 0, open: 0 };
 /** What is posted to be kept, or to take back; most is posted only because it says much. */
 const POSTED =
   /^\/api\/(items|marks|undo|redo|plates\/[^/]+\/(letter|said_of_place|visits|drawn)|plans\/[^/]+\/traced)\b/;
-const isWrite = ({ method, url }: Request): boolean =>
-  method === "POST" ? POSTED.test(new URL(url).pathname) : method !== "GET";
+/** What goes by all that is written: it waits until this window has written its own. */
+const DEPENDS =
+  /^\/api\/(daybook\/|handing-out|jobs\/[^/]+\/again|plates\/[^/]+\/(fixes|trace|panorama))\b/;
+const posts = ({ method, url }: Request, which: RegExp): boolean =>
+  method === "POST" && which.test(new URL(url).pathname);
+const isWrite = (request: Request): boolean =>
+  request.method === "POST" ? posts(request, POSTED) : request.method !== "GET";
 
 const client = createClient<paths>({ baseUrl: location.origin });
 client.use({
-  onRequest({ request }) {
+  async onRequest({ request }) {
+    if (posts(request, DEPENDS)) await allKept();
     if (!isWrite(request)) return;
     writes.begun++;
     writes.open++;
@@ -78,6 +83,7 @@ export async function told<T>(asked: Promise<Answer<T>>): Promise<T> {
   try {
     answer = await asked;
   } catch (reason) {
+    if (reason instanceof Refused) throw reason;
     throw new Gone(String(reason));
   }
   if (answer.response.ok) return answer.data as T;

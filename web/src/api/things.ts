@@ -1,5 +1,6 @@
 /** @file Items of the daybook: one grammar for every table. */
 import { api, Refused, told, type Schemas } from "./client";
+import { asOneWrite } from "./keeping";
 
 /** What an item of each table is told as, added with, and changed by. */
 export interface Tables {
@@ -96,7 +97,9 @@ export function changeThing<T extends Table>(
   why = "",
 ): Promise<Thing<T>> {
   const earlier = before.get(item.id) ?? Promise.resolve();
-  const mine = earlier.catch(() => undefined).then(() => change(table, item, values, why));
+  const mine = asOneWrite(() =>
+    earlier.catch(() => undefined).then(() => change(table, item, values, why)),
+  );
   before.set(item.id, mine);
   const over = (): void => {
     if (before.get(item.id) === mine) before.delete(item.id);

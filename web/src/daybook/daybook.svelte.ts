@@ -1,7 +1,8 @@
 /** @file What is open, whether the server is there, and the tasks that run. */
 import { SvelteMap } from "svelte/reactivity";
 
-import { api, Gone, Refused, told, writes, type Schemas, type Trouble } from "../api/client";
+import { api, Gone, Refused, told, type Schemas, type Trouble } from "../api/client";
+import { allKept, writes } from "../api/keeping";
 import { words } from "../words/en";
 import type { Units } from "../words/units";
 import { SharedEvents } from "./events";
@@ -19,7 +20,6 @@ const LEFT = "wherestood.left";
 const MOST_LEFT = 200;
 /** How long it is said at the top what was done [ms]. */
 const SHOWN_MS = 8000;
-const SOON_MS = 20;
 
 function keptIds(name: string): string[] {
   return (localStorage.getItem(name) ?? "").split(" ").filter(Boolean);
@@ -50,8 +50,6 @@ class Daybook {
   #historyOf = 0;
   #events: SharedEvents | null = null;
   #listeners = new Set<Listener>();
-  /** What saves something that waits to be saved. */
-  #unsaved = new Set<() => Promise<unknown> | undefined>();
   #turns: Promise<unknown> = Promise.resolve();
   /** How often something was taken back or brought again by this window. */
   takenBack = 0;
@@ -240,16 +238,6 @@ class Daybook {
     else throw reason;
   }
 
-  /**
-   * Have something saved before anything is taken back: a nudge waits a while for the next.
-   *
-   * Returns what ends it.
-   */
-  beforeUndo(save: () => Promise<unknown> | undefined): () => void {
-    this.#unsaved.add(save);
-    return () => this.#unsaved.delete(save);
-  }
-
   /** Do one thing after another, what is taken back among them: none sees half of another. */
   inTurn<T>(act: () => Promise<T>): Promise<T> {
     const mine = this.#turns.then(act);
@@ -263,14 +251,18 @@ class Daybook {
    * What was done elsewhere meanwhile does not count: who presses has not seen it.
    */
   async #ownHistory(): Promise<void> {
-    while (writes.open > 0) await new Promise((soon) => setTimeout(soon, SOON_MS));
     if (this.#historyOf !== writes.begun) await this.#reloadHistory().catch(() => undefined);
+  }
+
+  /** Do something once all that this window has to write is written, or refused. */
+  async #settled(act: () => Promise<void>): Promise<void> {
+    await allKept().catch(() => undefined);
+    await this.inTurn(act);
   }
 
   /** Take back what the button names, whatever was done elsewhere meanwhile. */
   async undo(): Promise<void> {
-    await Promise.all([...this.#unsaved].map((save) => save()));
-    await this.inTurn(() => this.#undo());
+    await this.#settled(() => this.#undo());
   }
 
   async #undo(): Promise<void> {
@@ -282,8 +274,7 @@ class Daybook {
   }
 
   async redo(): Promise<void> {
-    await Promise.all([...this.#unsaved].map((save) => save()));
-    await this.inTurn(() => this.#redo());
+    await this.#settled(() => this.#redo());
   }
 
   async #redo(): Promise<void> {

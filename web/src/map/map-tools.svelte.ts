@@ -1,5 +1,6 @@
 /** @file What the pointer does on the map. */
 import { api, told, type Schemas } from "../api/client";
+import { asOneWrite } from "../api/keeping";
 import { daybook } from "../daybook/daybook.svelte";
 import { plate } from "../plate/plate.svelte";
 import type { Coordinate, Gesture } from "../sheet/gesture";
@@ -15,6 +16,9 @@ export const PLACES = ["inside", "within", "along", "on top of", "from"] as cons
 export type SaidPlace = (typeof PLACES)[number];
 /** Words that reach so far from the place they name. */
 export const REACHING_PLACES: readonly SaidPlace[] = ["within", "along"];
+
+/** A circle is no smaller, however short the stroke [m]. */
+const LEAST_SEARCHED_M = 10;
 
 class MapTools {
   name = $state<MapTool>("move");
@@ -32,7 +36,9 @@ class MapTools {
   get complete(): (() => void) | null {
     const least = { outline: 3, said: 1 }[this.name as "outline" | "said"];
     if (!least || this.draft.length < least || this.asking) return null;
-    return this.name === "said" ? () => (this.asking = true) : () => void this.#search();
+    return this.name === "said"
+      ? () => (this.asking = true)
+      : () => void asOneWrite(() => this.#search());
   }
 
   /** What is being drawn, as outlines. */
@@ -54,7 +60,7 @@ class MapTools {
             const [a, b] = [points[0], points.at(-1)];
             if (!a || !b) return;
             this.draft = [a, b];
-            if (done) void this.#search();
+            if (done) void asOneWrite(() => this.#search());
           },
         };
       case "outline":
@@ -77,7 +83,11 @@ class MapTools {
   }
 
   /** Keep what a source says of the place drawn: a point, a line along, or ground. */
-  async say(said: Omit<Schemas["SaidOfPlace"], "geometry" | "what">): Promise<void> {
+  say(said: Omit<Schemas["SaidOfPlace"], "geometry" | "what">): Promise<void> {
+    return asOneWrite(() => this.#say(said));
+  }
+
+  async #say(said: Omit<Schemas["SaidOfPlace"], "geometry" | "what">): Promise<void> {
     const id = plate.id;
     const places = (await ground.toLonLat(this.draft)).filter((point) => point !== null);
     if (!id || places.length === 0) return;
@@ -108,12 +118,12 @@ class MapTools {
     const round = (x: number): number => Number(x.toFixed(6));
     const searched =
       name === "circle"
-        ? `${round(first[0])},${round(first[1])},${Math.max(50, Math.round(apart(a, b)))}m`
+        ? `${round(first[0])},${round(first[1])},${Math.max(LEAST_SEARCHED_M, Math.round(apart(a, b)))}m`
         : JSON.stringify({
             type: "Polygon",
             coordinates: [[...places, first].map((p) => p.map(round))],
           });
-    if (name === "outline" && places.length < 3) return;
+    if ((name === "outline" && places.length < 3) || id !== plate.id) return;
     await daybook.act(() => plate.change({ ground_searched: searched }, words.why.searched));
     this.draft = [];
     this.name = "move";
@@ -121,7 +131,11 @@ class MapTools {
 }
 
 /** Tie the waiting mark to a place of the map that no feature has. */
-export async function tieTo(at: Coordinate): Promise<void> {
+export function tieTo(at: Coordinate): Promise<void> {
+  return asOneWrite(() => tieWhere(at));
+}
+
+async function tieWhere(at: Coordinate): Promise<void> {
   const mark = plate.marks.find(({ id }) => id === plate.tying);
   const [place] = await ground.toLonLat([at]);
   if (!mark || !place) return;

@@ -1,5 +1,6 @@
 /** @file The old plan beside the plate: its pins, how they hold it, what is traced from it. */
 import { api, Refused, told, type Schemas, type Trouble } from "../api/client";
+import { allKept, asOneWrite } from "../api/keeping";
 import { changeThing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
 import { ground, type Metres } from "../map/ground.svelte";
@@ -64,6 +65,8 @@ class OldPlan {
   );
 
   async open(id: string | null): Promise<void> {
+    // A pin that waits for the next nudge is one of the plan that is left.
+    await allKept().catch(() => undefined);
     this.id = id;
     this.told = null;
     this.notHeld = null;
@@ -145,13 +148,19 @@ class OldPlan {
     await this.#put();
   }
 
-  async pointMetres(at: Metres): Promise<void> {
-    const [place] = await ground.toLonLat([at]);
-    if (place) await this.pointGround({ lon_deg: place[0], lat_deg: place[1] });
+  pointMetres(at: Metres): Promise<void> {
+    return asOneWrite(async () => {
+      const [place] = await ground.toLonLat([at]);
+      if (place) await this.pointGround({ lon_deg: place[0], lat_deg: place[1] });
+    });
   }
 
   /** A place of another pinned plan was pointed out: its doubt comes along. */
-  async pointOnto(planId: string, at: Point): Promise<void> {
+  pointOnto(planId: string, at: Point): Promise<void> {
+    return asOneWrite(() => this.#pointOnto(planId, at));
+  }
+
+  async #pointOnto(planId: string, at: Point): Promise<void> {
     const found = await daybook.try(() => placesOn(planId, [at]));
     const place = found?.[0];
     const { lon_deg = null, lat_deg = null } = place ?? {};
@@ -179,9 +188,11 @@ class OldPlan {
     await this.#change(name, { x_px, y_px });
   }
 
-  async moveOnGround(name: string, at: Metres): Promise<void> {
-    const [place] = await ground.toLonLat([at]);
-    if (place) await this.#change(name, { lon_deg: place[0], lat_deg: place[1] });
+  moveOnGround(name: string, at: Metres): Promise<void> {
+    return asOneWrite(async () => {
+      const [place] = await ground.toLonLat([at]);
+      if (place) await this.#change(name, { lon_deg: place[0], lat_deg: place[1] });
+    });
   }
 
   async #change(name: string, to: Partial<Pin>): Promise<void> {

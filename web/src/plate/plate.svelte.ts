@@ -11,6 +11,7 @@ import {
   type ChangeOf,
   type NewThing,
 } from "../api/things";
+import { asOneWrite } from "../api/keeping";
 import { daybook } from "../daybook/daybook.svelte";
 import { calledOn, type Feature } from "../map/ground.svelte";
 import { words } from "../words/en";
@@ -71,10 +72,8 @@ class OpenPlate {
 
   #loading: Promise<void> | null = null;
   #again = false;
-  #strokes: Promise<void> = Promise.resolve();
-  #waiting = 0;
-  /** Counts refusals: what was drawn before one is not saved after it. */
-  #round = 0;
+  /** The last stroke on its way of each plate: it gives the line it left, or null. */
+  #strokes = new Map<string, Promise<Schemas["AsRead"] | null>>();
 
   constructor() {
     daybook.onChange((changed) => {
@@ -122,7 +121,7 @@ class OpenPlate {
       if (id !== this.id) return;
       this.whole = whole;
       // While strokes are on their way the line is as it was drawn.
-      if (this.#waiting === 0 || !this.skyline) this.skyline = skyline;
+      if (!this.#strokes.has(id) || !this.skyline) this.skyline = skyline;
     });
   }
 
@@ -169,7 +168,7 @@ class OpenPlate {
     );
     if (lettered) await this.reload();
     this.lettering = this.lettering.filter((one) => one !== point);
-    if (!lettered) return;
+    if (!lettered || id !== this.id) return;
     this.chosen = { kind: "detail", id: lettered.detail.id };
   }
 
@@ -180,10 +179,12 @@ class OpenPlate {
 
   async setDetailAside(detail: Detail): Promise<void> {
     const mark = this.markOf(detail.id);
-    await daybook.act(async () => {
-      if (mark) await setAside("marks", mark.id, words.why.setAside);
-      await setAside("details", detail.id, words.why.setAside);
-    });
+    await daybook.act(() =>
+      asOneWrite(async () => {
+        if (mark) await setAside("marks", mark.id, words.why.setAside);
+        await setAside("details", detail.id, words.why.setAside);
+      }),
+    );
     this.chosen = null;
     await this.reload();
   }
@@ -216,41 +217,36 @@ class OpenPlate {
    * Save what was drawn, upon the line that was on the screen.
    *
    * Strokes are quicker than the server: each waits for the one before, whose line it
-   * was drawn upon. One that is refused takes those after it with it.
+   * was drawn upon, and is saved though its plate was left meanwhile. One that is refused
+   * takes those after it with it.
    */
   async saveSkyline(runs: Run[], why: string): Promise<void> {
     const id = this.id;
     if (!id || !this.skyline) return;
+    const { evidence_id, revision } = this.skyline;
+    const scan = this.look ? { scan_id: this.look.scan_id } : {};
     this.skyline = { ...this.skyline, runs, by_hand: true };
-    const [earlier, round] = [this.#strokes, this.#round];
-    const mine = earlier.then(async () => {
-      if (round !== this.#round || id !== this.id || !this.skyline) return;
-      const { evidence_id, revision } = this.skyline;
-      const kept = await daybook.act(() =>
-        told(
-          api.PUT("/api/plates/{plate_id}/skyline", {
-            params: { path: { plate_id: id }, query: { why } },
-            body: {
-              runs,
-              read: { evidence_id, revision },
-              ...(this.look ? { scan_id: this.look.scan_id } : {}),
-            },
-          }),
-        ),
-      );
-      if (!kept) this.#round++;
-      else if (id === this.id && this.skyline)
-        this.skyline = {
-          ...this.skyline,
-          evidence_id: kept.evidence_id,
-          revision: kept.revision,
-        };
-    });
-    this.#strokes = mine;
-    this.#waiting++;
+    const earlier =
+      this.#strokes.get(id) ?? Promise.resolve<Schemas["AsRead"] | null>({ evidence_id, revision });
+    const mine = asOneWrite(() =>
+      earlier.then(async (read) => {
+        if (!read) return null;
+        const kept = await daybook.act(() =>
+          told(
+            api.PUT("/api/plates/{plate_id}/skyline", {
+              params: { path: { plate_id: id }, query: { why } },
+              body: { runs, read, ...scan },
+            }),
+          ),
+        );
+        return kept ? { evidence_id: kept.evidence_id, revision: kept.revision } : null;
+      }),
+    );
+    this.#strokes.set(id, mine);
     await mine;
-    this.#waiting--;
-    if (this.#waiting === 0) await this.reload();
+    if (this.#strokes.get(id) !== mine) return;
+    this.#strokes.delete(id);
+    await this.reload();
   }
 
   ridgeOf(evidenceId: string | undefined): Ridge | undefined {
