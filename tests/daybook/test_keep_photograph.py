@@ -9,14 +9,20 @@ import pytest
 from PIL import Image
 
 from wherestood.daybook import Daybook, find
+from wherestood.daybook.change_items import add_item, change_item
+from wherestood.daybook.handing_out import Wanted, gather
+from wherestood.daybook.handing_out_files import hand_out
+from wherestood.daybook.handing_out_then_and_now import kept_photographs
 from wherestood.daybook.keep_photograph import (
     folder_of_photograph,
     keep_photograph,
     photographs,
 )
+from wherestood.daybook.originals import take_in
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import Plate
 from wherestood.daybook.undo import undo
+from wherestood.errors import InputError
 from wherestood.plate.photograph import read_photograph
 from wherestood.plate.scan import Plate as OpenedPlate
 from wherestood.visit.laid_on_plate import Laying
@@ -105,3 +111,55 @@ def test_photograph_whose_pictures_cannot_be_written_is_not_kept(
             )  # fmt: skip
         with book.reading() as session:
             assert photographs(book, session, plate_id) == []
+
+
+def test_what_was_kept_goes_along_on_the_page_where_it_may(
+    tmp_path: Path, found: Compared
+) -> None:
+    tones = np.random.default_rng(1).integers(0, 255, (90, 120, 3)).astype(np.uint8)
+    for name in ("plate.png", "IMG_7.jpg"):
+        Image.fromarray(tones).save(tmp_path / name)
+    with Daybook.create(tmp_path / "book") as book:
+        take_in(book, "VW 14", tmp_path / "plate.png", "Ada", new_plate={})
+        with book.reading() as session:
+            plate_id = find(session, Plate, "VW 14").id
+        source = keep_photograph(
+            book, plate_id, "fix-1", tmp_path / "IMG_7.jpg",
+            read_photograph(tmp_path / "IMG_7.jpg"),
+            OpenedPlate.open(tmp_path / "plate.png"), found, "", "Ada",
+        )  # fmt: skip
+        with book.reading() as session:
+            assert list(kept_photographs(book, session)) == [plate_id]
+        asked = Wanted("public", photographs=True)
+        (alone,) = gather(book, Wanted("public")).handed.plates
+        assert alone.then_and_now is None  # only where it is asked for
+        made = hand_out(book, tmp_path / "one", asked, ("page",))
+        assert {"page/VW_14-then.jpg", "page/VW_14-now.jpg"} <= set(made.files)
+        assert (
+            "Now: UNKNOWN, licence UNKNOWN." in (made.path / "index.html").read_text()
+        )
+        with Image.open(made.path / "page" / "VW_14-now.jpg") as shown:
+            assert dict(shown.getexif()) == {}
+        # Somebody's terms: it is asked about, and stays out.
+        fields = {
+            "what": "modern photograph", "holder": "B. Hale", "terms": "not online",
+            "may_be_published": False,
+        }  # fmt: skip
+        add_item(book, "rights", fields, "Ada", about=("sources", source))
+        with pytest.raises(InputError, match="not online"):
+            hand_out(book, tmp_path / "two", asked, ("page",))
+        (told,) = gather(book, asked).handed.plates
+        assert told.then_and_now is None
+        (full,) = gather(book, Wanted("full", photographs=True)).handed.plates
+        assert full.then_and_now is not None
+        assert full.then_and_now.credit == "Now: B. Hale, licence UNKNOWN."
+        # Of a place that is not told it stays out, and that is said.
+        fields = {"precision": "1 km"}
+        add_item(book, "restrictions", fields, "Ada", about=("plates", "VW 14"))
+        change_item(book, "rights", "right-1", {"may_be_published": True}, "Ada")
+        gathered = gather(book, asked)
+        assert gathered.handed.plates[0].then_and_now is None
+        (out,) = gathered.left_out[-1:]
+        assert out.sentence() == (
+            "VW 14: the photograph made on the spot left out (it shows the place)."
+        )

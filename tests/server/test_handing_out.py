@@ -32,8 +32,10 @@ def test_a_zip_is_made_and_had(
     """The task's work is done here: to start a worker is slow, and tried elsewhere."""
     asked = {
         "audience": "public", "plate_ids": [plate_id], "forms": ["csv", "geojson"],
-        "title": "The mill",
+        "title": "The mill", "photographs": True,
     }  # fmt: skip
+    # None was kept yet; of a plate where one is it would be offered.
+    assert client.get("/api/handing-out/photographs").json() == {"plate_ids": []}
     would = client.post("/api/handing-out/would", json=asked).json()
     assert (would["plates"], would["places"], would["broken"]) == (1, 0, [])
     begun: dict[str, Job] = {}

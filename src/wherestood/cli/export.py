@@ -89,6 +89,14 @@ def export(
             help="A folder of wherestood then-and-now, for the page; may be repeated.",
         ),
     ] = None,
+    photographs: Annotated[
+        bool,
+        typer.Option(
+            "--photographs",
+            help="With the photographs made on the spot that the daybook keeps, on the "
+            "page.",
+        ),
+    ] = False,
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
@@ -102,10 +110,10 @@ def export(
             "Give it whole, as in https://museum.example/valley.",
         )
     if fix is not None:
-        if public or plate or leave_out:
+        if public or plate or leave_out or photographs:
             raise InputError(
                 "A bare answer knows of no restriction, and goes out whole.",
-                "Leave --public, --plate and --leave-out away.",
+                "Leave --public, --plate, --leave-out and --photographs away.",
             )
         both = Path(then_and_now[-1]) if then_and_now else None
         _bare(out, fix, scan or (), forms, (title, address), both, as_json=json)
@@ -128,6 +136,7 @@ def export(
         not no_pictures,
         address,
         _by_plate(then_and_now or ()),
+        photographs,
     )
     with open_daybook(daybook) as book:
         made = _of_book(book, out, wanted, forms, leave_out=leave_out, as_json=json)

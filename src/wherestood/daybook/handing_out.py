@@ -31,8 +31,15 @@ from wherestood.daybook.handing_out_rights import (
     plans_kept_back,
     rights_by_plate,
 )
-from wherestood.daybook.handing_out_then_and_now import with_then_and_now
+from wherestood.daybook.handing_out_then_and_now import (
+    KeptPhotograph,
+    kept_photographs,
+    photograph_terms,
+    with_kept_photograph,
+    with_then_and_now,
+)
 from wherestood.daybook.handing_out_things import (
+    date_handed,
     feature_keys,
     features_handed,
     marks_handed,
@@ -46,14 +53,12 @@ from wherestood.daybook.public.naming import naming_of_restricted
 from wherestood.daybook.public.people import unnamed_people
 from wherestood.daybook.public.rows import LeftOut, public_rows_by_plate, years_of
 from wherestood.daybook.tables import (
-    Dating,
     Decision,
     Fix,
     Plate,
     ProposedPosition,
     Scan,
 )
-from wherestood.evidence.edtf import read_edtf
 from wherestood.record.export.handed import (
     Answer,
     Decided,
@@ -89,6 +94,8 @@ class Wanted:
         Where all of it will be found on the web.
     then_and_now : mapping of str to Path
         Folders in which a photograph was laid over a plate, by the plate's key.
+    photographs : bool
+        Whether the newest photograph kept of each plate goes along, on the page.
     """
 
     kind: Kind = "public"
@@ -97,6 +104,7 @@ class Wanted:
     pictures: bool = True
     address: str = ""
     then_and_now: Mapping[str, Path] = field(default_factory=dict)
+    photographs: bool = False
 
 
 @dataclass(frozen=True)
@@ -133,9 +141,11 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
     with book.reading() as session:
         plates = _plates(session, wanted.plates)
         public = wanted.kind == "public"
+        kept = kept_photographs(book, session, plates) if wanted.photographs else {}
         broken = broken_terms(session, plates, pictures=wanted.pictures)
+        broken += photograph_terms(kept)
         kept_back = broken if public else ()
-        told = _told(session, book, plates, wanted, kept_back)
+        told = _told(session, book, plates, wanted, kept_back, kept)
         handed = [one for one, _ in told]
         shown = [
             plate.id
@@ -198,6 +208,7 @@ def _told(
     plates: Sequence[Plate],
     wanted: Wanted,
     kept_back: Collection[BrokenTerm],
+    photographs: Mapping[str, KeptPhotograph],
 ) -> list[tuple[HandedPlate, tuple[LeftOut, ...]]]:
     public = wanted.kind == "public"
     limits = restricted_plates(session)
@@ -236,6 +247,9 @@ def _told(
                 one = replace(one, comparisons=drawn)
         if plate.key in wanted.then_and_now:
             one = with_then_and_now(one, wanted.then_and_now[plate.key])
+        elif plate.id in photographs:
+            one, more = with_kept_photograph(one, photographs[plate.id], held_back)
+            out = (*out, *more)
         told.append((one, out))
     return told
 
@@ -249,7 +263,7 @@ def _plate(
 ) -> HandedPlate:
     """Return all that is known of a plate."""
     marks, features = marks_handed(session, plate, keys)
-    date_edtf, basis = _date(session, plate)
+    date_edtf, basis = date_handed(session, plate)
     return HandedPlate(
         name=row["accession number"],
         row=row,
@@ -363,21 +377,6 @@ def _proposed(
         said.lon_deg, said.lat_deg, sd_east_m=said.doubt_m, sd_north_m=said.doubt_m
     )
     return Answer("somebody's answer", places=(place,), decided=decided, key=said.key)
-
-
-def _date(session: DaybookSession, plate: Plate) -> tuple[str, str]:
-    """Return when a plate was exposed as it was written, and by what."""
-    wanted = select(Dating).where(
-        Dating.plate_id == plate.id, Dating.of == "exposed",
-        Dating.removed.is_(False), Dating.withdrawn.is_(None),
-    )  # fmt: skip
-    dated = sorted(session.scalars(wanted), key=lambda one: -(one.trust or 0.0))
-    for one in dated:
-        return one.edtf, one.words or "a date of exposure in the daybook"
-    words = (plate.date_words or "").strip()
-    if words and read_edtf(words) is not None:
-        return words, "the catalogue's date"
-    return "", ""
 
 
 def _picture(session: DaybookSession, book: Daybook, plate: Plate) -> Picture | None:

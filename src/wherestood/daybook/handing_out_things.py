@@ -1,4 +1,4 @@
-"""Gather the marks on a plate and the things on the ground that are handed out."""
+"""Gather the marks, the dates and the things on the ground that are handed out."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from wherestood.daybook.carried import carried_marks
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import restricted
 from wherestood.daybook.tables import (
+    Dating,
     Detail,
     Feature,
     FeatureName,
@@ -22,10 +23,11 @@ from wherestood.daybook.tables import (
     Source,
     Statement,
 )
+from wherestood.evidence.edtf import read_edtf
 from wherestood.record.export.handed import Feature as HandedFeature
 from wherestood.record.export.handed import Marked
 
-__all__ = ["feature_keys", "features_handed", "marks_handed"]
+__all__ = ["date_handed", "feature_keys", "features_handed", "marks_handed"]
 
 _OnPlate = TypeVar("_OnPlate", Detail, Mark)
 #: How probable a mark is of a feature to be told as it.
@@ -197,3 +199,18 @@ def _shape(feature: Feature) -> BaseGeometry | None:
         return shapely.force_2d(shapely.from_geojson(json.dumps(feature.geometry)))
     except shapely.errors.GEOSException:
         return None
+
+
+def date_handed(session: DaybookSession, plate: Plate) -> tuple[str, str]:
+    """Return when a plate was exposed as it was written, and by what."""
+    wanted = select(Dating).where(
+        Dating.plate_id == plate.id, Dating.of == "exposed",
+        Dating.removed.is_(False), Dating.withdrawn.is_(None),
+    )  # fmt: skip
+    dated = sorted(session.scalars(wanted), key=lambda one: -(one.trust or 0.0))
+    for one in dated:
+        return one.edtf, one.words or "a date of exposure in the daybook"
+    words = (plate.date_words or "").strip()
+    if words and read_edtf(words) is not None:
+        return words, "the catalogue's date"
+    return "", ""

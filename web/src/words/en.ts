@@ -1291,6 +1291,7 @@ export const words = {
     allForms: "All of them",
     noForms: "None",
     pictures: "Pictures go along",
+    photographs: "Photographs made on the spot go along, laid over their plates on the page",
     called: "What the whole is called (may stay empty)",
     address: "Where it will be on the web, for viewers (may stay empty)",
     look: "What would go out?",

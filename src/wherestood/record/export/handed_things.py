@@ -26,10 +26,13 @@ class ThenAndNow:
     ----------
     then, now : Path
         Of one size and shape.
+    credit : str
+        Of the photograph.
     """
 
     then: Path
     now: Path
+    credit: str = ""
 
 
 @dataclass(frozen=True)

@@ -176,14 +176,15 @@ def _plate(folder: Path, plate: HandedPlate, stem: str, anchor: str) -> str:
 def _then_and_now(folder: Path, both: ThenAndNow, stem: str) -> str:
     """Return the two pictures; laid over one another where the page can be worked."""
     shown = []
-    for name, path, words in (("then", both.then, "Then."), ("now", both.now, "Now.")):
+    now = both.credit or "Now."
+    for name, path, words in (("then", both.then, "Then."), ("now", both.now, now)):
         file = f"{stem}-{name}.jpg"
         write_picture_file(
             path, folder / _BESIDE / file, negative=False, longest_px=_COMPARISON_PX
         )
         shown.append(
-            f'<figure class="{name}"><img src="{_BESIDE}/{escape(file)}" alt="{words}">'
-            f"<figcaption>{words}</figcaption></figure>"
+            f'<figure class="{name}"><img src="{_BESIDE}/{escape(file)}" '
+            f'alt="{escape(words)}"><figcaption>{escape(words)}</figcaption></figure>'
         )
     return (
         f'<section class="then-and-now"><h3>Then and now</h3><div class="both">'

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["FormOffered", "HandOutAsked", "HandOutWould"]
+__all__ = ["FormOffered", "HandOutAsked", "HandOutWould", "PhotographsOffered"]
 
 
 class FormOffered(BaseModel):
@@ -38,6 +38,10 @@ class HandOutAsked(BaseModel):
         description="Where it will be found on the web.",
     )
     pictures: bool = True
+    photographs: bool = Field(
+        default=False,
+        description="Whether photographs made on the spot go along, on the page.",
+    )
     leave_out: bool = Field(
         default=False, description="Whether what recorded terms forbid is left out."
     )
@@ -54,3 +58,9 @@ class HandOutWould(BaseModel):
     cautions: list[str] = Field(
         description="Places told exactly that stand by one that may not be."
     )
+
+
+class PhotographsOffered(BaseModel):
+    """Name the plates of which a photograph made on the spot is kept."""
+
+    plate_ids: list[str]

@@ -25,7 +25,7 @@ def hand_out_plates(
     target.unlink(missing_ok=True)  # done again, it takes the place of the first
     wanted = Wanted(
         asked["audience"], tuple(asked["plates"]), asked["title"], asked["pictures"],
-        asked["address"],
+        asked["address"], photographs=asked.get("photographs", False),
     )  # fmt: skip
     with Daybook.open(daybook) as book:
         made = hand_out(

@@ -11,12 +11,14 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.handing_out_files import term_trouble
+from wherestood.daybook.handing_out_then_and_now import kept_photographs
 from wherestood.record.export.formats import FORMATS, check_formats
 from wherestood.server.desk import Book, Desk, DeskNeeded
 from wherestood.server.forms.handing_out import (
     FormOffered,
     HandOutAsked,
     HandOutWould,
+    PhotographsOffered,
 )
 from wherestood.server.forms.jobs import Job
 from wherestood.server.routes.items import item_of
@@ -37,6 +39,13 @@ _NAME = re.compile(r"[\w.-]+\.zip")
 def forms() -> list[FormOffered]:
     """List the forms in which plates can be handed out."""
     return [FormOffered(name=name, what=what) for name, what in FORMATS.items()]
+
+
+@router.get("/photographs", operation_id="listPhotographsOffered")
+def offered(book: Book) -> PhotographsOffered:
+    """Name the plates of which a photograph made on the spot could go along."""
+    with book.reading() as session:
+        return PhotographsOffered(plate_ids=list(kept_photographs(book, session)))
 
 
 @router.post("/would", operation_id="lookHandOut")
@@ -84,6 +93,7 @@ def hand_out(desk: DeskNeeded, book: Book, asked: HandOutAsked) -> Job:
             "title": asked.title,
             "address": asked.address,
             "pictures": asked.pictures,
+            "photographs": asked.photographs,
             "leave_out": asked.leave_out,
         },
         person=desk.person,
@@ -115,4 +125,7 @@ def _file_of(desk: Desk, job: Job) -> str:
 
 def _wanted(session: Session, asked: HandOutAsked) -> Wanted:
     keys = tuple(item_of(session, "plates", one).key for one in asked.plate_ids)
-    return Wanted(asked.audience, keys, asked.title, asked.pictures, asked.address)
+    return Wanted(
+        asked.audience, keys, asked.title, asked.pictures, asked.address,
+        photographs=asked.photographs,
+    )  # fmt: skip
