@@ -172,6 +172,23 @@ def test_old_tile_serves_when_the_host_is_gone(tmp_path: Path, host: str) -> Non
         fetched.get("http://elsewhere.example/1.png")
 
 
+def test_tiles_stay_within_a_budget_the_oldest_going_first(
+    tmp_path: Path, host: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fetched = Fetched(tmp_path, host)
+    fetched.get(f"http://{host}/tiles/3/4/5.png")
+    [oldest] = [path for path in tmp_path.rglob("*") if path.is_file()]
+    os.utime(oldest, (1.0, 1.0))
+    tile_bytes = oldest.stat().st_size
+    monkeypatch.setattr("wherestood.server.base_map.fetched.MOST_BYTES", 2 * tile_bytes)
+    monkeypatch.setattr("wherestood.server.base_map.fetched.LOOKED_EVERY", 1)
+    for row in (6, 7):
+        fetched.get(f"http://{host}/tiles/3/4/{row}.png")
+    kept = [path for path in tmp_path.rglob("*") if path.is_file()]
+    assert oldest not in kept
+    assert 0 < sum(path.stat().st_size for path in kept) <= 2 * tile_bytes
+
+
 def test_host_that_does_not_answer_is_not_waited_for_tile_by_tile(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

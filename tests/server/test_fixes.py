@@ -78,6 +78,23 @@ def test_picture_and_published_form_are_given(
     assert form.json()["wherestood"] == 1
 
 
+def test_picture_of_a_covered_plate_comes_only_to_who_asks_to_see_it(
+    client: httpx.Client, kept: KeptAnswer, plate_id: str
+) -> None:
+    cover = {
+        "about_table": "plates", "about_id": plate_id, "plate_id": plate_id,
+        "covered": True, "because": "a burial ground",
+    }  # fmt: skip
+    assert client.post("/api/items/restrictions", json=cover).status_code == 200
+    pictures = f"/api/fixes/{kept.id}/pictures"
+    assert client.get(f"{pictures}/comparison.png").status_code == 403
+    shown = client.get(f"{pictures}/comparison.png", params={"uncover": True, "px": 64})
+    assert shown.content.startswith(b"\x89PNG")
+    assert shown.headers["cache-control"] == "no-store"
+    # The map shows nothing of the plate.
+    assert client.get(f"{pictures}/map.png").status_code == 200
+
+
 def test_answer_lies_on_the_map_where_it_is(
     client: httpx.Client, kept: KeptAnswer, located: LocatedPlate
 ) -> None:

@@ -17,10 +17,15 @@ from urllib.parse import urlsplit
 
 import wherestood
 from wherestood.errors import InputError
+from wherestood.server.kept_within import keep_within
 
-__all__ = ["Fetched"]
+__all__ = ["MOST_BYTES", "Fetched"]
 
 LARGEST_BYTES = 8 * 1024**2
+#: All that is kept of base maps: some fifty thousand tiles of 20 kB.
+MOST_BYTES = 1024**3
+#: What is kept is looked through after so much more, since that takes time.
+LOOKED_EVERY = MOST_BYTES // 32
 KEPT_S = 30 * 24 * 3600.0
 WAIT_S = 6.0
 #: What could not be had is not asked for again so soon.
@@ -63,6 +68,7 @@ class Fetched:
     host: str
     _failed: dict[str, float] = field(default_factory=dict)
     _silent_until_s: float = -math.inf
+    _unseen_bytes: int = 0
     _door: threading.Semaphore = field(
         default_factory=lambda: threading.Semaphore(AT_ONCE)
     )
@@ -100,7 +106,15 @@ class Fetched:
             passing = path.with_suffix(f".{threading.get_ident()}.part")
             passing.write_bytes(content)
             passing.replace(path)
+            self._make_room(len(content))
         return content
+
+    def _make_room(self, came_bytes: int) -> None:
+        """Take away what was fetched longest ago, now and then."""
+        self._unseen_bytes += came_bytes
+        if self._unseen_bytes >= LOOKED_EVERY:
+            self._unseen_bytes = 0
+            keep_within(self.folder, MOST_BYTES)
 
     def _ask(self, address: str) -> bytes:
         if urlsplit(address).netloc != self.host:

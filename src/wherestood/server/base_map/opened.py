@@ -11,9 +11,10 @@ from urllib.parse import urldefrag, urlsplit
 
 from wherestood.errors import InputError
 from wherestood.server.base_map.capabilities import read_capabilities
-from wherestood.server.base_map.fetched import Fetched
+from wherestood.server.base_map.fetched import MOST_BYTES, Fetched
 from wherestood.server.base_map.pyramid import Pyramid, xyz_pyramid
 from wherestood.server.forms.state import BaseMap
+from wherestood.server.kept_within import keep_within
 from wherestood.server.troubles import TroubleError
 
 __all__ = ["BaseMaps"]
@@ -103,6 +104,8 @@ def _opened(base_map: BaseMap, out: Path) -> tuple[Pyramid, Fetched]:
     address, layer = urldefrag(base_map.address)
     host = urlsplit(address).netloc
     name = hashlib.sha256(base_map.address.encode()).hexdigest()[:16]
+    # Of base maps that were set before, too.
+    keep_within(out / FOLDER, MOST_BYTES)
     fetched = Fetched(out / FOLDER / name, host)
     if base_map.kind == "wmts":
         return read_capabilities(fetched.get(address), layer, host), fetched

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import queue
+import signal
 import subprocess
 import sys
 import threading
@@ -340,18 +341,27 @@ class _Lane:
             return
         if self.closing:
             return  # told as interrupted when the server starts again
-        how = f"ended by signal {-code}" if code < 0 else f"ended with code {code}"
         self.room._change(
-            job_id,
-            state="crashed",
-            stage="",
-            ended=_now(),
-            trouble=Trouble(
-                problem=f"The process that did this {how}; nothing was half-written.",
-                remedy="Do it again. If it happens again, less memory may be free "
-                "than it needs.",
-            ),
+            job_id, state="crashed", stage="", ended=_now(), trouble=_broke_off(code)
         )
+
+
+def _broke_off(code: int) -> Trouble:
+    """Return what is said of a worker that ended unasked, by its exit code."""
+    # A process that is killed is mostly one that took the memory of all others.
+    if code == -signal.SIGKILL:
+        return Trouble(
+            problem="The computer ended this half-way, as it does when memory runs "
+            "out; nothing was half-written.",
+            remedy="Close other programs and do it again. A scan or a terrain that is "
+            "too large for the memory there is can be made smaller.",
+        )
+    return Trouble(
+        problem="This broke off half-way, which should not happen; nothing was "
+        "half-written.",
+        remedy="Do it again. If it happens again, out/jobs/worker.log in the daybook "
+        "says more.",
+    )
 
 
 def _let_go(process: subprocess.Popen[str]) -> int:

@@ -17,7 +17,9 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.changed_since import changed_since
+from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.keep_answer import SCREEN, folder_of_fix
+from wherestood.daybook.precision import restricted
 from wherestood.daybook.tables import ITEMS, Fix, FixInput, OnPlate, Plate, Scan
 from wherestood.daybook.ties_kept import plates_of_panorama
 from wherestood.record.doubt import distance_in_words
@@ -35,6 +37,7 @@ from wherestood.server.forms.answers import (
 from wherestood.server.forms.jobs import Job
 from wherestood.server.grounds import Ground
 from wherestood.server.readiness import readiness, tell_what_counts
+from wherestood.server.routes.images import CoveredError
 from wherestood.server.routes.items import Why, item_of, tell
 from wherestood.server.routes.panoramas import missing_together
 from wherestood.server.troubles import NotThereError, TroubleError
@@ -44,6 +47,8 @@ __all__ = ["router"]
 router = APIRouter(prefix="/api", tags=["fixes"])
 _WGS84 = pyproj.Geod(ellps="WGS84")
 PICTURES = (".png",)
+#: All other pictures of a fix show its plate.
+SHOW_NO_PLATE = ("map.png",)
 #: What was traced on a plate and counts as one.
 TRACED = ("skyline", "ridge_line")
 
@@ -180,18 +185,37 @@ def picture(
     fix_id: str,
     name: str,
     px: Annotated[int | None, Query(ge=32, le=4096)] = None,
+    uncover: Annotated[bool, Query(description="Show what is covered.")] = False,
 ) -> Response:
-    """Give one of a fix's pictures, no wider than ``px`` where that is told."""
+    """Give one of a fix's pictures, no wider than ``px`` where that is told.
+
+    One that shows a covered plate comes only to who asks to uncover it, and no
+    browser keeps it.
+    """
     with book.reading() as session:
         fix: Fix = item_of(session, "fixes", fix_id)
+        covered = name not in SHOW_NO_PLATE and _covered(session, fix)
         folder = folder_of_fix(book, _plate(session, fix).key, fix.key)
+    if covered and not uncover:
+        raise CoveredError("This picture is covered.", "Ask to see it.")
+    headers = {"Cache-Control": "no-store"} if covered else None
     there = {path.name: path for path in folder.glob("*.png")}
     if name not in there:  # a name from the folder itself: none leads out of it
         raise NotThereError("There is no such picture.", "Run the fix again.")
     if px is not None:
         small = pyvips.Image.thumbnail(str(there[name]), px, size="down")
-        return Response(small.write_to_buffer(".png"), media_type="image/png")
-    return FileResponse(there[name], media_type="image/png")
+        return Response(
+            small.write_to_buffer(".png"), media_type="image/png", headers=headers
+        )
+    return FileResponse(there[name], media_type="image/png", headers=headers)
+
+
+def _covered(session: DaybookSession, fix: Fix) -> bool:
+    """Return whether a plate that a fix was made of is covered."""
+    together = (fix.question or {}).get("panorama")
+    plates = {fix.plate_id, *(together["plates"] if together else ())}
+    found = [session.get(Plate, one) for one in plates]
+    return any(restricted(session, one).covered for one in found if one is not None)
 
 
 @router.get(
