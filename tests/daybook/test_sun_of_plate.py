@@ -243,3 +243,39 @@ def test_a_julian_day_is_carried_and_kept_as_written(book: Daybook) -> None:
         assert kept.note == "Carried from the Julian calendar to the Gregorian."
     with pytest.raises(InputError, match="two digits"):
         said(book, "3.5.71")
+
+
+def test_a_low_river_is_of_late_summer_and_a_high_one_of_winter(book: Daybook) -> None:
+    """Shares of the table, January 0.1 and August 0.65 low, 0.45 and 0.1 high.
+
+    Trusted 0.9, a month weighs 0.9 of its share and 0.1 of what it lacks to 1.
+    """
+    said(book, "1874")
+    for sign, january, august in (("low river", 0.1, 0.65), ("high river", 0.45, 0.1)):
+        key = keep(book, "season", sign=sign)
+        whole = date_of_plate(book, "12", Given()).whole
+        of_month = whole.probability[whole.probability > 0.0]
+        assert len(of_month) == 12  # those of 1874
+        weight = [0.9 * share + 0.1 * (1.0 - share) for share in (january, august)]
+        assert of_month[7] / of_month[0] == pytest.approx(weight[1] / weight[0])
+        with book.writing("Ada") as session:
+            find(session, Evidence, f"12/{key}").removed = True
+
+
+def test_tide_and_flood_are_told_as_seen_and_count_nothing(book: Daybook) -> None:
+    said(book, "1874")
+    before = date_of_plate(book, "12", Given())
+    states = ("tide in", "tide out", "tide mark", "flood", "flood mark", "ice")
+    keys = [keep(book, "water_seen", state=state) for state in states]
+    after = date_of_plate(book, "12", Given())
+    assert np.array_equal(after.whole.probability, before.whole.probability)
+    assert [one.group.name for one in after.contributions] == [
+        one.group.name for one in before.contributions
+    ]
+    for key, state in zip(keys, states, strict=True):
+        wanted = (
+            f"{key} ({state}) is kept as it was seen: no tide or flood is foretold."
+        )
+        assert wanted in after.left_out
+    with pytest.raises(InputError, match="nothing is known of the state 'neap'"):
+        keep(book, "water_seen", state="neap")

@@ -29,6 +29,13 @@ def test_settings_are_remembered(client: httpx.Client) -> None:
     told = client.get("/api/state").json()["settings"]
     assert (told["units"], told["guide_dismissed"]) == ("chains", True)
     assert client.patch("/api/settings", json={"units": "parsecs"}).status_code == 400
+    # A zone is kept by itself, and taken away by saying none.
+    client.patch("/api/settings", json={"zone_hours": -3.5})
+    told = client.get("/api/state").json()["settings"]
+    assert (told["zone_hours"], told["units"]) == (-3.5, "chains")
+    assert client.patch("/api/settings", json={"zone_hours": 15}).status_code == 400
+    client.patch("/api/settings", json={"zone_hours": None})
+    assert client.get("/api/state").json()["settings"]["zone_hours"] is None
 
 
 def test_daybook_is_made_and_opened(client: httpx.Client, tmp_path: Path) -> None:

@@ -113,7 +113,7 @@ def _days(fit: SunFit) -> list[str]:
             continue
         when = date(fit.year, 1, 1) + timedelta(days=round(day) - 1)
         lines.append(
-            f"{100 * share:.0f}%: about {when.day} {when:%B}, give or take "
-            f"{max(sd, 0.5):.0f} days."
+            f"About {when.day} {when:%B}, give or take {max(sd, 0.5):.0f} days: "
+            f"{100 * share:.0f}%."
         )
     return lines

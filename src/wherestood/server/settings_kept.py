@@ -30,8 +30,9 @@ def keep_settings(book: Daybook, change: SettingsChange, person: str) -> None:
     """Remember what is given; the rest stays, as another window may have set it."""
     with book.writing(person, "settings of the pages") as session:
         given = change.model_dump(exclude_unset=True)
-        # A base map is taken away by None; the others always say something.
-        told = {k: v for k, v in given.items() if v is not None or k == "base_map"}
+        # A base map and a zone are taken away by None; the others always say something.
+        emptied = ("base_map", "zone_hours")
+        told = {k: v for k, v in given.items() if v is not None or k in emptied}
         settings = SettingsTold(**kept_settings(session).model_dump() | told)
         row = _row(session)
         if row is None:

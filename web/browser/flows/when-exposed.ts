@@ -1,7 +1,7 @@
 /** @file When a plate was exposed: what goes there, dates written, and dates that contradict. */
 import assert from "node:assert/strict";
 
-import type { Page } from "playwright-core";
+import type { Locator, Page } from "playwright-core";
 
 import { accessible, enter, plateIdOf, plateShown, thePlate, type Flow } from "../way.ts";
 
@@ -20,7 +20,9 @@ export const whenExposed: Flow = async (way) => {
   await page.getByRole("img", { name: /^On a line of years: exposed 1875\.$/ }).waitFor();
   await accessible(page, "when, with a date");
 
+  await byAnotherPlate(page);
   await sunByAShadow(page);
+  await wallAndBlur(page);
 
   await write(page, "1880", "shown, built", "1");
   const conflict = found.getByText(/^No month fits all that is held for certain\. /);
@@ -35,15 +37,8 @@ async function sunByAShadow(page: Page): Promise<void> {
   const plateId = plateIdOf(page);
   await page.getByRole("button", { name: "Mark a shadow on the plate" }).click();
   await plateShown(page);
-  const box = await thePlate(page).boundingBox();
-  assert.ok(box);
   // Foot, tip and top, on the ground before the camera.
-  for (const [right, down] of [
-    [0.55, 0.8],
-    [0.42, 0.8],
-    [0.55, 0.66],
-  ] as const)
-    await page.mouse.click(box.x + right * box.width, box.y + down * box.height);
+  await clickAt(page, [0.55, 0.8], [0.42, 0.8], [0.55, 0.66]);
   await page.getByRole("button", { name: "Shadow", exact: true }).last().waitFor();
   await enter(page, "when", plateId);
   const sun = page.getByRole("region", { name: "The sun: days by hours" });
@@ -63,7 +58,79 @@ async function sunByAShadow(page: Page): Promise<void> {
     .click();
   await shows.getByText("Sign of the season: leaf").waitFor();
   await page.getByRole("region", { name: "How it was made" }).getByText("Left and right").waitFor();
-  await accessible(page, "when, with the sun");
+}
+
+/** Mark a wall's shadow and a blur with what must be known of them, and see what they tell. */
+async function wallAndBlur(page: Page): Promise<void> {
+  const plateId = plateIdOf(page);
+  const keep = page.getByRole("button", { name: "Keep it" });
+  await page.getByRole("button", { name: "Mark a wall’s shadow" }).click();
+  await plateShown(page);
+  await clickAt(page, [0.55, 0.8], [0.55, 0.66], [0.42, 0.8]);
+  assert.ok(await keep.isDisabled(), "a wall was kept that runs no way");
+  await page.getByLabel("The wall runs, from true north").fill("80");
+  await keep.click();
+  await page.getByRole("button", { name: "Shadow of a wall", exact: true }).last().waitFor();
+  await page.keyboard.press("t");
+  await clickAt(page, [0.3, 0.8], [0.33, 0.8]);
+  await page.getByLabel("What moved").selectOption("cart");
+  await page.getByLabel("How far away").fill("60");
+  await keep.click();
+  await page.getByRole("button", { name: "Blur: cart", exact: true }).last().waitFor();
+  await enter(page, "when", plateId);
+  const made = page.getByRole("region", { name: "How it was made" });
+  await made.getByText(/cart/).first().waitFor();
+  // A zone's time is remembered with the daybook.
+  const sun = page.getByRole("region", { name: "The sun: days by hours" });
+  await sun.getByLabel(/^Tell the time of a zone too/).fill("-8.5");
+  await sun.getByLabel(/^Tell the time of a zone too/).press("Tab");
+  await sun.getByText(/^In the zone -8\.5 h: \d/).waitFor();
+  const kept = await page.evaluate(async () => (await (await fetch("/api/state")).json()).settings);
+  assert.equal(kept.zone_hours, -8.5);
+  await accessible(page, "when, with all that a picture shows");
+}
+
+/** Keep that another plate is younger, what the river shows, and where the flood stood. */
+async function byAnotherPlate(page: Page): Promise<void> {
+  const shows = page.getByRole("region", { name: "What the picture itself shows" });
+  const form = (label: string): Locator =>
+    shows.locator("form").filter({ has: page.getByLabel(label) });
+  const add = async (label: string, what: string, said: string): Promise<void> => {
+    await form(label).getByLabel(label).selectOption(what);
+    await form(label).getByRole("button", { name: "Add", exact: true }).click();
+    await shows.getByText(said).waitFor();
+  };
+  await add("Add a sign of the season", "low river", "Sign of the season: low river");
+  await add("Add what is seen of tide or flood", "flood mark", "Seen of the water: flood mark");
+  await page.getByText(/\(flood mark\) is kept as it was seen: no tide/).waitFor();
+  // Another plate, of the year after, lacks nothing that this one shows.
+  await page.evaluate(async () => {
+    const give = (table: string, body: object): Promise<Response> =>
+      fetch(`/api/items/${table}`, {
+        method: "POST",
+        headers: { "content-type": "application/json" },
+        body: JSON.stringify(body),
+      });
+    const { id } = await (await give("plates", { key: "later" })).json();
+    await give("dates", { plate_id: id, edtf: "1875-06", of: "exposed", trust: 1 });
+  });
+  const order = form("What tells so");
+  const which = order.getByLabel("Another plate of the same place");
+  await which.focus();
+  await which.locator("option", { hasText: "later" }).waitFor({ state: "attached" });
+  await which.selectOption({ label: "later" });
+  await order.getByLabel("It is").selectOption("younger");
+  await order.getByLabel("What tells so").fill("a gate there");
+  await order.getByRole("button", { name: "Add", exact: true }).click();
+  await page.getByText("later is younger: a gate there").first().waitFor();
+}
+
+/** Click the plate at shares of what it is shown in. */
+async function clickAt(page: Page, ...places: [number, number][]): Promise<void> {
+  const box = await thePlate(page).boundingBox();
+  assert.ok(box);
+  for (const [right, down] of places)
+    await page.mouse.click(box.x + right * box.width, box.y + down * box.height);
 }
 
 /** Write a date, what was dated, and how probable it is right. */

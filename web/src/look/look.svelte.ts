@@ -4,8 +4,19 @@ export const TONES = ["system", "light", "dark"] as const;
 export type PageTone = (typeof TONES)[number];
 const KEPT_AS = "wherestood.page-tone";
 
+const systemDark = matchMedia("(prefers-color-scheme: dark)");
+
 class Look {
   tone = $state<PageTone>(read());
+  #system = $state<"light" | "dark">(systemDark.matches ? "dark" : "light");
+  /** What is on the screen now: canvases are painted anew when it changes. */
+  shown = $derived(this.tone === "system" ? this.#system : this.tone);
+
+  constructor() {
+    systemDark.addEventListener("change", ({ matches }) => {
+      this.#system = matches ? "dark" : "light";
+    });
+  }
 
   set(tone: PageTone): void {
     this.tone = tone;

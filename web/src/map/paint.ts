@@ -242,6 +242,9 @@ export function paintSun(
   pen.stroke();
 }
 
+/** A shadow shorter than this on the screen has its way drawn on, dotted [px]. */
+const SHORTEST_SHADOW_PX = 36;
+
 /** Paint a shadow as a person marked it, from its foot to its tip. */
 export function paintShadow(pen: Pen, foot: Metres, tip: Metres, on: OnMap, ink: Inks): void {
   const [fx, fy] = on(foot);
@@ -257,6 +260,18 @@ export function paintShadow(pen: Pen, foot: Metres, tip: Metres, on: OnMap, ink:
     pen.moveTo(fx, fy);
     pen.lineTo(tx, ty);
     pen.stroke();
+  }
+  // At a scale where it is a dot, the way it falls is drawn on from its tip.
+  const long = Math.hypot(tx - fx, ty - fy);
+  if (long > 0 && long < SHORTEST_SHADOW_PX) {
+    const grow = SHORTEST_SHADOW_PX / long;
+    pen.setLineDash([2, 3]);
+    pen.lineWidth = 2;
+    pen.beginPath();
+    pen.moveTo(tx, ty);
+    pen.lineTo(fx + grow * (tx - fx), fy + grow * (ty - fy));
+    pen.stroke();
+    pen.setLineDash([]);
   }
   pen.fillStyle = ink.madder;
   pen.beginPath();

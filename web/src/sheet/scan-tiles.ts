@@ -3,11 +3,17 @@ import IIIFInfo, { type ImageInformationResponse } from "ol/format/IIIFInfo";
 import TileLayer from "ol/layer/Tile";
 import IIIF from "ol/source/IIIF";
 
+/** Emulsions that a colour picture can be shown by. */
+export const EMULSIONS = ["collodion", "gelatin", "orthochromatic"] as const;
+export type Emulsion = (typeof EMULSIONS)[number];
+
 export interface Shown {
   channel: "" | "red" | "green" | "blue";
   /** Local contrast, made by the server. */
   local: boolean;
   flipped: boolean;
+  /** In the greys that this emulsion would have recorded, made by the server. */
+  recorded?: Emulsion | null;
 }
 
 /** Turn the address of a tile into that of its mirror image's tile. */
@@ -37,6 +43,7 @@ export function scanLayer(
   if (version) query.set("v", version);
   if (shown.channel) query.set("channel", shown.channel);
   if (shown.local) query.set("local", "true");
+  if (shown.recorded) query.set("recorded", shown.recorded);
   if (uncover) query.set("uncover", "true");
   const asked = query.size ? `?${query}` : "";
   const key = `${shown.flipped}${asked}`;

@@ -324,6 +324,15 @@ export const words = {
     plans: "Old plans",
     empty: "Choose a picture to look at beside this one.",
     none: "There is no other picture in this daybook yet.",
+    recorded: "Shown",
+    asItIs: "as it is",
+    emulsions: {
+      collodion: "as a wet plate would have recorded it",
+      gelatin: "as an early dry plate would have recorded it",
+      orthochromatic: "as an orthochromatic plate would have recorded it",
+    },
+    onlyColour:
+      "For a colour photograph of today: greens and reds go dark. What is grey stays as it is.",
   },
 
   tone: {

@@ -40,10 +40,14 @@ class Viewing:
         One of a colour scan's channels alone.
     local : bool
         Whether contrast is evened from place to place.
+    light : (float, float, float) or None
+        Shares of red, green and blue light that an emulsion records; the picture is
+        shown in the greys that it would have given.
     """
 
     channel: str | None = None
     local: bool = False
+    light: tuple[float, float, float] | None = None
 
 
 def render(copy: TiledCopy, piece: Piece, viewing: Viewing | None = None) -> bytes:
@@ -107,6 +111,8 @@ def _scaled(copy: TiledCopy, piece: Piece, viewing: Viewing) -> pyvips.Image:
     y1 = min(math.ceil(bottom) + margin, image.height)
     image = image.crop(x0, y0, x1 - x0, y1 - y0)
     image = _channel(image, viewing.channel)
+    if viewing.light is not None:
+        image = _recorded(image, viewing.light)
     x_scale = piece.across / (right - left)
     y_scale = piece.down / (bottom - top)
     if abs(x_scale - 1.0) > 1e-3 or abs(y_scale - 1.0) > 1e-3:
@@ -139,6 +145,16 @@ def _channel(image: pyvips.Image, channel: str | None) -> pyvips.Image:
     if channel is None or image.bands < 3:
         return image
     return image[CHANNELS.index(channel)].copy(interpretation="b-w")
+
+
+def _recorded(image: pyvips.Image, light: tuple[float, float, float]) -> pyvips.Image:
+    """Weigh the light of a colour picture's channels, not their codes."""
+    if image.bands < 3:
+        return image
+    colour = image[:3].copy(interpretation="srgb").colourspace("scrgb")
+    grey = colour.recomb([list(light)])
+    back = grey.bandjoin([grey, grey]).copy(interpretation="scrgb").colourspace("srgb")
+    return back[0].copy(interpretation="b-w")
 
 
 def _evened(image: pyvips.Image) -> pyvips.Image:

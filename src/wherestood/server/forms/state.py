@@ -57,6 +57,12 @@ class SettingsTold(_Given):
     units: Units = "metric"
     base_map: BaseMap | None = None
     guide_dismissed: bool = False
+    zone_hours: float | None = Field(
+        default=None,
+        ge=-14.0,
+        le=14.0,
+        description="A zone whose time is told too, hours ahead of universal time.",
+    )
 
 
 class SettingsChange(_Given):
@@ -65,6 +71,7 @@ class SettingsChange(_Given):
     units: Units | None = None
     base_map: BaseMap | None = None
     guide_dismissed: bool | None = None
+    zone_hours: float | None = Field(default=None, ge=-14.0, le=14.0)
 
 
 class Limits(BaseModel):

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlalchemy.orm import Session
 
+from wherestood.dating.emulsion import EMULSIONS, Emulsion
 from wherestood.daybook import Daybook
 from wherestood.daybook.precision import restricted
 from wherestood.daybook.tables import Plate as PlateRow
@@ -100,13 +101,15 @@ def piece(
     form: str,
     channel: Literal["red", "green", "blue"] | None = None,
     local: bool = False,
+    recorded: Emulsion | None = None,
     v: Annotated[str, Query(max_length=64)] = "",
     uncover: bool = False,
 ) -> Response:
     """Serve a piece of a scan, by the IIIF Image API 3.0, level 2.
 
-    ``channel`` and ``local`` (contrast evened from place to place) are for viewing;
-    ``v`` is the version that the plate tells, by which a browser keeps it for good.
+    ``channel``, ``local`` (contrast evened from place to place) and ``recorded`` (a
+    colour picture as an early emulsion would have recorded it) are for viewing; ``v``
+    is the version that the plate tells, by which a browser keeps it for good.
     What is covered is served to who asks to uncover it, and no browser keeps it.
     """
     scan, negative, covered = _scan(desk, book, scan_id, uncover=uncover)
@@ -117,7 +120,9 @@ def piece(
     shown = Shown(
         version_of(scan, negative=negative), _address(request, scan_id), v, covered
     )
-    return give_piece(request, desk, copy, asked, Viewing(channel, local), shown)
+    light = None if recorded is None else EMULSIONS[recorded]
+    viewing = Viewing(channel, local, light)
+    return give_piece(request, desk, copy, asked, viewing, shown)
 
 
 @dataclass(frozen=True)
@@ -144,7 +149,8 @@ def give_piece(
     """Serve a piece of a tiled copy; for good where its version was asked for."""
     grey = copy.bands < 3
     canonical = asked.canonical(copy.width_px, copy.height_px, grey=grey)
-    key = (shown.version, canonical, str(viewing.channel), str(viewing.local))
+    seen_as = (viewing.channel, viewing.local, viewing.light)
+    key = (shown.version, canonical, *map(str, seen_as))
     tag = '"' + hashlib.sha256("\n".join(key).encode()).hexdigest()[:32] + '"'
     address = f"{shown.address}/{canonical}"
     keeping = _FOR_GOOD if shown.asked == shown.version else _ASK_AGAIN

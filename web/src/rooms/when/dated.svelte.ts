@@ -8,7 +8,7 @@ export type Sun = Schemas["SunTold"];
 class DatedPlate {
   #answer = $state.raw<{ id: string; told: Schemas["DateTold"] } | null>(null);
   /** A zone whose time is told beside local mean time [h ahead of universal time]. */
-  zone = $state<number | null>(null);
+  zone = $derived(daybook.state?.settings.zone_hours ?? null);
   found = $derived(this.#answer?.id === plate.id ? this.#answer.told : null);
   sun = $derived<Sun | null>(this.found?.sun ?? null);
 
