@@ -164,9 +164,10 @@ def _plate(folder: Path, plate: HandedPlate, stem: str, anchor: str) -> str:
             longest_px=_COMPARISON_PX,
         )  # fmt: skip
         parts.append(
-            f'<figure><img src="{_BESIDE}/{escape(name)}" loading="lazy" '
-            f'alt="{escape(picture.words)}"><figcaption>{escape(picture.words)}'
-            "</figcaption></figure>"
+            f'<figure><a href="{_BESIDE}/{escape(name)}"><img '
+            f'src="{_BESIDE}/{escape(name)}" loading="lazy" '
+            f'alt="{escape(picture.words)}"></a><figcaption>{escape(picture.words)} '
+            "Larger: choose the picture.</figcaption></figure>"
         )
     if plate.then_and_now is not None:
         parts.append(_then_and_now(folder, plate.then_and_now, stem))
