@@ -1,7 +1,8 @@
 """Check what is written about plates: other readers find it, and pixels stay.
 
-Readers: ExifTool 12 for XMP and EXIF, PyLD for JSON-LD, Pillow for pixels, and the
-program's own reader of catalogues for Dublin Core, which knows nothing of the writer.
+Readers: ExifTool 12 for XMP and EXIF, PyLD for JSON-LD, iiif-prezi3 for manifests,
+Pillow for pixels, and the program's own reader of catalogues for Dublin Core, which
+knows nothing of the writer.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import iiif_prezi3
 import numpy as np
 import pytest
 from PIL import Image
+from pydantic import ValidationError
 from pyld import jsonld
 
 from wherestood.daybook.catalogue.dublin_core import read_dublin_core
@@ -214,6 +217,24 @@ def test_a_manifest_has_what_its_standard_requires(written: Path) -> None:
     assert made["requiredStatement"]["value"]["none"][0].startswith("Photograph:")
     whole = json.loads((path.parent / "collection.json").read_text("utf-8"))
     assert [one["id"] for one in whole["items"]] == [made["id"]]
+
+
+def test_another_reader_of_the_standard_takes_manifest_and_collection(
+    written: Path,
+) -> None:
+    """iiif-prezi3, of the IIIF community: its classes are made from the schema."""
+    kinds = {"Manifest": iiif_prezi3.Manifest, "Collection": iiif_prezi3.Collection}
+    seen = set()
+    for path in (written / "iiif").iterdir():
+        made = json.loads(path.read_text("utf-8"))
+        kind = kinds[made["type"]]
+        seen.add(made["type"])
+        # All of it comes back: nothing is there that the classes do not know.
+        assert json.loads(kind.model_validate(made).json()) == made
+        for wrong in ({"items": [{"type": "Poem"}]}, {"id": 7}):  # it can refuse
+            with pytest.raises(ValidationError):
+                kind.model_validate(made | wrong)
+    assert seen == set(kinds)
 
 
 def test_marks_are_web_annotations(written: Path) -> None:
