@@ -7,7 +7,7 @@ model that is wrong as models are. Told is how far off the photographer was, aga
 truth, and how far off the photograph lies on the plate at points of a grid that show on
 both and did not change.
 
-``python benchmarks/then_and_now.py [COUNT]`` does COUNT pairs, 20 unless told.
+``python benchmarks/then_and_now.py [COUNT]`` does COUNT pairs, 60 unless told.
 """
 
 from __future__ import annotations
@@ -187,7 +187,7 @@ def marks_by_hand(
     )
 
 
-def study(count: int = 20) -> list[Compared]:
+def study(count: int = 60) -> list[Compared]:
     """Compare so many pairs; print each and what they tell together."""
     found: dict[bool, list[Compared]] = {False: [], True: []}
     refused = {False: 0, True: 0}
