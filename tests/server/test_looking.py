@@ -141,6 +141,9 @@ def test_mark_is_tied_to_a_place_on_the_map_and_counts(
         json={"lon_deg": lon, "lat_deg": lat, "what": "chimney", "sd_m": 4.0},
     ).json()
     assert len(tied["features"]) == 1
+    [entry] = client.get("/api/history", params={"last": 1}).json()["entries"]
+    [said] = [one for one in entry["sentences"] if "mark" in one]
+    assert said.endswith(f"features from nothing to {tied['features'][0]['feature']}.")
     counts = client.get(f"/api/plates/{plate_id}/evidence").json()
     assert counts["document"]["mark"][0]["feature"] == tied["features"][0]["feature"]
     assert counts["item_ids"]["A"] == tied["id"]

@@ -91,6 +91,17 @@ def test_elevation_model_is_refused_as_a_photograph_and_shown_its_way(
     assert client.get("/api/plates").json()["total"] == 1
 
 
+def test_what_is_no_terrain_is_called_as_it_was_sent(
+    client: httpx.Client, valley: Any, tmp_path: Path
+) -> None:
+    picture = valley.write_scan(tmp_path / "mill.png").read_bytes()
+    upload = send(client, ("mill.png", picture))
+    done = over(client, client.post(f"/api/uploads/{upload}/terrain", json={}).json())
+    assert done["state"] == "failed"
+    # Not by the folder that it waits in.
+    assert done["trouble"]["problem"].startswith("mill.png does not say")
+
+
 @pytest.fixture
 def small_uploads(desk: Desk) -> Iterator[None]:
     """Allow no more than 1000 bytes."""

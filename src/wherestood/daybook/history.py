@@ -389,6 +389,11 @@ def _compact(value: Any) -> str:
         # What a program keeps in many numbers; its kind is all that a person reads.
         kind = value.get("kind")
         return str(kind) if kind else counted(len(value), "value")
+    if isinstance(value, list):
+        features = [one.get("feature") for one in value if isinstance(one, dict)]
+        if features and all(features):
+            return ", ".join(map(str, features))
+        return counted(len(value), "value")
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):

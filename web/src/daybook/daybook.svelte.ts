@@ -290,7 +290,10 @@ class Daybook {
     inWords: (what: string) => string,
   ): Promise<void> {
     this.takenBack++;
-    if (done) this.say(inWords(done.sentences.join(" ")));
+    if (done) {
+      const [first = "", ...more] = done.sentences;
+      this.say(inWords(more.length ? `${first} ${words.andMore(more.length)}` : first));
+    }
     await this.#reloadHistory().catch(() => undefined);
   }
 

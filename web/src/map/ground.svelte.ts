@@ -2,6 +2,7 @@
 import { api, Refused, told, type Schemas, type Trouble } from "../api/client";
 import { listThings, type Table, type Thing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
+import { words } from "../words/en";
 import { ringsOf, type LonLat } from "./geometry";
 
 export type Metres = [east_m: number, north_m: number];
@@ -147,7 +148,10 @@ function middleOf(rings: Metres[][]): Metres {
 
 /** What a feature is called on the map. */
 export function calledOn(feature: Feature): string {
-  return ground.names.get(feature.id) ?? feature.what ?? feature.key;
+  const named = ground.names.get(feature.id) ?? feature.what;
+  if (named) return named;
+  const [, number] = /^feature-(\d+)$/.exec(feature.key) ?? [];
+  return number ? words.map.unnamed(number) : feature.key;
 }
 
 export const ground = new Ground();

@@ -24,6 +24,7 @@ export const words = {
   cancel: "Cancel",
   add: "Add",
   tookBack: (what: string) => `Taken back. ${what}`,
+  andMore: (more: number) => `And ${more} more.`,
   didAgain: (what: string) => `Done again. ${what}`,
   contested: {
     meanwhile: (theirs: string) =>
@@ -696,7 +697,9 @@ export const words = {
     byHand: "Placed by hand",
     tying: "Click the feature, or the place where it stands",
     feature: (what: string, letter: string | undefined) =>
-      letter ? `${what}, tied to ${letter}` : what,
+      letter ? `${letter}, ${what}, tied to it` : what,
+    /** A place that was tied before anything was said of it. */
+    unnamed: (number: string) => `unnamed place ${number}`,
     seen: "It shows on the plate",
     hidden: "It does not show",
     saidOf: { seen: "Noted: it shows.", hidden: "Noted: it does not show." },
@@ -768,6 +771,9 @@ export const words = {
     unread: "That is not two coordinates and a length.",
     unreadRemedy:
       "Write 7.1, 46.2, 3 km or 46° 12′ N 7° 6′ E, 2 miles; or draw a circle on the grid below.",
+    /** Typed without letters, either may have been meant. */
+    read: (lon: string, lat: string) => `That is ${lon}, ${lat}.`,
+    swap: "Swap the two",
     grid: "Blank grid of longitude and latitude: drag to draw a rough circle",
     circle: (radius: string) => `A circle of ${radius} about its middle.`,
     gridHow: "Drag a rough circle on the grid. Scroll to come nearer.",

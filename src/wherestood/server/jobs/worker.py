@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import queue
+import re
 import sys
 import threading
 import time
@@ -103,8 +104,8 @@ def _do(order: dict[str, Any], out: TextIO, stop: set[str]) -> None:
         say(out, {"id": job_id, "is": "cancelled"})
     except WherestoodError as error:
         trouble = {
-            "problem": error.problem,
-            "remedy": error.remedy,
+            "problem": _as_sent(error.problem, order["asked"]),
+            "remedy": _as_sent(error.remedy, order["asked"]),
             "field": str(getattr(error, "field", "")),
         }
         say(out, {"id": job_id, "is": "failed", "trouble": trouble})
@@ -118,6 +119,12 @@ def _do(order: dict[str, Any], out: TextIO, stop: set[str]) -> None:
         say(out, {"id": job_id, "is": "crashed", "trouble": trouble})
     else:
         say(out, {"id": job_id, "is": "done", "result": result.model_dump()})
+
+
+def _as_sent(said: str, asked: dict[str, Any]) -> str:
+    """Return words with files called as they were sent, not by where they lie."""
+    upload = asked.get("upload")
+    return re.sub(rf"{re.escape(upload)}/(terrain/)?", "", said) if upload else said
 
 
 if __name__ == "__main__":

@@ -213,10 +213,10 @@ def needed(
     share = uncovered(far, boxes) if boxes else 1.0
     sentences = [
         f"Near the camera, from {_box_said(near)}: a height at least every "
-        f"{told.near_cell_m:g} m, some {told.near_bytes / 1e6:.0f} MB.",
+        f"{told.near_cell_m:g} m, {_megabytes(told.near_bytes)}.",
         f"All hills that may show, {far.width_m / 1000:.0f} by "
         f"{far.height_m / 1000:.0f} km, from {_box_said(far)}: a height at least every "
-        f"{told.far_cell_m:g} m, some {told.far_bytes / 1e6:.0f} MB.",
+        f"{told.far_cell_m:g} m, {_megabytes(told.far_bytes)}.",
         "Files by the degree are named by their south-west corners: "
         f"{', '.join(told.degree_squares)}. National mapping agencies give them away, "
         "as elevation or terrain models.",
@@ -232,6 +232,11 @@ def needed(
         degree_squares=list(told.degree_squares),
         uncovered_share=share,
     )
+
+
+def _megabytes(size_bytes: float) -> str:
+    """Return a size in words."""
+    return f"some {size_bytes / 1e6:.0f} MB" if size_bytes >= 1e6 else "under 1 MB"
 
 
 def _box_said(box: Rectangle) -> str:
