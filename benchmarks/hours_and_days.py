@@ -1,10 +1,12 @@
 """Count how often hours, days and months are as near as they promise.
 
 The same invented cases as in the tests, many more of them: shadows at known instants
-with every doubt drawn (`tests/dating/test_invented_shadows.py`), and sets of evidence
-with a known month (`tests/dating/test_weigh.py`). Run it with the number of each:
+with every doubt drawn (`tests/dating/test_invented_shadows.py`), shadows rendered into
+pictures and read off them (`tests/dating/test_rendered_shadows.py`), and sets of
+evidence with a known month (`tests/dating/test_weigh.py`). Run it with the number of
+each:
 
-    python benchmarks/hours_and_days.py --hours 400 --days 300 --months 2000
+    python benchmarks/hours_and_days.py --hours 400 --days 300 --rendered 200
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ import importlib.util
 import sys
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 
@@ -64,17 +67,46 @@ def days(count: int) -> str:
     random = np.random.default_rng(72)
     off = []
     for case, seen in shadows.simulated(73, count):
-        said = case.local_mean_min + random.normal(0.0, KNOWN_TO_MIN)
-        hour = np.exp(-0.5 * ((np.arange(1440) - said) / KNOWN_TO_MIN) ** 2)
-        hour[hour < 1e-4] = 0.0
-        fit = fit_sun(seen, case.where, case.year, np.ones(366), hour)
-        windows = [window for window in fit.windows() if window[2] > 0.05]
-        if windows and max(sd for _, sd, _ in windows) <= WINDOW_PROMISE_DAYS:
-            off.append(
-                min(abs((d - case.day + 182) % 365 - 182) for d, _, _ in windows)
-            )
+        off += _days_off(case, seen, random)
     near = np.mean(np.array(off) <= WINDOW_DAYS)
     return f"windows within 5 days: {near:.1%} of {len(off)} promised 3.5 days"
+
+
+def rendered(count: int) -> str:
+    """Count the same on pictures with rendered shadows, which are found in them."""
+    shadows = cases_of("test_rendered_shadows")
+    random = np.random.default_rng(74)
+    off, off_days, held = [], [], dict.fromkeys(SHARES, 0)
+    read = [(case, seen) for case, seen in shadows.rendered(75, count) if seen]
+    for case, seen in read:
+        fit = shadows.hour_of(case, seen)
+        mean, sd = fit.hour_min
+        if sd <= HOUR_PROMISE_MIN:
+            off.append(abs(mean - case.local_mean_min))
+        for share in SHARES:
+            low, high = fit.hours(share)
+            held[share] += low - 0.5 <= case.local_mean_min <= high + 0.5
+        off_days += _days_off(case, seen, random)
+    near = np.mean(np.array(off) <= HOUR_MIN)
+    near_days = np.mean(np.array(off_days) <= WINDOW_DAYS)
+    spans = ", ".join(f"{held[share]} in {share:.0%}" for share in SHARES)
+    return (
+        f"rendered: shadow found on {len(read)} of {count}; hour within 10 min: "
+        f"{near:.1%} of {len(off)} promised 7 min; {spans}; windows within 5 days: "
+        f"{near_days:.1%} of {len(off_days)} promised 3.5 days"
+    )
+
+
+def _days_off(case: Any, seen: Any, random: np.random.Generator) -> list[float]:
+    """Return how far the nearer window lies off, the hour given; none unpromised."""
+    said = case.local_mean_min + random.normal(0.0, KNOWN_TO_MIN)
+    hour = np.exp(-0.5 * ((np.arange(1440) - said) / KNOWN_TO_MIN) ** 2)
+    hour[hour < 1e-4] = 0.0
+    fit = fit_sun(seen, case.where, case.year, np.ones(366), hour)
+    windows = [window for window in fit.windows() if window[2] > 0.05]
+    if not windows or max(sd for _, sd, _ in windows) > WINDOW_PROMISE_DAYS:
+        return []
+    return [min(abs((d - case.day + 182) % 365 - 182) for d, _, _ in windows)]
 
 
 def months(count: int) -> str:
@@ -97,10 +129,12 @@ def study() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--hours", type=int, default=400)
     parser.add_argument("--days", type=int, default=300)
+    parser.add_argument("--rendered", type=int, default=200)
     parser.add_argument("--months", type=int, default=2000)
     asked = parser.parse_args()
     for count, told in (
-        (asked.months, months), (asked.hours, hours), (asked.days, days)
+        (asked.months, months), (asked.hours, hours), (asked.days, days),
+        (asked.rendered, rendered),
     ):  # fmt: skip
         if count:
             print(told(count), flush=True)

@@ -43,10 +43,18 @@ def test_a_calendar_not_stated_is_told_where_both_were_used() -> None:
     assert read_written("1871-05-03 N.S.", julian_country=True).notes == ()
 
 
-@pytest.mark.parametrize("words", ["3.5.71", "May '71", "'71", "May 71"])
-def test_years_of_two_digits_are_refused(words: str) -> None:
-    with pytest.raises(EvidenceError, match="two digits"):
-        read_written(words)
+@pytest.mark.parametrize(
+    ("words", "asked"),
+    [
+        ("3.5.71", "1871?"), ("May '71", "1871?"), ("'12", "1912?"),
+        ("May 47", "1847 or 1947?"), ("may ’55", "1855 or 1955?"),
+    ],
+)  # fmt: skip
+def test_years_of_two_digits_are_kept_and_asked_about(words: str, asked: str) -> None:
+    """Glass plates are of 1839 to 1955, common practice."""
+    read = read_written(words)
+    assert (read.words, read.edtf) == (words, "1839/1955")
+    assert read.notes[0].endswith(asked)
 
 
 @pytest.mark.parametrize(

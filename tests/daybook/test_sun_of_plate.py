@@ -241,8 +241,21 @@ def test_a_julian_day_is_carried_and_kept_as_written(book: Daybook) -> None:
         kept = find(session, Dating, "date-1")
         assert (kept.edtf, kept.words) == ("1871-05-15", "1871-05-03 O.S.")
         assert kept.note == "Carried from the Julian calendar to the Gregorian."
-    with pytest.raises(InputError, match="two digits"):
-        said(book, "3.5.71")
+
+
+def test_a_year_of_two_digits_waits_as_written_until_it_is_told(book: Daybook) -> None:
+    said(book, "3.5.71")
+    told = date_of_plate(book, "12", Given())
+    assert told.contributions == ()
+    assert any("“3.5.71” has two digits. Is it 1871?" in one for one in told.left_out)
+    with book.writing("Ada") as session:
+        find(session, Dating, "date-1").edtf = "1871-05-03"
+    span = date_of_plate(book, "12", Given()).whole.interval(0.9)
+    assert span is not None
+    assert span.words == "May 1871"
+    with book.reading() as session:
+        kept = find(session, Dating, "date-1")
+        assert (kept.words, kept.note) == ("3.5.71", None)
 
 
 def test_a_low_river_is_of_late_summer_and_a_high_one_of_winter(book: Daybook) -> None:

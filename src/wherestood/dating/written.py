@@ -2,7 +2,8 @@
 
 What is written is kept as written beside what it is taken to mean. A day of the Julian
 calendar becomes the Gregorian day; one whose calendar is not said, in years in which
-both were in use, and a year of two digits are told, never guessed.
+both were in use, and a year of two digits are told, never guessed: the one is asked
+about, the other kept as a date that says nothing until somebody tells the year.
 """
 
 from __future__ import annotations
@@ -15,17 +16,24 @@ from typing import Literal
 from wherestood.errors import EvidenceError
 from wherestood.evidence.edtf import Day, check_edtf, read_edtf
 
-__all__ = ["Calendar", "Written", "gregorian_of_julian", "read_written"]
+__all__ = [
+    "YEAR_UNTOLD", "Calendar", "Written", "calendar_doubt", "gregorian_of_julian",
+    "read_written", "years_meant",
+]  # fmt: skip
 
 Calendar = Literal["gregorian", "julian", "not stated"]
 #: Russia changed in 1918 and Greece in 1923: common practice. Dates of other countries
 #: in the years of photography are Gregorian.
 LAST_JULIAN_YEAR = 1923
+#: What a date means whose year has two digits: any of the years of plates.
+FIRST_YEAR, LAST_YEAR = 1839, 1955
+YEAR_UNTOLD = f"{FIRST_YEAR}/{LAST_YEAR}"
 _OLD = re.compile(r"\b(o\.?\s?s\.?|old style|julian)(?=\W|$)", re.IGNORECASE)
 _NEW = re.compile(r"\b(n\.?\s?s\.?|new style|gregorian)(?=\W|$)", re.IGNORECASE)
 _DAY = re.compile(r"(-?\d{4})-(\d\d)(?:-(\d\d))?[?~%]?")
 _TWO_DIGITS = re.compile(
-    r"'\d\d\b|\b\d{1,2}[./]\d{1,2}[./]\d\d\b(?!\d)|^[A-Za-z]{3,9}\.?\s+\d\d$"
+    r"['’](?P<a>\d\d)\b|\b\d{1,2}[./]\d{1,2}[./](?P<b>\d\d)\b(?!\d)"
+    r"|^[A-Za-z]{3,9}\.?\s+(?P<c>\d\d)$"
 )
 
 
@@ -107,6 +115,37 @@ def _refuse_impossible(words: str, bare: str) -> None:
         )  # fmt: skip
 
 
+def years_meant(words: str) -> tuple[int, ...]:
+    """Return the years of plates that a year of two digits may be; none without one.
+
+    Examples
+    --------
+    >>> years_meant("3.5.71"), years_meant("May '47"), years_meant("1871")
+    ((1871,), (1847, 1947), ())
+    """
+    found = _TWO_DIGITS.search(words.strip())
+    if found is None:
+        return ()
+    digits = int(next(filter(None, found.groups())))
+    both = (1800 + digits, 1900 + digits)
+    return tuple(year for year in both if FIRST_YEAR <= year <= LAST_YEAR)
+
+
+def calendar_doubt(edtf: str, words: str) -> str:
+    """Ask which calendar a day is of, where both were in use; else say nothing.
+
+    Parameters
+    ----------
+    edtf : str
+        The date as it is taken.
+    words : str
+        What it was read from; names the calendar where that was told.
+    """
+    if _OLD.search(words) or _NEW.search(words):
+        return ""
+    return " ".join(read_written(edtf, julian_country=True).notes)
+
+
 def read_written(
     words: str, *, calendar: Calendar | None = None, julian_country: bool = False
 ) -> Written:
@@ -130,7 +169,7 @@ def read_written(
     Raises
     ------
     EvidenceError
-        If it is no date, has a year of two digits, or names two calendars.
+        If it is no date, or names two calendars.
 
     Examples
     --------
@@ -146,12 +185,10 @@ def read_written(
         )
     said = calendar or ("julian" if old else "gregorian" if new else "not stated")
     bare = _NEW.sub("", _OLD.sub("", words)).strip(" ().,")
-    if _TWO_DIGITS.search(bare):
-        raise EvidenceError(
-            f"The date {words!r} has a year of two digits, of any century.",
-            "Write all four digits of the year; keep what is written as its words.",
-            field="date",
-        )
+    if years := years_meant(bare):
+        asked = " or ".join(map(str, years))
+        note = f"Its year has two digits, and counts nothing until it is told: {asked}?"
+        return Written(words, YEAR_UNTOLD, (note,))
     _refuse_impossible(words, bare)
     check_edtf(bare, "the date")
     read = read_edtf(bare)
@@ -179,6 +216,7 @@ def read_written(
     if said == "not stated" and julian_country and of_a_day and old_enough:
         notes = (
             "Nothing says which calendar it is of; were it the Julian, it would be "
-            "twelve or thirteen days later. It is taken as Gregorian.",
+            "twelve or thirteen days later. It is taken as Gregorian: write O.S. or "
+            "N.S. behind it.",
         )
     return Written(words, bare, notes)

@@ -19,6 +19,7 @@ from wherestood.dating.events import EVENTS, dated_item
 from wherestood.dating.items import Exposed, InUse, Item
 from wherestood.dating.months import Span, span_of
 from wherestood.dating.signs import season_of_date
+from wherestood.dating.written import YEAR_UNTOLD, years_meant
 from wherestood.daybook.tables import (
     Dating,
     Detail,
@@ -30,7 +31,7 @@ from wherestood.daybook.tables import (
     Source,
     Statement,
 )
-from wherestood.errors import WherestoodError
+from wherestood.errors import EvidenceError, WherestoodError
 from wherestood.evidence.edtf import Day, read_edtf
 
 __all__ = ["Gathered", "exact_days", "gather_dates"]
@@ -153,6 +154,12 @@ def _source(session: Session, source_id: str | None) -> str:
 def _of_date(session: Session, dating: Dating, lat_deg: float | None) -> Made:
     """Make items of a date: its event's, and its season's."""
     of = dating.of or "exposed"
+    if dating.edtf == YEAR_UNTOLD and (years := years_meant(dating.words or "")):
+        asked = " or ".join(map(str, years))
+        raise EvidenceError(
+            f"the year of “{dating.words}” has two digits.",
+            f"Is it {asked}? Write all four.",
+        )
     trust = _trust(dating.trust, dating.edtf)
     source = _source(session, dating.source_id)
     words = f" ({dating.words})" if dating.words else ""
