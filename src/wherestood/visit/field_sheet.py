@@ -26,11 +26,9 @@ from wherestood.record.doubt import (
     round_to_doubt,
 )
 from wherestood.record.mapped_features import MapFeature
-from wherestood.terrain.ground import height_m
-from wherestood.terrain.horizon import nearest_start_m
 from wherestood.visit.clear_spots import ClearSpot, open_view
 from wherestood.visit.ground_facts import ground_facts, view_facts
-from wherestood.visit.like_light import light_sentences
+from wherestood.visit.light_there import light_there
 from wherestood.visit.modern_lens import ModernLens, modern_lenses
 from wherestood.visit.parallax import ParallaxPair, SeenThing, parallax_pairs
 
@@ -217,37 +215,12 @@ def field_sheet(
         day,
         edges,
         form["regions"],
-        _light(mapping, at, here, sun_deg, turn, day) if sun_deg is not None else (),
+        light_there(mapping, at, (here.lon_deg, here.lat_deg), sun_deg, day)
+        if sun_deg is not None
+        else (),
         tuple(visits),
         view.spots if view is not None else (),
     )
-
-
-def _light(
-    mapping: Mapping,
-    at_m: tuple[float, float],
-    here: SheetPlace,
-    sun_deg: tuple[float, float],
-    turn_deg: float,
-    day: date,
-) -> tuple[str, ...]:
-    """Return when light like the plate's comes, and what hills do to it."""
-    model = mapping.ground.model
-    east, north = np.array([at_m[0]]), np.array([at_m[1]])
-    lens = height_m(model.terrain, east, north).astype(np.float64)
-    found = model.horizons(
-        east, north, lens + mapping.lens_height_m,
-        np.array([math.radians(sun_deg[0] - turn_deg) % (2.0 * math.pi)]),
-        nearest_m=nearest_start_m(model.terrain.source_cell_m),
-        farthest_m=mapping.doubts.farthest_m,
-    )  # fmt: skip
-    high = math.degrees(math.atan(float(found.tangent[0, 0])))
-    return tuple(
-        light_sentences(
-            *sun_deg, here.lon_deg, here.lat_deg, day,
-            high if math.isfinite(high) else None,
-        )
-    )  # fmt: skip
 
 
 def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:

@@ -15,24 +15,28 @@ from wherestood.errors import InputError
 from wherestood.ground.mapping import Mapping
 from wherestood.progress import SILENT, Progress
 from wherestood.visit.agreeing_pairs import agreeing_pairs
-from wherestood.visit.depths import UNTOLD_SD, Depths, depths_of
 from wherestood.visit.laid_on_plate import Laying
 from wherestood.visit.left_out_parts import moved_by_parts, parts_of_view
 from wherestood.visit.one_view import OneView
 from wherestood.visit.photo_camera import PhotoCamera
 from wherestood.visit.seen_on_both import BothSeen, HandMarks, Looked
-from wherestood.visit.stood_off import Expected, StoodOff, solve_photo_camera
+from wherestood.visit.stood_off import Expected, StoodOff
+from wherestood.visit.weighed_pairs import (
+    depths_of_some,
+    drawn_depths,
+    solve_pairs,
+    some_pairs,
+    with_distances,
+)
 
 __all__ = ["LONGEST_PX", "ThenAndNow", "expected_camera", "then_and_now"]
 
 Array = NDArray[np.float64]
 #: Pictures are compared at this length of their longer side [px].
 LONGEST_PX = 1600
-#: A feature that is followed at all is placed to about this, on the reduced picture.
-_FEATURE_SD_PX = 0.7
 _FIRST_REACH_PX = 20.0
 _REACHES_PX = (60.0, 30.0, 30.0)
-_MOST_ASKED, _LEAST_PAIRS, _LEAST_MARKS = 700, 12, 6
+_LEAST_PAIRS, _LEAST_MARKS = 12, 6
 _MISS_PX = 2.5
 _NEAR_M, _ENOUGH_NEAR = 60.0, 40
 #: An offset is never surer than this [m] and this share of it; and its length, which
@@ -199,8 +203,8 @@ def then_and_now(
         for reach in _REACHES_PX:
             pairs = one.seen_as_laid(pairs, camera, expected, reach)
             progress.advance(1)
-        some = _some(pairs, rng)
-        solved = _solved(mapping, some, hand, looked, camera, expected, rng)
+        some = some_pairs(pairs, rng)
+        solved = solve_pairs(mapping, some, hand, looked, camera, expected, rng)
         every, pairs = pairs, some
     if len(pairs) < _LEAST_PAIRS:
         every = pairs = BothSeen(np.empty((0, 2)), np.empty((0, 2)))
@@ -211,7 +215,7 @@ def then_and_now(
                 f"Mark at least {_LEAST_MARKS} things on both, near and far, in a file "
                 "for --marks; say the lens if it is not written in the photograph.",
             )
-        solved = _solved(mapping, pairs, hand, looked, camera, expected, rng)
+        solved = solve_pairs(mapping, pairs, hand, looked, camera, expected, rng)
     assert solved is not None
     count = len(pairs)
     agree = int(solved.inside[:count].sum())
@@ -238,7 +242,7 @@ def then_and_now(
     laying = one.laying(BothSeen(plate, photo), solved.camera, expected)
     progress.advance(1)
     kept = solved.inside[:count]
-    close = _depths(one.mapping, pairs.plate_px[kept], rng)
+    close = drawn_depths(one.mapping, pairs.plate_px[kept], rng)
     near = int((close.inverse_m[0] > 1.0 / _NEAR_M).sum())
     values = solved.camera.values
     covariance = solved.covariance[:3, :3] + _floor_m2(values[:3])
@@ -271,7 +275,7 @@ def _moved_m2(
 ) -> Array:
     """Return the covariance that leaving out parts of the view shows."""
     at_px = np.concatenate((pairs.plate_px, hand.plate_px))
-    depths = _told_by_hand(_depths(mapping, at_px, rng), hand)
+    depths = with_distances(drawn_depths(mapping, at_px, rng), hand)
     count = len(pairs)
     # What a person marked holds the rest together, unless there is nothing else.
     left_out = np.arange(len(at_px)) < count if count else np.ones(len(at_px), bool)
@@ -282,8 +286,15 @@ def _moved_m2(
     def solve(kept: NDArray[np.bool_]) -> Array:
         some = BothSeen(pairs.plate_px[kept[:count]], pairs.photo_px[kept[:count]])
         marks = hand.some(kept[count:])
-        found = _solved(
-            mapping, some, marks, looked, camera, expected, rng, _of(depths, kept)
+        found = solve_pairs(
+            mapping,
+            some,
+            marks,
+            looked,
+            camera,
+            expected,
+            rng,
+            depths_of_some(depths, kept),
         )
         return found.camera.offset_m
 
@@ -299,18 +310,6 @@ def _near_by(expected: Expected) -> Expected:
     return replace(expected, sd=np.minimum(expected.sd, _BEGIN_SD))
 
 
-def _depths(mapping: Mapping, at_px: Array, rng: np.random.Generator) -> Depths:
-    return depths_of(mapping, at_px[:, 0], at_px[:, 1], rng)
-
-
-def _some(pairs: BothSeen, rng: np.random.Generator) -> BothSeen:
-    """Return so many pairs as can be weighed together, of all parts of the plate."""
-    if len(pairs) <= _MOST_ASKED:
-        return pairs
-    which = np.sort(rng.permutation(len(pairs))[:_MOST_ASKED])
-    return BothSeen(pairs.plate_px[which], pairs.photo_px[which])
-
-
 def _begun(
     mapping: Mapping,
     looked: Looked | None,
@@ -323,11 +322,12 @@ def _begun(
     none = BothSeen(np.empty((0, 2)), np.empty((0, 2)))
     if looked is None:
         return none, None
-    clear = _some(looked.clear(), rng)
+    clear = some_pairs(looked.clear(), rng)
     if len(clear) + len(hand) < _LEAST_PAIRS:
         return none, None
-    depths = _told_by_hand(
-        _depths(mapping, np.concatenate((clear.plate_px, hand.plate_px)), rng), hand
+    depths = with_distances(
+        drawn_depths(mapping, np.concatenate((clear.plate_px, hand.plate_px)), rng),
+        hand,
     )
     count = len(clear)
     groups = []
@@ -350,9 +350,9 @@ def _begun(
         if which.sum() < _LEAST_PAIRS and not len(hand):
             continue
         chosen = BothSeen(clear.plate_px[group], clear.photo_px[group])
-        some = _of(depths, which)
-        solved = _solved(mapping, chosen, hand, looked, camera, expected, rng, some)
-        solved = _solved(
+        some = depths_of_some(depths, which)
+        solved = solve_pairs(mapping, chosen, hand, looked, camera, expected, rng, some)
+        solved = solve_pairs(
             mapping, clear, hand, looked, solved.camera, expected, rng, depths
         )
         # A person's mark is worth several of the machine's.
@@ -362,50 +362,3 @@ def _begun(
     if best is None or best.inside.sum() < _LEAST_PAIRS:
         return none, None
     return clear, best
-
-
-def _of(depths: Depths, which: NDArray[np.bool_]) -> Depths:
-    return replace(
-        depths, directions=depths.directions[:, which],
-        inverse_m=depths.inverse_m[:, which], own_sd=depths.own_sd[which],
-        on_ground=depths.on_ground[which],
-    )  # fmt: skip
-
-
-def _solved(
-    mapping: Mapping,
-    pairs: BothSeen,
-    hand: HandMarks,
-    looked: Looked | None,
-    camera: PhotoCamera,
-    expected: Expected,
-    rng: np.random.Generator,
-    depths: Depths | None = None,
-) -> StoodOff:
-    plate = np.concatenate((pairs.plate_px, hand.plate_px))
-    photo = np.concatenate((pairs.photo_px, hand.photo_px))
-    if depths is None:
-        depths = _told_by_hand(_depths(mapping, plate, rng), hand)
-    factor = looked.photo_factor if looked is not None else 1.0
-    reading = np.concatenate(
-        (np.full(len(pairs), _FEATURE_SD_PX * factor), np.full(len(hand), hand.sd_px))
-    )
-    by_hand = np.arange(len(plate)) >= len(pairs)
-    known = by_hand.copy()
-    known[by_hand] = np.isfinite(hand.distance_m)
-    return solve_photo_camera(depths, photo, reading, camera, expected, sure=known)
-
-
-def _told_by_hand(depths: Depths, hand: HandMarks) -> Depths:
-    """Return depths with distances that were measured in place of the terrain's."""
-    first = depths.inverse_m.shape[1] - len(hand)
-    which = first + np.flatnonzero(np.isfinite(hand.distance_m))
-    told = which - first
-    inverse, own = depths.inverse_m.copy(), depths.own_sd.copy()
-    ground = depths.on_ground.copy()
-    inverse[:, which] = 1.0 / hand.distance_m[told]
-    own[which] = np.clip(
-        hand.distance_sd_m[told] / hand.distance_m[told], 1e-3, UNTOLD_SD
-    )
-    ground[which] = True
-    return replace(depths, inverse_m=inverse, own_sd=own, on_ground=ground)
