@@ -19,6 +19,7 @@ from wherestood.plate.scan import Plate
 from wherestood.visit.asked_of_photograph import ask_of, settled_photograph
 from wherestood.visit.marks_file import read_marks
 from wherestood.visit.photo_camera import PhotoCamera
+from wherestood.visit.photograph_compared import compare_photograph
 from wherestood.visit.then_and_now_page import then_and_now_page
 from wherestood.visit.then_and_now_words import offset_sentences, told_sentences
 from wherestood.visit.write_then_and_now import (
@@ -242,3 +243,22 @@ def test_answer_that_much_does_not_agree_with_is_not_told(compared) -> None:
     told = replace(compared.told, left_out=len(compared.told.pairs))
     assert not told.told
     assert "does not agree" in offset_sentences(told)[0]
+
+
+def test_a_photograph_of_another_place_and_another_scan_are_refused(
+    study, made, tmp_path
+) -> None:
+    rng = np.random.default_rng(2)
+    mapping = study.mapping_of(made, rng)
+    grey = (study.tones(made.then_light, rng) * 255).astype(np.uint8)
+    Image.fromarray(grey).save(tmp_path / "then.png")
+    plate = Plate.open(tmp_path / "then.png")
+    found = read_photograph(photo(tmp_path / "far.jpg", gps=FULL_GPS))
+    east = {"lat": -41.21, "lon": -27.45, "sd_east_m": 5.0, "sd_north_m": None}
+    with pytest.raises(InputError, match=r"made 41\d\d m from"):
+        compare_photograph(mapping, east, plate, found, NOW.date(), rng)
+    here = {**east, "lon": -27.5}
+    Image.new("L", (64, 48)).save(tmp_path / "small.png")
+    small = Plate.open(tmp_path / "small.png")
+    with pytest.raises(InputError, match="64 x 48 px"):
+        compare_photograph(mapping, here, small, found, NOW.date(), rng)
