@@ -47,20 +47,30 @@ def test_step_to_the_right_opens_the_gap_as_told():
     assert pair.m_per_finger == pytest.approx(2.0 * pair.m_per_deg)
 
 
-def test_photographer_arrives_in_three_steps_where_near_things_stand():
-    """Anywhere in a region of 15 m, reading three pairs to a tenth of a degree."""
+#: Standard errors of the demo's fix across and along its sight [m]: a long region.
+DEMO_SPREAD_M = (9.0, 33.0)
+#: Nine in ten of a plane's scatter lie within this squared distance (chi-squared, 2).
+NINE_IN_TEN = 4.605
+
+
+@pytest.mark.parametrize("spread_m", [(7.0, 7.0), DEMO_SPREAD_M])
+def test_photographer_arrives_in_three_steps_where_near_things_stand(spread_m):
+    """From anywhere in the 90% region, reading three pairs to a tenth of a degree."""
     rng = np.random.default_rng(41)
     pairs = parallax_pairs(THINGS, (0.0, 0.0), C_PX, most=3)
     assert len(pairs) == 3
+    begins = rng.normal(size=(250, 2))
+    begins = begins[(begins**2).sum(axis=1) < NINE_IN_TEN] * spread_m
+    assert len(begins) > 200
     left = []
-    for _ in range(200):
-        at = rng.normal(0.0, 7.0, 2)
+    for at in begins:
         for _ in range(3):
             read = [gap(pair, at) + rng.normal(0.0, READING_RAD) for pair in pairs]
             move = way_to_go(pairs, read, READING_RAD)
             at = at + np.array([move.east_m, move.north_m])
         left.append(np.hypot(*at))
     assert np.median(left) < HALF_A_METRE
+    assert np.quantile(left, 0.9) < HALF_A_METRE
 
 
 def test_doubt_of_the_step_is_what_readings_make_it():
