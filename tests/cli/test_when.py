@@ -141,3 +141,43 @@ def test_a_shelf_is_weighed_against_its_limit(say: Say) -> None:
     assert "Choose one of" in say(
         "shelf", "--plates", "1", "--limit-kg", "1", "--kind", "tin", code=2
     )
+    # Two sizes at once: 10 of 1 dm2 and 10 of 2 dm2, 2 mm thick, 50 and 100 g each.
+    both = json.loads(
+        say("shelf", "--lot", "10,100x100mm,2", "--lot", "10,200x100mm,2",
+            "--limit-kg", "3", "--json")
+    )  # fmt: skip
+    assert both["plates_kg"] == [0.05, 0.1]
+    assert (both["glass_kg"], both["share"]) == (1.5, round(1.5 * 1.15 / 3, 3))
+    assert "cannot be read" in say("shelf", "--lot", "many", "--limit-kg", "3", code=2)
+    assert "--limit-kg" in say("shelf", "--plates", "3", code=2)
+
+
+def test_boxes_and_shelves_of_a_collection_are_kept_and_weighed(say: Say) -> None:
+    """Plates count by their own sizes: 200 x 100 mm, dry, 1.3 mm: 65 g."""
+    for key, size in (("1", "200x100mm"), ("2", "200x100mm"), ("3", "100x100mm")):
+        say("plates", "add", key, "--size", size)
+    say("plates", "add", "4")
+    say("plates", "add", "5", "--size", "200x100mm", "--process", "print")
+    say("shelf", "--box", "Box 1", "--on", "A", "--lot", "10,100x100mm,2",
+        "--put", "1", "--put", "2", "--limit-kg", "1")  # fmt: skip
+    # Moved to another box, a plate lies in one alone.
+    say("shelf", "--box", "Box 2", "--on", "A", "--kind", "wet plate", "--put", "2")
+    told = json.loads(say("shelf", "--json"))
+    (shelf,) = told["shelves"]
+    assert [(one["box"], one["plates"]) for one in shelf["boxes"]] == [
+        ("Box 1", 11), ("Box 2", 1),
+    ]  # fmt: skip
+    # 10 of 50 g and one of 65 g; the wet one of 2.5 mm weighs 125 g.
+    assert [one["glass_kg"] for one in shelf["boxes"]] == [0.56, 0.12]
+    assert shelf["whole_kg"] == pytest.approx(0.69 * 1.15, abs=0.006)
+    assert told["in_no_box"] == {"box": None, "plates": 1, "glass_kg": 0.03}
+    assert told["not_weighed"] == ["4 is not weighed: its size is not known."]
+    page = say("shelf")
+    assert "Box 1: 11 plates, 0.6 kg of glass." in page
+    assert "of 1 kg that the shelf may carry" in page
+    say("shelf", "--box", "Box 2", "--away")
+    again = json.loads(say("shelf", "--json"))
+    assert [one["plates"] for one in again["shelves"][0]["boxes"]] == [11]
+    assert again["in_no_box"]["plates"] == 2
+    assert "Box 2" in say("shelf", "--box", "Box 2", "--away", code=2)
+    assert "--on" in say("shelf", "--box", "Box 3", code=2)

@@ -13,7 +13,10 @@ from dataclasses import dataclass
 
 from wherestood.errors import InputError
 
-__all__ = ["CAUTIONS", "GLASS_G_CM3", "GlassLot", "ShelfLoad", "plate_kg", "shelf_load"]
+__all__ = [
+    "CAUTIONS", "GLASS_G_CM3", "THICKNESS_MM", "GlassLot", "ShelfLoad", "glass_kg",
+    "plate_kg", "shelf_load",
+]  # fmt: skip
 
 GLASS_G_CM3 = 2.5
 #: Thickness by kind [mm], each from memory: wet 1.5 to 4, dry 1 to 1.5.
@@ -116,6 +119,23 @@ def plate_kg(long_mm: float, short_mm: float, thickness_mm: float) -> float:
     return long_mm * short_mm * thickness_mm * GLASS_G_CM3 / 1e6
 
 
+def glass_kg(lots: Sequence[GlassLot]) -> float:
+    """Return the weight of some lots of plates, without packing [kg].
+
+    Raises
+    ------
+    InputError
+        If a count is below zero, or a plate has no size.
+    """
+    for lot in lots:
+        if lot.count < 0:
+            raise InputError(f"{lot.count} plates cannot be.", "Give a count from 0.")
+    return sum(
+        lot.count * plate_kg(lot.long_mm, lot.short_mm, lot.thickness_mm)
+        for lot in lots
+    )
+
+
 def shelf_load(lots: Sequence[GlassLot], limit_kg: float) -> ShelfLoad:
     """Return what a shelf carries, against a limit.
 
@@ -136,11 +156,5 @@ def shelf_load(lots: Sequence[GlassLot], limit_kg: float) -> ShelfLoad:
             f"A shelf that may carry {limit_kg:g} kg carries nothing.",
             "Give the limit that its maker, or an engineer, states.",
         )
-    for lot in lots:
-        if lot.count < 0:
-            raise InputError(f"{lot.count} plates cannot be.", "Give a count from 0.")
-    glass = sum(
-        lot.count * plate_kg(lot.long_mm, lot.short_mm, lot.thickness_mm)
-        for lot in lots
-    )
+    glass = glass_kg(lots)
     return ShelfLoad(glass, glass * (1.0 + PACKING_SHARE), limit_kg)
