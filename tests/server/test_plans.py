@@ -78,6 +78,28 @@ def test_plan_lies_on_the_map_where_its_file_says(
     assert tone(middle[0] - TWO_CELLS_M, middle[1]) == (240, 255)
     assert tone(middle[0] + TWO_CELLS_M, middle[1]) == (40, 255)
     assert tone(middle[0] + 1500.0, middle[1])[1] == 0
+
+    # From its south edge a camera that looks north has it white left, dark right.
+    seen = {
+        "east_m": middle[0],
+        "north_m": middle[1] - 400.0,
+        "camera": {
+            "bearing_deg": 0.0,
+            "tilt_deg": -5.0,
+            "principal_distance_px": 560.0,
+        },
+    }
+    drawn = client.post(
+        f"/api/plates/{plate_id}/rendering",
+        params={"px": 320, "plan_id": plan_id, "haze": False, "ridge_lines": False},
+        json=seen,
+    )
+    view = np.asarray(Image.open(io.BytesIO(drawn.content)).convert("L")).astype(int)
+    # 50 to 150 m before the camera, where its cells of 5 m are narrow.
+    below = view[98:102]
+    assert below[:, 100:150].min() > below[:, 170:220].max() + 100
+    unknown = f"/api/plates/{plate_id}/rendering?plan_id={'0' * 32}"
+    assert client.post(unknown, json=seen).status_code == 404
     client.post("/api/undo")
     assert client.get("/api/items/plans").json()["total"] == 0
 

@@ -38,7 +38,7 @@ _LIGHT = np.array([-0.55, -0.35, 0.76])
 #: does in the pixels about.
 _JUMP_SHARE, _JUMP_TIMES = 0.03, 3.0
 #: A line is one pixel wide for so many of the picture's longer side.
-_LINE_PX = 1600
+_LINE_PX = 1000
 #: A line is at least this part of that side long.
 _SHORTEST = 60
 
