@@ -17,9 +17,24 @@ from wherestood.daybook import Daybook, find
 from wherestood.daybook.how_made import AskedMaking, how_made
 from wherestood.daybook.journeys_told import journeys_form, journeys_map
 from wherestood.daybook.made_told import made_form, made_words
-from wherestood.daybook.makers_journeys import journeys_of_maker, read_trip
+from wherestood.daybook.makers_journeys import (
+    journeys_of_maker,
+    read_trip,
+    trip_as_written,
+)
+from wherestood.daybook.makers_whereabouts import keep_trip
 from wherestood.daybook.minutes_apart import minutes_apart
-from wherestood.daybook.tables import Dating, Evidence, Fix, Maker, Plate, Scan
+from wherestood.daybook.tables import (
+    Dating,
+    Evidence,
+    Fix,
+    Maker,
+    Plate,
+    Scan,
+    Source,
+    Statement,
+)
+from wherestood.daybook.when_exposed import Given, date_of_plate
 from wherestood.errors import InputError, PlateError
 from wherestood.record.page import page_text
 
@@ -202,3 +217,63 @@ def test_a_maker_s_plates_are_laid_in_order_and_impossible_ways_named(
         read_trip("here, there", "trip")
     with pytest.raises(InputError, match="No pace is known"):
         journeys_of_maker(book, "fell", "balloon")
+
+
+def test_where_the_maker_was_bounds_the_date_and_is_kept_with_its_source(
+    book: Daybook,
+) -> None:
+    """Two degrees of longitude at 46.1 N are 154 km, by road 201: 4.5 days by cart.
+
+    So on the day itself and three days before and after it the maker was not here: of
+    June 1874 23 days in 30 are left. Trusted 0.9, June weighs 0.9 * 23/30 + 0.1.
+    """
+    with book.writing("Ada") as session:
+        maker = Maker(key="fell", name="Ben Fell", working_from_edtf="1870")
+        session.add(maker)
+        session.flush()
+        maker_id = maker.id
+        session.add(Source(key="diary", citation="Fell's diary"))
+    add(book, "a", answer(90.0), maker_id=maker_id)
+    add(book, "b", None, maker_id=maker_id)
+    add(book, "c", None)
+    with book.writing("Ada") as session:
+        for key in ("a", "b"):
+            plate = find(session, Plate, key)
+            session.add(Dating(plate_id=plate.id, of="exposed", edtf="1874", trust=1.0))
+        plate = find(session, Plate, "c")
+        session.add(
+            Statement(plate_id=plate.id, about="maker", words="by Fell, I think")
+        )
+    trip = trip_as_written("10.5,46.1,1874-06-15,the pass", "trip")
+    keys = keep_trip(book, "fell", trip, "cart", "Ada", source="diary")
+    whole = date_of_plate(book, "a", Given()).whole
+    of_1874 = whole.probability[whole.probability > 0.0]
+    assert of_1874[5] / of_1874[0] == pytest.approx(0.9 * 23.0 / 30.0 + 0.1)
+    assert of_1874[4] == pytest.approx(of_1874[0])
+    told = date_of_plate(book, "a", Given()).contributions
+    assert any(each.group.name == keys[0] for each in told)
+    # A stay from 1 March to 30 September rules these out, and three days each way.
+    with book.writing("Ada") as session:
+        find(session, Statement, keys[0]).means_edtf = "1874-03-01/1874-09-30"
+    whole = date_of_plate(book, "a", Given()).whole
+    of_1874 = whole.probability[whole.probability > 0.0]
+    assert of_1874[5] / of_1874[0] == pytest.approx(0.1)
+    assert of_1874[9] / of_1874[0] == pytest.approx(0.9 * 28.0 / 31.0 + 0.1)
+    # Some day of June: every day of the month leaves one that is far enough off.
+    with book.writing("Ada") as session:
+        find(session, Statement, keys[0]).means_edtf = "1874-06"
+    whole = date_of_plate(book, "a", Given()).whole
+    assert np.ptp(whole.probability[whole.probability > 0.0]) < 1e-12
+    # By railway the pass is half a day off: nothing is ruled out.
+    with book.writing("Ada") as session:
+        said = find(session, Statement, keys[0])
+        said.more = {**(said.more or {}), "by": "railway"}
+    whole = date_of_plate(book, "a", Given()).whole
+    assert np.ptp(whole.probability[whole.probability > 0.0]) < 1e-12
+    assert journeys_of_maker(book, "fell").stops[0].fits is not None
+    waits = date_of_plate(book, "b", Given()).left_out
+    assert (
+        "Where Ben Fell was waits for a fix: the way from there is not known." in waits
+    )
+    undecided = date_of_plate(book, "c", Given()).left_out
+    assert any("once somebody decides" in one for one in undecided)

@@ -7,9 +7,16 @@ from typing import Annotated
 
 import typer
 
-from wherestood.cli.book import DaybookFolder, PlateKey, open_daybook
+from wherestood.cli.book import (
+    DaybookFolder,
+    Person,
+    PlateKey,
+    Why,
+    open_daybook,
+    person_named,
+)
 from wherestood.cli.options import AsJson
-from wherestood.cli.screen import say_json, say_page, say_written, stages
+from wherestood.cli.screen import say_json, say_page, say_written, stages, warn
 from wherestood.errors import InputError
 
 __all__ = ["journeys", "minutes_between"]
@@ -32,22 +39,45 @@ def journeys(
             help="A known trip: lines of longitude, latitude, date and a name.",
         ),
     ] = None,
+    keep: Annotated[
+        bool,
+        typer.Option(
+            "--keep",
+            help="Keep that trip in the daybook, a statement a stop: it bounds the "
+            "dates of the maker's plates.",
+        ),
+    ] = False,
+    source: Annotated[
+        str | None,
+        typer.Option(metavar="KEY", help="The source that tells of it, kept with it."),
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option(
             metavar="FILE", help="Map of the plates in order to write, .geojson."
         ),
     ] = None,
+    person: Person = None,
+    why: Why = "",
     daybook: DaybookFolder = None,
     json: AsJson = False,
 ) -> None:
     """Lay a maker's plates in order, and say which journeys they allow."""
     from wherestood.daybook.journeys_told import journeys_form, journeys_map
-    from wherestood.daybook.makers_journeys import journeys_of_maker, read_trip
+    from wherestood.daybook.makers_journeys import journeys_of_maker, trip_as_written
+    from wherestood.daybook.makers_whereabouts import keep_trip
     from wherestood.record.journey_words import journey_words
 
-    known = () if trip is None else read_trip(_text(trip), trip.name)
+    written = () if trip is None else trip_as_written(_text(trip), trip.name)
+    known = tuple(stop for stop, _ in written)
+    if keep and not known:
+        raise InputError("There is no trip to keep.", "Give its file: --trip FILE.")
     with open_daybook(daybook) as book:
+        if keep:
+            kept = keep_trip(
+                book, maker, written, by, person_named(person), why, source
+            )
+            warn(f"Kept {len(kept)} stops of the trip, {kept[0]} and on.")
         found = journeys_of_maker(book, maker, by, known)
     if out is not None:
         import json as writing

@@ -1,8 +1,8 @@
 """Gather what dates a plate out of a daybook.
 
 Its dates, each by the event that was dated; statements about its date that no date was
-read from; its maker's working years; features that its details are taken to be, which
-stand in the picture.
+read from; its maker's working years and whereabouts; features that
+its details are taken to be, which stand in the picture.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from wherestood.dating.items import Exposed, InUse, Item
 from wherestood.dating.months import Span, span_of
 from wherestood.dating.signs import season_of_date
 from wherestood.dating.written import YEAR_UNTOLD, years_meant
+from wherestood.daybook.makers_whereabouts import items_by_whereabouts
 from wherestood.daybook.tables import (
     Dating,
     Detail,
@@ -101,6 +102,8 @@ def gather_dates(session: Session, plate: Plate) -> Gathered:
         _attempt(items, left_out, dating.key, made)
     items += _statements(session, plate, read_from, left_out)
     items += _maker(session, plate, left_out)
+    items += items_by_whereabouts(session, plate, left_out)
+    left_out += _attributed(session, plate)
     shown = _shown(session, plate)
     for feature, name in shown:
         _attempt(items, left_out, feature.key, partial(_of_feature, feature, name))
@@ -235,6 +238,21 @@ def _maker(session: Session, plate: Plate, left_out: list[str]) -> list[Item]:
     what = f"{maker.name} at work, {begun or '..'} to {gone or '..'}"
     source = _source(session, maker.source_id)
     return [InUse(maker.key, what, when, trust=TRUST, source=source)]
+
+
+def _attributed(session: Session, plate: Plate) -> list[str]:
+    """Say that a maker who was named counts nothing until a person decides."""
+    if plate.maker_id is not None:
+        return []
+    wanted = select(Statement).where(
+        Statement.plate_id == plate.id, Statement.about == "maker",
+        Statement.removed.is_(False), Statement.withdrawn.is_(None),
+    )  # fmt: skip
+    return [
+        f"{said.key} (“{said.words}”) says who made it; the maker's years and ways "
+        "count once somebody decides and names the plate's maker."
+        for said in session.scalars(wanted.order_by(Statement.key))
+    ]
 
 
 def _shown(session: Session, plate: Plate) -> list[tuple[Feature, str]]:

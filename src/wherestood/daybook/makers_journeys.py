@@ -23,11 +23,14 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import last_fix
 from wherestood.daybook.date_items import exact_days, gather_dates
 from wherestood.daybook.keys import find
+from wherestood.daybook.makers_whereabouts import whereabouts_of
 from wherestood.daybook.tables import Maker, Plate
 from wherestood.errors import EvidenceError
 from wherestood.evidence.edtf import check_edtf, read_edtf
 
-__all__ = ["MakersJourneys", "PlateStop", "journeys_of_maker", "read_trip"]
+__all__ = [
+    "MakersJourneys", "PlateStop", "journeys_of_maker", "read_trip", "trip_as_written",
+]  # fmt: skip
 
 SHARE = 0.9
 
@@ -94,7 +97,7 @@ def journeys_of_maker(
     mode : str
         How the maker went, a key of `KM_A_DAY`.
     trip : tuple of Stop
-        A known trip, in order.
+        A known trip, in order; that which the daybook keeps of the maker unless told.
 
     Raises
     ------
@@ -105,6 +108,7 @@ def journeys_of_maker(
     left_out: list[str] = []
     with book.reading() as session:
         maker = find(session, Maker, key)
+        trip = trip or tuple(one.stop for one in whereabouts_of(session, maker))
         wanted = select(Plate).where(
             Plate.maker_id == maker.id, Plate.removed.is_(False),
             Plate.withdrawn.is_(None),
@@ -149,7 +153,18 @@ def read_trip(text: str, name: str) -> tuple[Stop, ...]:
     EvidenceError
         If a line cannot be read; it is named.
     """
-    stops: list[Stop] = []
+    return tuple(stop for stop, _ in trip_as_written(text, name))
+
+
+def trip_as_written(text: str, name: str) -> tuple[tuple[Stop, str], ...]:
+    """Read a known trip, each stop with its date as written.
+
+    Raises
+    ------
+    EvidenceError
+        If a line cannot be read; it is named.
+    """
+    stops: list[tuple[Stop, str]] = []
     for number, row in enumerate(csv.reader(io.StringIO(text)), 1):
         cells = [cell.strip() for cell in row]
         if not any(cells) or cells[0].startswith("#"):
@@ -165,10 +180,11 @@ def read_trip(text: str, name: str) -> tuple[Stop, ...]:
                 "8.51,46.12,1874-06-03,the ferry.",
             ) from trouble
         what = cells[3] if len(cells) > 3 and cells[3] else f"stop {len(stops) + 1}"
-        stops.append(Stop(what, lon, lat, *_span_days(edtf, f"line {number}")))
+        days = _span_days(edtf, f"line {number}")
+        stops.append((Stop(what, lon, lat, *days), edtf))
     if not stops:
         raise EvidenceError(f"{name} holds no stop.", "Write one a line.")
-    return tuple(sorted(stops, key=lambda one: one.first_day))
+    return tuple(sorted(stops, key=lambda one: one[0].first_day))
 
 
 def _span_days(edtf: str, where: str) -> tuple[int, int]:
