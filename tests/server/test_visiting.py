@@ -180,6 +180,11 @@ def test_what_a_photograph_does_not_say_is_asked(
     assert [one["what"] for one in left] == ["mirrored"]
     settled = client.post(f"{path}/ask", json={**said, "mirrored": False}).json()
     assert settled["asked"] == []
+    for name in ("both.csv", "more.csv"):
+        client.post(f"/api/uploads/{upload}/files?name={name}", content=b"plate_x_px")
+        answer = client.post(f"{path}/ask", json=said)
+        assert answer.status_code == (200 if name == "both.csv" else 400)
+    assert "One photograph" in answer.json()["problem"]
     assert client.get(f"{path}/source-1/now.tif").status_code == 404
     odd = client.post(f"{path}/ask", json={**given, "not_known": ["weather"]})
     assert odd.status_code in (400, 422)

@@ -72,8 +72,10 @@ def keep_photograph(
     caution: str,
     person: str,
     why: str = "",
+    *,
+    marks: Path | None = None,
 ) -> str:
-    """Keep it in one act, and write its pictures.
+    """Keep it in one act, and write its pictures, with what was marked by hand.
 
     Returns
     -------
@@ -107,6 +109,8 @@ def keep_photograph(
             ("the plate", found.made), found.sentences, caution,
         )  # fmt: skip
         shutil.copyfile(file, folder / f"photograph{file.suffix.lower()}")
+        if marks is not None:
+            shutil.copyfile(marks, folder / "marks.csv")
         told = {
             "source_id": source.id, "fix": fix_key, "caution": caution,
             "notes": list(found.notes), "made": found.made, **found.form(),

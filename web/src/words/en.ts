@@ -1223,6 +1223,8 @@ export const words = {
     intro:
       "A photograph made on the spot is laid over the plate, and what moved between near and far things tells how far off it stood. What it does not say of itself is asked.",
     give: "The photograph, as the camera wrote it: JPEG or TIFF",
+    marks:
+      "With too few near things that a machine finds, mark some a person can: a CSV sent along, with columns plate_x_px, plate_y_px, photo_x_px, photo_y_px, and distance_m where it was measured.",
     noAnswer: "Once there is an answer in Where, photographs can be compared with the plate.",
     asked: (name: string) => `About ${name}`,
     choose: "Choose",

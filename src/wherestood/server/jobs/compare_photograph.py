@@ -21,9 +21,10 @@ from wherestood.record.mapping_json import mapping_of_fix
 from wherestood.server.forms.jobs import JobResult
 from wherestood.server.forms.photographs import PhotographGiven
 from wherestood.visit.asked_of_photograph import settled_photograph
+from wherestood.visit.marks_file import read_marks
 from wherestood.visit.photograph_compared import compare_photograph
 
-__all__ = ["compare_and_keep"]
+__all__ = ["compare_and_keep", "photograph_and_marks"]
 
 #: The same photograph gives the same answer.
 _SEED = 1
@@ -36,9 +37,7 @@ def compare_and_keep(
     if daybook is None:
         raise InputError("No daybook is open.", "Open one first.")
     upload = Path(asked["upload"])
-    file = next((one for one in sorted(upload.rglob("*")) if one.is_file()), None)
-    if file is None:
-        raise InputError("What was sent is not there any more.", "Send the file again.")
+    file, marked = photograph_and_marks(upload)
     said = PhotographGiven.model_validate(asked["given"])
     now = datetime.now()
     taken = said.taken.replace(tzinfo=None) if said.taken else None
@@ -55,17 +54,40 @@ def compare_and_keep(
             raise InputError("The answer was withdrawn.", "Look for it anew in Where.")
         again = reopened(book.folder, fix, progress, moved=moved)
         mapping = mapping_of_fix(fix.answer, again.land).at_place(said.place)
+        size = photo.width_px, photo.height_px
+        marks = read_marks(marked, mapping.scan_px, size) if marked else None
         found = compare_photograph(
             mapping, fix.answer["station"], again.plate, photo, now.date(),
-            np.random.default_rng(_SEED), mirrored=said.mirrored,
+            np.random.default_rng(_SEED), marks=marks, mirrored=said.mirrored,
             lens_m=said.lens_height_m, progress=progress,
         )  # fmt: skip
         progress.stage("drawing both pictures")
         keep_photograph(
             book, asked["plate_id"], fix.key, file, photo, again.plate, found,
             mapping.caution(), asked["person"], asked.get("why", ""),
+            marks=marked,
         )  # fmt: skip
     shutil.rmtree(upload, ignore_errors=True)
     return JobResult(
         plate_ids=[asked["plate_id"]], notes=[*found.sentences[:2], *found.notes]
     )
+
+
+def photograph_and_marks(upload: Path) -> tuple[Path, Path | None]:
+    """Return the one photograph that was sent, and the marks by hand if any came.
+
+    Raises
+    ------
+    InputError
+        If there is not one photograph, or more than one file of marks.
+    """
+    files = sorted(path for path in upload.rglob("*") if path.is_file())
+    marks = [one for one in files if one.suffix.lower() == ".csv"]
+    photos = [one for one in files if one not in marks]
+    if len(photos) != 1 or len(marks) > 1:
+        raise InputError(
+            f"One photograph is compared at a time; {len(photos)} were sent, and "
+            f"{len(marks)} files of marks.",
+            "Send one photograph, with a CSV of things marked on both if you have one.",
+        )
+    return photos[0], marks[0] if marks else None

@@ -23,9 +23,10 @@ from wherestood.server.forms.photographs import (
     PhotographRead,
     PhotographTold,
 )
+from wherestood.server.jobs.compare_photograph import photograph_and_marks
 from wherestood.server.routes.images import CoveredError
 from wherestood.server.routes.items import Why, item_of
-from wherestood.server.troubles import NotThereError, RefusedError, TooLargeError
+from wherestood.server.troubles import NotThereError, TooLargeError
 from wherestood.server.uploads import LARGEST_PX
 from wherestood.visit.asked_of_photograph import ask_of
 from wherestood.visit.write_then_and_now import THEN_AND_NOW_FILES
@@ -53,6 +54,7 @@ def ask(
             f"megapixels; at most {LARGEST_PX // 10**6} are compared here.",
             "Make a smaller copy, its tags kept.",
         )
+    _, marks = photograph_and_marks(desk.uploads.files(given.upload_id))
     questions = ask_of(
         photo, datetime.now(), not_known=given.not_known, mirrored=given.mirrored
     )
@@ -60,7 +62,10 @@ def ask(
         name=file.name,
         width_px=photo.width_px,
         height_px=photo.height_px,
-        read=_read(photo),
+        read=[
+            *_read(photo),
+            *([f"Things marked on both are in {marks.name}."] if marks else []),
+        ],
         asked=[
             AskedOfPhotograph.model_validate(
                 {"what": one.what, "sentence": one.sentence, "remedy": one.remedy}
@@ -166,13 +171,9 @@ def picture(
 
 
 def _sent(desk: Desk, upload_id: str) -> Path:
-    files = sorted(p for p in desk.uploads.files(upload_id).rglob("*") if p.is_file())
-    if len(files) != 1:
-        raise RefusedError(
-            f"One photograph is compared at a time; {len(files)} files were sent.",
-            "Send one.",
-        )
-    return files[0]
+    """Return the photograph that was sent, marks by hand beside it or not."""
+    photo, _ = photograph_and_marks(desk.uploads.files(upload_id))
+    return photo
 
 
 def _size(folder: Path) -> tuple[int, int] | None:

@@ -36,9 +36,9 @@ class Photographs {
     if (list && id === plate.id) this.#kept = { id, list };
   }
 
-  /** Send one photograph in and read what its camera wrote. */
+  /** Send a photograph in, with marks by hand or without, and read what its camera wrote. */
   async give(files: File[]): Promise<null> {
-    const given: Given = { ...BLANK, upload_id: await send(files.slice(0, 1)) };
+    const given: Given = { ...BLANK, upload_id: await send(files) };
     this.sent = { given, told: await this.#ask(given) };
     return null;
   }
