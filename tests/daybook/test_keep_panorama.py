@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 import rasterio
 
+from wherestood.camera.model import project
+from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.ask_fix import PreparedFix, Wish
 from wherestood.daybook.ask_panorama import (
@@ -21,14 +23,16 @@ from wherestood.daybook.ask_panorama import (
     prepare_panorama,
     with_matches,
 )
+from wherestood.daybook.camera_of_fix import fixed_camera
 from wherestood.daybook.changed_since import changed_since
 from wherestood.daybook.keep_panorama import fixes_together, keep_panorama, ties_of
 from wherestood.daybook.left_out import LeftOut
+from wherestood.daybook.minutes_apart import minutes_apart
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.question import read_plate
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.skylines import keep_skyline
-from wherestood.daybook.tables import Evidence, Fix, Mark, Plate
+from wherestood.daybook.tables import Dating, Evidence, Fix, Mark, Plate
 from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.daybook.ties_kept import (
     BY_MATCHING,
@@ -148,6 +152,38 @@ def test_every_plate_gets_the_answer_with_its_own_camera(
     undo(hung, "Ada")
     with hung.reading() as session:
         assert all(find(session, Fix, one.id).removed for one in kept)
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_minutes_between_its_plates_come_by_the_fixes_of_the_panorama(
+    hung: Daybook, asked: PreparedPanorama, located: LocatedPanorama
+) -> None:
+    """Shadows of posts are put where the fixes' own cameras draw them."""
+    keep_panorama(hung, asked, located, "Ada")
+    began_s = seconds_of_day(1874, 6, 3)
+    with hung.writing("Ada") as session:
+        for name, minutes in zip(NAMES, (600.0, 625.0), strict=True):
+            plate = find(session, Plate, name)
+            fixed = fixed_camera(session, plate)
+            when = began_s + 60.0 * minutes - 240.0 * fixed.lon_deg
+            sun = sun_at(np.array([when]), fixed.lon_deg, fixed.lat_deg, fixed.lens_m)
+            way = np.array([np.sin(sun.bearing_rad[0]), np.cos(sun.bearing_rad[0])])
+            ahead = fixed.camera.bearing_rad
+            foot = 60.0 * np.array([np.sin(ahead), np.cos(ahead)])
+            tip = foot - 3.0 / np.tan(sun.elevation_rad[0]) * way
+            places = [[*foot, -9.0], [*tip, -9.0], [*foot, -6.0]]
+            points = np.column_stack(project(fixed.camera, np.array(places)))
+            content = {"points_px": points.tolist(), "sd_px": 0.3,
+                       "lean_sd_deg": 0.2, "slope_sd_deg": 0.2}  # fmt: skip
+            session.add(Evidence(plate_id=plate.id, kind="shadow", content=content))
+        session.add(
+            Dating(plate_id=plate.id, of="exposed", edtf="1874-06-03", trust=1.0)
+        )
+    apart = minutes_apart(hung, *NAMES)
+    mean, sd = apart.found.mean_sd
+    assert sd < 15.0
+    assert abs(mean - 25.0) < 2.0 * sd
+    assert any("located as one panorama" in note for note in apart.notes)
 
 
 @pytest.mark.usefixtures("undrawn")

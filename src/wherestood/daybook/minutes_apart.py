@@ -14,9 +14,10 @@ from wherestood.dating.shadow_points import CameraDoubt
 from wherestood.dating.sun_fit import Horizon, Where
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
 from wherestood.daybook.book import Daybook
-from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera
+from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
 from wherestood.daybook.date_items import exact_days, gather_dates
 from wherestood.daybook.hills import Hills
+from wherestood.daybook.keep_panorama import fixes_together
 from wherestood.daybook.keys import find
 from wherestood.daybook.seen_kept import seen_kept
 from wherestood.daybook.sun_of_plate import day_weights
@@ -87,6 +88,7 @@ def minutes_apart(
                 if one.key not in {each.key for each in items}
             ]  # fmt: skip
             exact += exact_days(session, plate)
+        together = _made_together(session, plates)
     whole = weigh(items, FIRST_MONTH, LAST_MONTH)
     if not whole.possible:
         raise InputError(
@@ -103,7 +105,9 @@ def minutes_apart(
         _wider(cameras[0].doubt, cameras[1].doubt), where,
         *day_weights(whole, exact),
     )  # fmt: skip
-    return Apart(first, second, found, tuple(_notes(plates, cameras)))
+    return Apart(
+        first, second, found, tuple(_notes(plates, cameras, together=together))
+    )
 
 
 def others_of_panorama(session: Session, plate: Plate) -> list[Plate]:
@@ -138,7 +142,15 @@ def _wider(one: CameraDoubt, other: CameraDoubt) -> CameraDoubt:
     )
 
 
-def _notes(plates: list[Plate], cameras: list[FixedCamera]) -> list[str]:
+def _made_together(session: Session, plates: list[Plate]) -> bool:
+    """Tell whether the last fixes of two plates are of one search of both."""
+    one, other = (last_fix(session, plate) for plate in plates)
+    return one is not None and other in fixes_together(session, one)
+
+
+def _notes(
+    plates: list[Plate], cameras: list[FixedCamera], *, together: bool
+) -> list[str]:
     notes = []
     one, other = cameras
     far_m, _ = distance_and_bearing(
@@ -153,7 +165,10 @@ def _notes(plates: list[Plate], cameras: list[FixedCamera]) -> list[str]:
     if len(names) > 1 or None in names:
         notes.append("The daybook does not call the two plates one panorama.")
     notes.append(
-        "The bearing of both is taken to be off by the same, as of plates whose turn "
-        "is known from what they share."
+        "The bearing of both is off by the same: they were located as one panorama."
+        if together
+        else "The bearing of both is taken to be off by the same, though each was "
+        "located by itself: locate them as one panorama, or the minutes may be off by "
+        "four a degree."
     )
     return notes
