@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,10 @@ from sqlalchemy import select
 
 from wherestood.daybook import Daybook
 from wherestood.daybook.tables import Feature, FeatureName, Mark, Plate
+from wherestood.errors import InputError
 from wherestood.server.desk import Desk
+from wherestood.server.forms.photographs import PhotographGiven
+from wherestood.server.jobs.compare_photograph import marks_of
 
 #: Near and far things before the invented camera, which looks north from 0, 0 [m].
 THINGS = {
@@ -180,6 +184,17 @@ def test_what_a_photograph_does_not_say_is_asked(
     assert [one["what"] for one in left] == ["mirrored"]
     settled = client.post(f"{path}/ask", json={**said, "mirrored": False}).json()
     assert settled["asked"] == []
+    looked = client.get(f"{path}/sent/{upload}")
+    with Image.open(io.BytesIO(looked.content)) as shown:
+        assert shown.size == (64, 48)
+    both = {"plate_px": [1.0, 2.0], "photo_px": [3.0, 4.0], "distance_m": 20.0}
+    given_marks = PhotographGiven(upload_id=upload, marks=[both], marks_sd_px=4.0)
+    marks = marks_of(given_marks, (640, 480), (64, 48))
+    assert marks is not None
+    assert marks.photo_px.tolist() == [[3.0, 4.0]]
+    assert (marks.distance_m[0], marks.distance_sd_m[0]) == (20.0, 1.0)
+    with pytest.raises(InputError, match="Mark 1 lies off"):
+        marks_of(given_marks, (640, 480), (2, 48))
     for name in ("both.csv", "more.csv"):
         client.post(f"/api/uploads/{upload}/files?name={name}", content=b"plate_x_px")
         answer = client.post(f"{path}/ask", json=said)

@@ -53,7 +53,21 @@ export async function standingThere(way: Way): Promise<void> {
   assert.ok(unanswered >= 4, `${unanswered} questions stop it`);
   for (const box of await both.getByRole("checkbox").all()) await box.check();
   assert.equal(await both.locator("input:invalid").count(), 0);
-  await accessible(page, "visit, with a photograph asked about");
+  await both.getByRole("button", { name: "Mark things on both" }).click();
+  const theirs = both.getByRole("application", { name: /^Photograph: press a thing/ });
+  await theirs.locator("img").waitFor();
+  await clickPlate(page, 0.4, 0.5);
+  await both.getByText("not on the photograph yet").waitFor();
+  await theirs.focus();
+  await theirs.press("ArrowRight");
+  await theirs.press("Enter");
+  await both.getByText("on both", { exact: true }).waitFor();
+  await both.getByLabel("1: distance if measured, m").fill("21.5");
+  await theirs.click();
+  await both.getByText("not on the plate yet").waitFor();
+  await accessible(page, "visit, with a photograph asked about and marked");
+  await both.getByRole("button", { name: "Leave out mark 2" }).click();
+  await both.getByText("not on the plate yet").waitFor({ state: "detached" });
   await both.getByRole("button", { name: "Leave it" }).click();
 
   await page.getByRole("button", { name: "Show the map" }).click();

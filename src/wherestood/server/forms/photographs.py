@@ -9,12 +9,25 @@ from pydantic import BaseModel, ConfigDict, Field
 
 __all__ = [
     "AskedOfPhotograph",
+    "MarkedOnBoth",
     "PhotographGiven",
     "PhotographRead",
     "PhotographTold",
 ]
 
 NotKnown = Literal["position", "heading", "lens", "time"]
+
+
+class MarkedOnBoth(BaseModel):
+    """Be one thing that a person marked on the plate and on the photograph."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    plate_px: tuple[float, float]
+    photo_px: tuple[float, float]
+    distance_m: float | None = Field(
+        default=None, gt=0.0, description="From the plate's station, if measured [m]."
+    )
 
 
 class PhotographGiven(BaseModel):
@@ -41,6 +54,10 @@ class PhotographGiven(BaseModel):
         default=None, description="Whether it is left for right; null if nobody said."
     )
     place: int = Field(default=1, ge=1, description="Which place of the answer.")
+    marks: list[MarkedOnBoth] = Field(default=[], max_length=500)
+    marks_sd_px: float = Field(
+        default=2.0, gt=0.0, le=200.0, description="Of a mark on the photograph [px]."
+    )
 
 
 class AskedOfPhotograph(BaseModel):

@@ -23,8 +23,9 @@ from wherestood.server.forms.photographs import PhotographGiven
 from wherestood.visit.asked_of_photograph import settled_photograph
 from wherestood.visit.marks_file import read_marks
 from wherestood.visit.photograph_compared import compare_photograph
+from wherestood.visit.seen_on_both import HandMarks
 
-__all__ = ["compare_and_keep", "photograph_and_marks"]
+__all__ = ["compare_and_keep", "marks_of", "photograph_and_marks"]
 
 #: The same photograph gives the same answer.
 _SEED = 1
@@ -55,7 +56,11 @@ def compare_and_keep(
         again = reopened(book.folder, fix, progress, moved=moved)
         mapping = mapping_of_fix(fix.answer, again.land).at_place(said.place)
         size = photo.width_px, photo.height_px
-        marks = read_marks(marked, mapping.scan_px, size) if marked else None
+        marks = (
+            read_marks(marked, mapping.scan_px, size)
+            if marked
+            else marks_of(said, mapping.scan_px, size)
+        )
         found = compare_photograph(
             mapping, fix.answer["station"], again.plate, photo, now.date(),
             np.random.default_rng(_SEED), marks=marks, mirrored=said.mirrored,
@@ -71,6 +76,32 @@ def compare_and_keep(
     return JobResult(
         plate_ids=[asked["plate_id"]], notes=[*found.sentences[:2], *found.notes]
     )
+
+
+def marks_of(
+    said: PhotographGiven, plate_px: tuple[int, int], photo_px: tuple[int, int]
+) -> HandMarks | None:
+    """Return what was marked on the page on both pictures; None for nothing.
+
+    Raises
+    ------
+    InputError
+        If a mark lies off its picture.
+    """
+    if not said.marks:
+        return None
+    plate = np.array([one.plate_px for one in said.marks], dtype=np.float64)
+    photo = np.array([one.photo_px for one in said.marks], dtype=np.float64)
+    for number, where in enumerate(zip(plate, photo, strict=True), start=1):
+        for at, size in zip(where, (plate_px, photo_px), strict=True):
+            if not ((at >= 0.0) & (at <= size)).all():
+                raise InputError(
+                    f"Mark {number} lies off its picture.", "Mark it anew on both."
+                )
+    far = [one.distance_m or np.nan for one in said.marks]
+    distance = np.array(far, dtype=np.float64)
+    # A distance that a person gives without a doubt: paced or taped, to a twentieth.
+    return HandMarks(plate, photo, distance, 0.05 * distance, said.marks_sd_px)
 
 
 def photograph_and_marks(upload: Path) -> tuple[Path, Path | None]:

@@ -36,7 +36,7 @@ __all__ = ["router"]
 router = APIRouter(prefix="/api/plates", tags=["visit"])
 _KINDS = {".html": "text/html", ".tif": "image/tiff"}
 _SHOWN = {"then.webp": "then.tif", "now.webp": "now.tif"}
-_SHOWN_PX = 1600
+_SHOWN_PX, _MARKED_PX = 1600, 3000
 
 
 @router.post("/{plate_id}/photographs/ask", operation_id="askOfPhotograph")
@@ -73,6 +73,20 @@ def ask(
             for one in questions
         ],
     )
+
+
+@router.get(
+    "/{plate_id}/photographs/sent/{upload_id}",
+    operation_id="lookAtPhotograph",
+    response_class=Response,
+)
+def sent(desk: DeskNeeded, book: Book, plate_id: str, upload_id: str) -> Response:
+    """Give a photograph that was sent in, upright and smaller, to be marked on."""
+    with book.reading() as session:
+        item_of(session, "plates", plate_id)
+    colours = read_photograph(_sent(desk, upload_id)).colours(_MARKED_PX)
+    image = pyvips.Image.new_from_array(colours).copy(interpretation="srgb")
+    return Response(image.webpsave_buffer(Q=85), media_type="image/webp")
 
 
 @router.post("/{plate_id}/photographs", operation_id="comparePhotograph")
