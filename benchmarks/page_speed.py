@@ -9,7 +9,9 @@ Beside the demo's plate a scan of 20 000 x 20 000 px is put into a daybook
 - the horizon strip, turned and moved by keys: from the key to the strip's painting;
 - the greatest memory of the server;
 - the weight of the whole page, packed as servers pack it;
-- positions of 10,000 plates, asked for as the page asks.
+- positions of 10,000 plates, asked for as the page asks;
+- the contact sheet of these: from asking for it to its first cards, and frames while
+  the wheel is turned down it (no pictures come: their scans are nowhere).
 
 Beside other work the clock tells of that work. Run::
 
@@ -128,12 +130,13 @@ def _looked_at(address: str, _: int) -> dict[str, float]:
             client.get(f"/iiif/3/{card['scan_id']}/info.json").raise_for_status()
             client.get(f"/api/plates/{card['id']}/ground")
     ids = {card["key"] == LARGE: card["id"] for card in cards}
+    return _in_browser(f"{address}/", ids[True], ids[False])
+
+
+def _in_browser(*given: str) -> dict[str, float]:
     driver = HERE.parent / "web" / "browser" / "speed.ts"
     ran = subprocess.run(
-        [_node(), str(driver), f"{address}/", ids[True], ids[False]],
-        capture_output=True,
-        text=True,
-        check=False,
+        [_node(), str(driver), *given], capture_output=True, text=True, check=False
     )
     if ran.returncode != 0:
         raise SystemExit(ran.stderr)
@@ -155,7 +158,7 @@ def _asked_for(address: str, process: int) -> dict[str, float]:
             best["positions_processor_ms"] = min(
                 best["positions_processor_ms"], 1000.0 * spent_s
             )
-    return best
+    return best | _in_browser(f"{address}/")
 
 
 def _processor_s(process: int) -> float:

@@ -7,6 +7,7 @@ by playwright-core on the Node.js of the build lock.
 from __future__ import annotations
 
 import copy
+import gzip
 import importlib.util
 import json
 import os
@@ -16,11 +17,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
-from wherestood.daybook.tables import Fix
+from wherestood.daybook.originals import take_in
+from wherestood.daybook.tables import Fix, Plate
 from wherestood.server.app import PAGE
 from wherestood.server.guard import TOKEN, GuardSettings
 
@@ -32,10 +35,13 @@ WAYS = {
     "every-view": "answered",
     "held-by-hand": "planned",
     "keyboard": "planned",
-    "together": "laid_out",
+    "together": "swept",
     "program-gone": "laid_out",
     "when-exposed": "sunlit",
 }
+#: What the whole page, its fonts and all, may weigh as servers pack it.
+LARGEST_PAGE_BYTES = 1_500_000
+SWEEP = "From the mill"
 #: The width of the daybook's own scan [px].
 WIDTH_PX = 640
 #: Long enough for a slow machine; one with ten times its work to do is given more.
@@ -54,6 +60,29 @@ def folder(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     if begins == "planned":
         return Path(made)
     return Path(shutil.copytree(made[0] if begins == "answered" else made, place))
+
+
+@pytest.fixture
+def swept(laid_out: Path, tmp_path: Path, valley: Any) -> Path:
+    """Return a daybook of a panorama of three plates, the hill farther left on each."""
+    place = Path(shutil.copytree(laid_out, tmp_path / "swept"))
+    with Daybook.open(place) as book:
+        with book.writing(valley.PERSON) as session:
+            session.scalars(select(Plate)).one().panorama = SWEEP
+        for number in (1, 2):
+            turned = np.roll(valley.picture(), -140 * number, axis=1)
+            take_in(
+                book,
+                f"1987.{12 + number}",
+                valley.write_scan(tmp_path / f"right {number}.png", turned),
+                valley.PERSON,
+                new_plate={
+                    "title": f"Right of it {number}",
+                    "panorama": SWEEP,
+                    "size": "whole plate",
+                },
+            )
+    return place
 
 
 @pytest.fixture
@@ -124,6 +153,14 @@ def test_page_can_be_gone_through(
         env=os.environ | {"XDG_STATE_HOME": str(tmp_path / "state")},
     )
     assert ran.returncode == 0, ran.stdout + ran.stderr
+
+
+def test_whole_page_weighs_under_a_megabyte_and_a_half_packed() -> None:
+    if not PAGE.is_dir():
+        stop_without_the_page()
+    files = [path for path in PAGE.rglob("*") if path.is_file()]
+    packed = sum(len(gzip.compress(path.read_bytes())) for path in files)
+    assert 0 < packed < LARGEST_PAGE_BYTES
 
 
 def program(folder: Path) -> str:

@@ -1,13 +1,14 @@
 /** @file Take the pictures of docs/rooms.md: `node pictures.ts ADDRESS FOLDER [SIZE…] [SCHEME…] [VIEW…]`.
  *
  * ADDRESS is what `wherestood serve` printed for a daybook whose one plate has an answer, as the
- * demo's; with no daybook open it is Welcome whose pictures are taken. Sizes are written 1440x900, schemes light and dark; all of them unless told.
+ * demo's; with no daybook open it is Welcome whose pictures are taken, and of several plates, all
+ * of one panorama, what is told of that. Sizes are written 1440x900, schemes light and dark; all of them unless told.
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 
 import { chromium, type Page } from "playwright-core";
 
-import { enter, follow, plateIdOf, plateShown, settled } from "./way.ts";
+import { enter, follow, plateShown, settled } from "./way.ts";
 
 const [address = "", folder = "", ...wanted] = process.argv.slice(2);
 const views = wanted.filter((one) => !one.includes("x") && one !== "light" && one !== "dark");
@@ -48,6 +49,20 @@ const VIEWS: Record<string, (page: Page, plateId: string) => Promise<void>> = {
   },
 };
 
+/** The same of a daybook whose plates are of one panorama. */
+const TOGETHER: typeof VIEWS = {
+  "panorama-looking": async (page, id) => {
+    await enter(page, "looking", id);
+    await press(page, "Seen on both");
+    const beside = page.getByRole("application", { name: "Another picture" });
+    await beside.locator("canvas").first().waitFor();
+  },
+  "panorama-where": async (page, id) => {
+    await enter(page, "where", id);
+    await page.getByRole("region", { name: "The plates together" }).locator("img").waitFor();
+  },
+};
+
 /** How well the pictures are kept; text stays sharp, and forty of them are 3 MB. */
 const QUALITY = 0.8;
 
@@ -67,9 +82,9 @@ try {
   const open = await page.evaluate(
     async () => (await (await fetch("/api/state")).json()).daybook !== null,
   );
-  if (open) await plateShown(page);
-  const plateId = open ? plateIdOf(page) : "";
-  const shown = open ? VIEWS : { welcome };
+  const [first, ...more] = open ? await cardsOf(page) : [];
+  const plateId = first ?? "";
+  const shown = open ? (more.length ? TOGETHER : VIEWS) : { welcome };
   for (const size of SIZES)
     for (const colorScheme of SCHEMES) {
       await page.setViewportSize(size);
@@ -88,6 +103,13 @@ try {
     }
 } finally {
   await browser.close();
+}
+
+async function cardsOf(page: Page): Promise<string[]> {
+  return page.evaluate(async () => {
+    const { cards } = await (await fetch("/api/plates")).json();
+    return (cards as { id: string }[]).map(({ id }) => id);
+  });
 }
 
 async function welcome(page: Page): Promise<void> {

@@ -1,5 +1,6 @@
 /** @file Measure the page in a real browser: `node speed.ts ADDRESS PLATE_ID [HORIZON_PLATE_ID]`.
  *
+ * Without a plate it is the contact sheet that is measured.
  * Beside other work the clock tells of that work: so each figure comes by the clock, and the
  * longest task of the page's main thread by the processor's time too (`tdur` of Chromium's
  * trace). Prints one record in JSON.
@@ -14,6 +15,9 @@ const [address = "", plateId = "", horizonPlateId = ""] = process.argv.slice(2);
 /** A drag right across the plate and back, as fast as a hand. */
 const DRAG_STEPS = 60;
 const STRIP_STEPS = 40;
+/** Turns of the wheel down the contact sheet, and how far each goes [px]. */
+const SHEET_STEPS = 80;
+const WHEEL_PX = 700;
 
 /** When inputs came that wait to be shown, of those the ones asked for, and how long each took. */
 interface Inputs {
@@ -55,10 +59,12 @@ try {
   });
   await page.goto(address);
   await page.getByRole("navigation", { name: "Rooms" }).waitFor();
-  const first_view_ms = await opens(page);
-  const pan = await pans(page);
-  const strip = horizonPlateId ? await turns(page) : {};
-  console.log(JSON.stringify({ first_view_ms, ...pan, ...strip }));
+  if (plateId) {
+    const first_view_ms = await opens(page);
+    const pan = await pans(page);
+    const strip = horizonPlateId ? await turns(page) : {};
+    console.log(JSON.stringify({ first_view_ms, ...pan, ...strip }));
+  } else console.log(JSON.stringify(await scrolls(page)));
 } finally {
   await browser.close();
 }
@@ -89,6 +95,31 @@ async function opens(page: Page): Promise<number> {
   return Date.now() - began;
 }
 
+/** Show the contact sheet, and turn the wheel down it. */
+async function scrolls(page: Page): Promise<Record<string, number>> {
+  const began = Date.now();
+  await enter(page, "plates");
+  const card = page.locator("a[href*='#/looking/']").first();
+  await card.waitFor();
+  const sheet_first_cards_ms = Date.now() - began;
+  await settled(page);
+  const box = await card.boundingBox();
+  assert.ok(box);
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  const session = await page.context().newCDPSession(page);
+  const events = await traced(session, async () => {
+    await framesBegin(page);
+    for (let i = 0; i < SHEET_STEPS; i++) {
+      await page.mouse.wheel(0, WHEEL_PX);
+      await page.evaluate(() => new Promise(requestAnimationFrame));
+    }
+    await settled(page);
+  });
+  const frames_ms = await framesEnd(page);
+  assert.equal(await card.isVisible(), true, "nothing stands where the wheel led");
+  return { sheet_first_cards_ms, ...frameTimes("sheet", frames_ms, events) };
+}
+
 /** Drag the plate at a tenth of its full size and at one pixel to one. */
 async function pans(page: Page): Promise<Record<string, number>> {
   const box = await thePlate(page).boundingBox();
@@ -109,16 +140,25 @@ async function pans(page: Page): Promise<Record<string, number>> {
     await settled(page);
   });
   const frames_ms = await framesEnd(page);
+  return frameTimes("pan", frames_ms, events);
+}
+
+/** Frames by the page's own clock, and the longest task of its main thread. */
+function frameTimes(
+  what: string,
+  frames_ms: number[],
+  events: TraceEvent[],
+): Record<string, number> {
   const main = mainThread(events);
   const tasks = events.filter(
     ({ name, tid, pid }) => name === "RunTask" && main.has(`${pid}:${tid}`),
   );
   return {
-    pan_frames: frames_ms.length,
-    pan_frame_median_ms: quantile(frames_ms, 0.5),
-    pan_frame_longest_ms: Math.max(...frames_ms),
-    pan_task_longest_ms: Math.max(...tasks.map(({ dur = 0 }) => dur)) / 1000,
-    pan_task_longest_processor_ms: Math.max(...tasks.map(({ tdur = 0 }) => tdur)) / 1000,
+    [`${what}_frames`]: frames_ms.length,
+    [`${what}_frame_median_ms`]: quantile(frames_ms, 0.5),
+    [`${what}_frame_longest_ms`]: Math.max(...frames_ms),
+    [`${what}_task_longest_ms`]: Math.max(...tasks.map(({ dur = 0 }) => dur)) / 1000,
+    [`${what}_task_longest_processor_ms`]: Math.max(...tasks.map(({ tdur = 0 }) => tdur)) / 1000,
   };
 }
 

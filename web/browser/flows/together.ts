@@ -5,7 +5,8 @@ import { readdirSync, readFileSync } from "node:fs";
 import type { Page } from "playwright-core";
 
 import { mouse, write } from "../hands.ts";
-import { clickPlate, goTo, plateShown, type Flow } from "../way.ts";
+import { seenOnBoth } from "./seen-on-both.ts";
+import { clickPlate, enter, goTo, plateShown, type Flow } from "../way.ts";
 
 /** End the processes that the program, which began this one, does its tasks in. */
 function endWorkers(): number {
@@ -30,6 +31,12 @@ export const together: Flow = async (way) => {
   context.on("request", (request) => {
     if (request.url().endsWith("/api/events") && request.frame().page() !== page) streams++;
   });
+  await enter(page, "plates");
+  await page
+    .getByRole("link", { name: /^The mill/ })
+    .first()
+    .click();
+  await page.waitForURL(/#\/looking\//);
   await plateShown(page);
 
   // What is lettered in one tab stands in the other, and is undone from there.
@@ -99,4 +106,7 @@ export const together: Flow = async (way) => {
   await stop.first().waitFor({ state: "detached" });
 
   await second.close();
+
+  // In the same run, since a browser takes long to start: the plates of its panorama.
+  await seenOnBoth(way);
 };
