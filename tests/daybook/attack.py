@@ -1,14 +1,18 @@
 """Try to recover numbers from files, whatever these are: every byte is read.
 
-Text, zipped members, and binary numbers at any offset: doubles, singles and ratios of
-whole numbers (as EXIF has them), either byte order; degrees with minutes and seconds.
+Text, zipped members, what a PDF packs, what a page carries encoded, and binary numbers
+at any offset: doubles, singles and ratios of whole numbers (as EXIF has them), either
+byte order; degrees with minutes and seconds.
 """
 
 from __future__ import annotations
 
+import base64
+import binascii
 import re
 import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -33,6 +37,23 @@ def files_in(path: Path) -> Iterator[tuple[str, bytes]]:
                     yield f"{name}/{member}", packed.read(member)
                 data = _about_members(packed, data)
         yield name, data
+        yield from _inside(name, data)
+
+
+def _inside(name: str, data: bytes) -> Iterator[tuple[str, bytes]]:
+    """Give what is packed in a PDF, or carried by a page as an address of its own."""
+    if data.startswith(b"%PDF"):
+        for number, begins in enumerate(re.finditer(rb"stream\r?\n", data)):
+            try:
+                packed = zlib.decompressobj().decompress(data[begins.end() :])
+            except zlib.error:
+                continue  # not packed so, and read as it stands
+            yield f"{name}/stream-{number}", packed
+    for number, carried in enumerate(re.findall(rb"base64,([A-Za-z0-9+/=]+)", data)):
+        try:
+            yield f"{name}/carried-{number}", base64.b64decode(carried)
+        except binascii.Error:
+            continue
 
 
 def _about_members(packed: zipfile.ZipFile, data: bytes) -> bytes:

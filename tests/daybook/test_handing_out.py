@@ -5,10 +5,13 @@ Places and people are invented.
 
 from __future__ import annotations
 
+import base64
 import importlib.util
 import json
 import shutil
 import sys
+import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +21,7 @@ from typing import Any
 import numpy as np
 import pyproj
 import pytest
+import rasterio
 from PIL import Image
 
 from wherestood.cli.app import run
@@ -235,6 +239,46 @@ def test_the_attack_finds_what_is_not_withheld(
     for key in PRECISION:
         lat = TRUTH[key][1]
         assert attack.nearest(full["places.gpkg"], lat) < 1e-6
+
+
+def test_the_attack_looks_into_what_is_packed_and_carried(tmp_path: Path) -> None:
+    hidden = zlib.compress(b"(lat 46.103456)")
+    (tmp_path / "a.pdf").write_bytes(b"%PDF-1.7 <<>> stream\n" + hidden + b"endstream")
+    carried = base64.b64encode(b"8.512345")
+    (tmp_path / "a.html").write_bytes(b'<img src="data:x;base64,' + carried + b'">')
+    with zipfile.ZipFile(tmp_path / "a.docx", "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("docProps/core.xml", "<a>211.2713</a>")
+    found = np.concatenate(list(searched(tmp_path).values()))
+    for value in (46.103456, 8.512345, 211.2713):
+        assert attack.nearest(found, value) == 0.0
+
+
+def test_nothing_is_left_to_run_a_fix_again_by_but_the_picture(
+    public: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """All that was published is taken in, with the right ground, by who knows how."""
+    monkeypatch.setenv("WHERESTOOD_DAYBOOK", str(tmp_path / "book"))
+    monkeypatch.setenv("WHERESTOOD_PERSON", "somebody")
+    lon, lat, *_ = TRUTH["near"]
+    with rasterio.open(
+        tmp_path / "ground.tif", "w", driver="GTiff", dtype="float32", count=1,
+        width=40, height=40, crs="EPSG:4326",
+        transform=rasterio.Affine(0.001, 0, lon - 0.02, 0, -0.0005, lat + 0.01),
+    ) as file:  # fmt: skip
+        file.write(np.full((40, 40), 100.0, dtype=np.float32), 1)
+    for words in (
+        ["daybook", "new", str(tmp_path / "book")],
+        ["catalogue-in", str(public / "plates.csv")],
+        ["gazetteer-in", str(public / "places.geojson")],
+        ["take-in", str(public / "embedded" / "near.jpg"), "--plate", "near"],
+        ["terrain-in", str(tmp_path / "ground.tif"), "--surface", "ground"],
+    ):
+        assert run(words) == 0, capsys.readouterr().err
+    # The skyline could be traced on the picture: that is what the face says.
+    again = ["fix", "near", "--within", f"{lon},{lat},300m", "--no-skyline"]
+    assert run(again) == 2
+    assert "There is no evidence to go by" in capsys.readouterr().err
 
 
 def test_no_word_or_name_of_a_file_gives_a_withheld_place_away(public: Path) -> None:

@@ -35,17 +35,24 @@ from wherestood.record.report import Picture, tell_report, write_report
 from wherestood.record.words import plain_words
 
 SECRET = "Kernhowe graves"
+A_THOUSANDTH = 0.001  # of a degree: 110 m, where a square of 1 km or nothing is told
 
 
-@pytest.fixture(scope="module")
-def scene() -> ModuleType:
-    path = Path(__file__).parents[1] / "record" / "scene.py"
-    spec = importlib.util.spec_from_file_location("invented_scene_report", path)
+def _load(path: Path) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(f"of_{path.stem}_for_reports", path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+attack = _load(Path(__file__).with_name("attack.py"))
+
+
+@pytest.fixture(scope="module")
+def scene() -> ModuleType:
+    return _load(Path(__file__).parents[1] / "record" / "scene.py")
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +69,10 @@ def kept(
         plate = {"title": f"View of {SECRET}", "place_words": SECRET}
         take_in(book, "VW 14", scan, "Ada", new_plate=plate)
         form = json.loads(json.dumps(fix_to_json(fix, inputs, scene.MAKING)))
-        station = form["station"]
+        # Numbers that turn up nowhere by chance.
+        station = form["station"] | {"lon": -27.513917, "lat": 41.207343}
+        form["station"] = station
+        form["camera"]["sight"]["bearing_deg"] = 38.4127
         with book.writing("Ada") as session:
             on = find(session, Plate, "VW 14")
             session.add(
@@ -172,6 +182,11 @@ def test_no_byte_of_a_public_report_tells_a_place_that_may_not_be_told(
         station, camera = fix.answer["station"], fix.answer["camera"]
     for value in (station["lon"], station["lat"]):
         assert f"{abs(value):.3f}".encode() not in held
+    # And by every number in what is packed, carried or written beside.
+    for name, data in attack.files_in(tmp_path / "out"):
+        numbers = attack.numbers_in(data)
+        for value in (station["lon"], station["lat"], camera["sight"]["bearing_deg"]):
+            assert attack.nearest(numbers, value) > A_THOUSANDTH, (name, value)
     sight = camera["sight"]["bearing_deg"]
     told = (f"{sight:.1f}°", f"{camera['principal_distance_px']:.0f} px", "Kernhowe")
     for words in told:
