@@ -13,6 +13,7 @@ FLAGS = frozenset(  # options that take no value
     {
         "--again",
         "--all",
+        "--away",
         "--change",
         "--closes",
         "--dry-run",
@@ -44,6 +45,7 @@ FLAGS = frozenset(  # options that take no value
         "--one-lens",
         "--open",
         "--panorama",
+        "--photographs",
         "--place",
         "--positions",
         "--positive",
