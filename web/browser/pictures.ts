@@ -113,7 +113,7 @@ async function cardsOf(page: Page): Promise<string[]> {
 }
 
 async function welcome(page: Page): Promise<void> {
-  await page.getByRole("heading", { name: "Where did the camera stand?" }).waitFor();
+  await page.getByText("Where did the camera stand?").waitFor();
 }
 
 async function press(page: Page, name: string): Promise<void> {

@@ -124,6 +124,8 @@ export const words = {
       "An invented valley and an invented plate, with a four-step start. It takes some ten minutes.",
     demoMake: "Make the demo",
     demoOpen: "Open the demo",
+    makeWhat:
+      "A daybook is a folder that keeps plates, what was read off them, what was found, and who said so. It begins with a scan.",
     make: "Begin a daybook",
     person: "Your name",
     personWhy: "stands beside what you write",
