@@ -24,6 +24,7 @@ from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
+from wherestood.daybook.change_items import add_item, set_aside
 from wherestood.daybook.handover import merge, other_copy, read_bag, write_bag
 from wherestood.daybook.originals import take_in, verify
 from wherestood.daybook.replay import disagreements, table_rows
@@ -140,6 +141,12 @@ def test_a_reader_without_the_program_finds_originals_answers_and_decisions(
                 decided="2026-12-01T03:10:00Z",
             )
         )  # fmt: skip
+    add_item(filled, "leads", {"plate": "1987.12", "what": "stock book",
+             "state": "given up", "because": "it was pulped"}, "Ada")  # fmt: skip
+    add_item(filled, "dates", {"plate": "1987.12", "of": "not before", "edtf": "1871",
+             "words": "the run was let"}, "Ada")  # fmt: skip
+    add_item(filled, "evidence", {"kind": "plumb_edge"}, "Ada", address="1987.12/edge")
+    set_aside(filled, "evidence", "1987.12/edge", "Ada", "the wall leans")
     bag = write_bag(filled, tmp_path / "bag").path
     page = (bag / "README.txt").read_text("utf-8")
     assert "2 plates, 2 originals and 1 answer" in page
@@ -165,6 +172,13 @@ def test_a_reader_without_the_program_finds_originals_answers_and_decisions(
     (decided,) = table("decisions.csv")
     assert (decided["about"], decided["concluded"]) == (answer["answer"], "accepted")
     assert decided["why"] == "'=the gable fits"  # no formula in a program for tables
+    dated = [row for row in table("dates.csv") if row["date"]]
+    told = [
+        (one["what was dated"], one["date"], one["in these words"]) for one in dated
+    ]
+    assert ("not before", "1871", "the run was let") in told
+    tried = {(row["how it ended"], row["why"]) for row in table("tried.csv")}
+    assert {("given up", "it was pulped"), ("set aside", "the wall leans")} <= tried
     with closing(sqlite3.connect(bag / "data" / "daybook.sqlite")) as database:
         for query in re.findall(r'daybook\.sqlite "(select [^"]+)"', page):
             assert database.execute(query).fetchall(), query

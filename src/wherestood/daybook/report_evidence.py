@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.records import one_line
@@ -27,7 +28,7 @@ from wherestood.record.report.facts import (
     EvidenceFacts,
 )
 
-__all__ = ["evidence_counted", "evidence_set_aside", "who_says"]
+__all__ = ["evidence_counted", "evidence_set_aside", "who_says", "why_removed"]
 
 UNKNOWN = "UNKNOWN"
 _WEIGHED: tuple[Any, ...] = (Mark, Evidence, Statement)
@@ -164,7 +165,7 @@ def evidence_set_aside(
     without = set((asked.get("more") or {}).get("without") or ())
     for item in _weighed(session, plate):
         if item.removed and item.id not in used:
-            yield _row(session, item, _why_removed(session, item))
+            yield _row(session, item, why_removed(session, item))
         elif item.id in without:
             yield _row(session, item, "left out when this fix was asked for")
     for complaint in (fix.answer or {}).get("inputs", {}).get("evidence", {}).get(
@@ -176,7 +177,8 @@ def evidence_set_aside(
         )  # fmt: skip
 
 
-def _why_removed(session: DaybookSession, item: Item) -> str:
+def why_removed(session: Session, item: Item) -> str:
+    """Return why an item was set aside, as the journal has it; empty where not said."""
     chosen = select(JournalRow).where(JournalRow.item_id == item.id)
     for row in session.scalars(chosen.order_by(JournalRow.number.desc())):
         if (row.after or {}).get("removed"):

@@ -1,8 +1,8 @@
 """Write into a bag what a reader needs who has not got the program.
 
-A page that says where things are, tables of originals, answers and decisions, and the
-page of words of every answer: tag files of the bag (RFC 8493, section 2.2.4), covered
-by its checksums and no part of the daybook.
+A page that says where things are, tables of originals, answers, decisions, dates and
+what was tried, and the page of words of every answer: tag files of the bag (RFC 8493,
+section 2.2.4), covered by its checksums and no part of the daybook.
 """
 
 from __future__ import annotations
@@ -20,7 +20,20 @@ from sqlalchemy.orm import Session
 
 from wherestood.daybook.counted import counted
 from wherestood.daybook.originals.names import safe_name
-from wherestood.daybook.tables import Decision, Fix, Plate, Scan
+from wherestood.daybook.records import one_line
+from wherestood.daybook.report_evidence import why_removed
+from wherestood.daybook.tables import (
+    Dating,
+    Decision,
+    Evidence,
+    Fix,
+    Lead,
+    Mark,
+    Plate,
+    Scan,
+    Source,
+    Statement,
+)
 
 __all__ = ["write_readme"]
 
@@ -69,6 +82,18 @@ def write_readme(
         ("plate", "title", "about", "concluded", "on conditions", "why", "by", "when",
          "replaces"),
         _decisions(session, plates),
+    )  # fmt: skip
+    _table(
+        bag / "dates.csv",
+        ("plate", "title", "what was dated", "date", "in these words",
+         "how probable it is right", "source", "set aside"),
+        _dates(session, plates),
+    )  # fmt: skip
+    _table(
+        bag / "tried.csv",
+        ("plate", "title", "kind", "what", "where", "how it ended", "what came of it",
+         "why"),
+        (*_leads(session, plates), *_set_aside(session, plates)),
     )  # fmt: skip
     words = resources.files("wherestood.daybook.handover").joinpath("readme.txt")
     (bag / "README.txt").write_text(
@@ -130,6 +155,53 @@ def _decisions(session: Session, plates: dict[str, Plate]) -> Iterable[Sequence[
             one.conclusion, one.conditions, one.words, one.decided_by, one.decided,
             before.key if before else "",
         )  # fmt: skip
+
+
+def _dates(session: Session, plates: dict[str, Plate]) -> Iterable[Sequence[Any]]:
+    """Give what was written of when: the catalogue's words, then every date kept."""
+    for plate in plates.values():
+        if plate.date_words:
+            yield (plate.key, plate.title, "", "", plate.date_words, "",
+                   "the catalogue", "")  # fmt: skip
+    wanted = select(Dating).where(Dating.withdrawn.is_(None)).order_by(Dating.key)
+    for one in session.scalars(wanted):
+        plate_of = plates.get(one.plate_id)
+        if plate_of is not None:
+            yield (
+                plate_of.key, plate_of.title, one.of, one.edtf, one.words, one.trust,
+                _cited(session, one.source_id), _yes(one.removed),
+            )  # fmt: skip
+
+
+def _leads(session: Session, plates: dict[str, Plate]) -> Iterable[Sequence[Any]]:
+    """Give what was looked up or asked, found or not, and what is still to do."""
+    wanted = select(Lead).where(Lead.withdrawn.is_(None), Lead.removed.is_(False))
+    for one in session.scalars(wanted.order_by(Lead.key)):
+        plate = plates.get(one.plate_id or "")
+        yield (
+            plate.key if plate else "", plate.title if plate else "", "lead", one.what,
+            one.where, one.state, one.outcome, one.because,
+        )  # fmt: skip
+
+
+def _set_aside(session: Session, plates: dict[str, Plate]) -> Iterable[Sequence[Any]]:
+    """Give evidence that does not count any more, and why."""
+    kinds: tuple[Any, ...] = (Mark, Evidence, Statement)
+    for kind in kinds:
+        wanted = select(kind).where(kind.withdrawn.is_(None), kind.removed.is_(True))
+        for one in session.scalars(wanted.order_by(kind.key)):
+            plate = plates.get(one.plate_id or "")
+            if plate is not None:
+                what = str(getattr(one, "kind", None) or one.singular).replace("_", " ")
+                yield (
+                    plate.key, plate.title, what, f"{one.key} {one_line(one)}".strip(),
+                    "", "set aside", "", why_removed(session, one),
+                )  # fmt: skip
+
+
+def _cited(session: Session, source_id: str | None) -> str:
+    source = session.get(Source, source_id) if source_id else None
+    return "" if source is None or source.withdrawn else source.citation
 
 
 def _yes(told: bool) -> str:
