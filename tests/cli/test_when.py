@@ -81,6 +81,28 @@ def test_maker_features_statements_and_periods_count(say: Say) -> None:
     ]
 
 
+def test_a_region_is_kept_with_its_calendar_and_tables(
+    say: Say, tmp_path: Path
+) -> None:
+    own = tmp_path / "mounts.toml"
+    own.write_text(
+        '[[period]]\nname = "blue mounts"\ndates = "exposure"\nfirst = 1870\n'
+        "general_from = 1870\ngeneral_to = 1872\nlast = 1872\ntrust = 1.0\n"
+    )
+    assert "Gregorian" in say("daybook", "region")
+    told = say("daybook", "region", "--calendar", "julian", "--periods", str(own))
+    assert "asked about" in told
+    assert "Its own periods: mounts.toml." in told
+    say("plates", "add", "7")
+    assert "blue mounts" in say("when", "7", "--period", "blue mounts", "--keep")
+    dated = json.loads(say("when", "7", "--json"))
+    assert dated["nine_in_ten"]["edtf"].startswith("1870-01/1872-")
+    say("when", "7", "--period", "no such mount", "--keep", code=2)
+    say("daybook", "region", "--no-periods", "--calendar", "gregorian")
+    assert json.loads(say("daybook", "region", "--json"))["periods"] is None
+    say("daybook", "region", "--calendar", "moon", code=2)
+
+
 def test_what_contradicts_is_named_and_no_date_told(say: Say) -> None:
     say("plates", "add", "1987.12")
     for of, edtf in (("shown, built", "1876-04"), ("published", "1874-09")):

@@ -47,3 +47,54 @@ def test_what_cannot_be_used_is_told_as_trouble(
     no_fix = client.get(path, params={"shadow": "1,2:3,4:1,1"})
     assert no_fix.status_code == 400
     assert "no fix yet" in no_fix.json()["problem"]
+
+
+OWN = """
+[[period]]
+name = "Fell's blue mounts"
+kind = "mount"
+dates = "exposure"
+first = 1870
+general_from = 1870
+general_to = 1872
+last = 1872
+trust = 1.0
+"""
+
+
+def test_a_region_s_own_table_is_kept_and_dates_a_plate(
+    client: httpx.Client, plate_id: str
+) -> None:
+    table = {"name": "fell.toml", "text": OWN}
+    told = client.patch("/api/region", json={"periods": table}).json()
+    assert "Fell's blue mounts" in told["period_names"]
+    assert "wet collodion negative" in told["period_names"]
+    item = {
+        "plate_id": plate_id,
+        "kind": "period",
+        "content": {"name": "Fell's blue mounts"},
+    }
+    assert client.post("/api/items/evidence", json=item).status_code == 200
+    dated = client.get(f"/api/plates/{plate_id}/when").json()
+    assert (dated["first_month"], len(dated["by_month"])) == ("1870-01", 36)
+    # One that cannot be read changes nothing, and none takes it away.
+    wrong = {"periods": {"name": "x", "text": "[[period]]\nname = 3"}}
+    assert client.patch("/api/region", json=wrong).status_code == 400
+    assert client.get("/api/region").json()["periods"] == table
+    client.patch("/api/region", json={"periods": None})
+    dated = client.get(f"/api/plates/{plate_id}/when").json()
+    assert any("is left out" in one for one in dated["left_out"])
+
+
+def test_a_calendar_not_said_is_asked_about_where_both_were_kept(
+    client: httpx.Client, plate_id: str
+) -> None:
+    _date(client, plate_id, "exposed", "1871-05-03")
+    for edtf in ("1871-05-03 N.S.", "1871-04-21 O.S.", "1871"):
+        _date(client, plate_id, "exposed", edtf)
+    assert client.get(f"/api/plates/{plate_id}/when").json()["left_out"] == []
+    client.patch("/api/region", json={"julian": True})
+    (asked,) = client.get(f"/api/plates/{plate_id}/when").json()["left_out"]
+    assert asked.startswith(
+        "date-1 may be of another calendar: Nothing says which calendar it is of"
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -18,13 +18,14 @@ from wherestood.cli.book import (
 )
 from wherestood.cli.options import AsJson
 from wherestood.cli.screen import say, say_json, warn
+from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.daybook.book import Daybook
     from wherestood.daybook.history import Entry
     from wherestood.daybook.undo import TakenBack
 
-__all__ = ["about", "books", "history", "new", "rebuild", "redo", "undo"]
+__all__ = ["about", "books", "history", "new", "rebuild", "redo", "region", "undo"]
 
 
 def new(
@@ -87,6 +88,83 @@ def about(daybook: DaybookFolder = None, json: AsJson = False) -> None:
         warn(f"Warning: {sentence}")
     if not wrong:
         say("  Tables and journal agree.")
+
+
+def region(
+    calendar: Annotated[
+        str | None,
+        typer.Option(
+            metavar="KIND",
+            help="julian where that was kept until 1918 or later, so that days are "
+            "asked about; or gregorian.",
+        ),
+    ] = None,
+    periods: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Periods of your own region, TOML."),
+    ] = None,
+    signs: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Signs of your own region, TOML."),
+    ] = None,
+    no_periods: Annotated[
+        bool, typer.Option("--no-periods", help="Take its own periods away.")
+    ] = False,
+    no_signs: Annotated[
+        bool, typer.Option("--no-signs", help="Take its own signs away.")
+    ] = False,
+    person: Person = None,
+    why: Why = "",
+    daybook: DaybookFolder = None,
+    json: AsJson = False,
+) -> None:
+    """Say, or keep, what holds for dates in a daybook's country."""
+    from wherestood.daybook.region import OwnTable, Region, keep_region, region_of
+
+    if calendar not in (None, "julian", "gregorian"):
+        raise InputError(
+            f"No calendar is called {calendar!r}.", "Write julian or gregorian."
+        )
+    own = {
+        name: OwnTable(path.name, _text(path))
+        for name, path in (("periods", periods), ("signs", signs))
+        if path is not None
+    }
+    gone = {
+        name: None
+        for name, away in (("periods", no_periods), ("signs", no_signs))
+        if away
+    }
+
+    def change(before: Region) -> Region:
+        kept = calendar == "julian" if calendar else before.julian
+        return replace(before, julian=kept, **(own | gone))
+
+    with open_daybook(daybook) as book:
+        if calendar or own or gone:
+            keep_region(book, change, person_named(person), why)
+        with book.reading() as session:
+            told = region_of(session)
+    if json:
+        say_json(asdict(told))
+        return
+    say(
+        "The Julian calendar was kept there until 1918 or later: days are asked about."
+        if told.julian
+        else "Days are taken as of the Gregorian calendar."
+    )
+    for what, table in (("periods", told.periods), ("signs", told.signs)):
+        none = f"No {what} of its own are kept."
+        say(none if table is None else f"Its own {what}: {table.name}.")
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as trouble:
+        raise InputError(
+            f"{path} cannot be read as text.", "Check its name, and that it is UTF-8."
+        ) from trouble
 
 
 def rebuild(
@@ -225,5 +303,5 @@ books = typer.Typer(
     rich_markup_mode=None,
     help="Make a daybook, and say what one holds.",
 )
-for _command in (new, about, rebuild):
+for _command in (new, about, region, rebuild):
     books.command()(_command)

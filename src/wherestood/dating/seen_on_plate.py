@@ -267,13 +267,14 @@ def _older(record: _Record) -> OlderPlate:
 
 
 #: Kinds of what a plate shows of its hour, season and making, in the order in which
-#: they are told. Signs of the season are looked up where a person's own may count.
+#: they are told. Signs and periods are looked up where a person's own may count.
 OF_TIME: dict[str, Callable[[_Record], SeenThing]] = {
     "shadow": _shadow,
     "shadow_edge": _edge,
     "lit_face": _face,
     "hour": _hour,
     "season": _named("sign", None),
+    "period": _named("name", None),
     "water_seen": _named("state", dict.fromkeys(WATERS)),
     "older_plate": _older,
     "blur": _blur,

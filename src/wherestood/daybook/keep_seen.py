@@ -11,7 +11,9 @@ from wherestood.dating.seen_on_plate import HourKnown
 from wherestood.dating.shadow_points import LEVEL_GROUND, Ground
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.keys import find
+from wherestood.daybook.named_items import given_items
 from wherestood.daybook.plates_in_order import KIND, PlateGiven, read_orders
+from wherestood.daybook.region import region_with
 from wherestood.daybook.tables import Evidence, Plate
 from wherestood.daybook.when_exposed import Given, given_marks
 from wherestood.errors import InputError
@@ -27,7 +29,7 @@ def keep_given(
     why: str = "",
     because: str = "",
 ) -> tuple[Given, tuple[str, ...]]:
-    """Keep marks, faces, signs, the hour and orders that are given, all in one act.
+    """Keep marks, names, the hour and orders that are given, all in one act.
 
     Parameters
     ----------
@@ -54,9 +56,13 @@ def keep_given(
         If something cannot be read; then nothing is kept.
     """
     records = [*_marks(given), *(("season", {"sign": one}) for one in given.signs)]
+    records += [("period", {"name": one}) for one in given.periods]
     sentences = []
     with book.writing(person, why) as session:
         plate = find(session, Plate, key)
+        # A name that no table has is refused rather than kept.
+        region = region_with(session, given.own_periods, given.own_signs)
+        given_items(given.periods, (), region, None)
         for kind, content in records:
             item = Evidence(plate_id=plate.id, kind=kind, content=content)
             session.add(item)
@@ -66,7 +72,7 @@ def keep_given(
             sentences.append(_keep_order(session, plate, order, because))
     left = replace(
         given, after_plates=(), before_plates=(), shadows=(), edges=(), lit=(),
-        unlit=(), slope=None, signs=(), hour=None,
+        unlit=(), slope=None, signs=(), periods=(), hour=None,
         day=None if given.hour is not None else given.day,
     )  # fmt: skip
     return left, tuple(sentences)

@@ -12,27 +12,26 @@ from wherestood.dating.advice import Offer, advise_date
 from wherestood.dating.agreement import Contribution, contributions
 from wherestood.dating.items import Item
 from wherestood.dating.months import span_of
-from wherestood.dating.periods import known_periods, period_item, read_periods
 from wherestood.dating.seen_on_plate import (
     CLOCKS,
     HOUR_SD_MIN,
     HourKnown,
-    Named,
     minutes_of_hour,
     single_day,
 )
 from wherestood.dating.shadow import Shadow
 from wherestood.dating.shadow_edge import Edge
 from wherestood.dating.shadow_points import LEVEL_GROUND, Ground
-from wherestood.dating.signs import Sign, known_signs, read_signs, season_item
 from wherestood.dating.sun_fit import Face, Where
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, Weighed, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
-from wherestood.daybook.date_items import Gathered, exact_days, gather_dates
+from wherestood.daybook.date_items import exact_days, gather_dates
 from wherestood.daybook.hills import Hills
 from wherestood.daybook.keys import find
+from wherestood.daybook.named_items import given_items, kept_items
 from wherestood.daybook.plates_in_order import items_by_order, read_orders
+from wherestood.daybook.region import Region, calendar_questions, region_with
 from wherestood.daybook.seen_kept import SeenKept, seen_kept, water_sentences
 from wherestood.daybook.sun_of_plate import (
     TRUST,
@@ -44,7 +43,7 @@ from wherestood.daybook.sun_of_plate import (
     tell_sun,
 )
 from wherestood.daybook.tables import Plate
-from wherestood.errors import InputError, WherestoodError
+from wherestood.errors import InputError
 from wherestood.evidence.edtf import Day
 
 __all__ = ["Dated", "Given", "date_of_plate", "given_marks"]
@@ -63,7 +62,8 @@ class Given:
     periods, signs : tuple of str
         Names of processes and mounts, and of signs of the season.
     own_periods, own_signs : (str, str) or None
-        A file of the person's own: its text and name.
+        A file of the person's own: its text and name; that which the daybook keeps
+        unless given.
     between : str or None
         Months considered, an EDTF span.
     shadows : tuple of str
@@ -146,10 +146,14 @@ def date_of_plate(
         fixed = _fixed(session, plate, wanted=beside.says_anything)
         kept = seen_kept(session, plate, places=fixed.places if fixed else None)
         left_out = [*gathered.left_out, *kept.left_out]
-        items = [*gathered.items, *_given_items(given, gathered.lat_deg)]
-        items += _kept_signs(kept, given, gathered, left_out)
+        region = region_with(session, given.own_periods, given.own_signs)
+        lat_deg = gathered.lat_deg
+        items = [*gathered.items]
+        items += given_items(given.periods, given.signs, region, lat_deg)
+        items += kept_items(kept, region, lat_deg, left_out)
         left_out += water_sentences(kept)
-        by_order, not_counted = _by_order(session, plate, items, given)
+        left_out += calendar_questions(session, plate) if region.julian else []
+        by_order, not_counted = _by_order(session, plate, items, given, region)
     items += by_order
     left_out += [one for one in not_counted if one not in left_out]
     marked = _marked(kept, beside, fixed)
@@ -190,15 +194,16 @@ def date_of_plate(
 
 
 def _by_order(
-    session: Session, plate: Plate, items: list[Item], given: Given
+    session: Session, plate: Plate, items: list[Item], given: Given, region: Region
 ) -> tuple[list[Item], list[str]]:
     """Return what plates that are older or younger say, each by its own dates."""
     first, last = _range(given.between)
 
     def alone(other: Plate) -> Weighed:
         there = gather_dates(session, other)
-        signs = _kept_signs(seen_kept(session, other, ("season",)), given, there, [])
-        return weigh([*there.items, *signs], first, last)
+        kept = seen_kept(session, other, ("season", "period"))
+        named = kept_items(kept, region, there.lat_deg, [])
+        return weigh([*there.items, *named], first, last)
 
     beside = read_orders(given.after_plates, given.before_plates)
     return items_by_order(session, plate, weigh(items, first, last), beside, alone)
@@ -257,48 +262,6 @@ def _straightened(beside: Marked, fixed: FixedCamera) -> Marked:
             for key, one in beside.edges
         ),
     )
-
-
-def _kept_signs(
-    kept: SeenKept, given: Given, gathered: Gathered, left_out: list[str]
-) -> list[Item]:
-    """Make items of the signs of the season that the daybook keeps."""
-    items: list[Item] = []
-    for one in kept.of("season"):
-        name = one.seen.name if isinstance(one.seen, Named) else ""
-        if gathered.lat_deg is None:
-            left_out.append(
-                f"{one.key} ({name}) waits for a fix: a sign of the season needs the "
-                "latitude."
-            )
-            continue
-        try:
-            item = season_item(one.key, name, gathered.lat_deg, _signs(given))
-        except WherestoodError as trouble:
-            left_out.append(f"{one.key} is left out: {trouble.problem}")
-            continue
-        items.append(item if one.trust is None else replace(item, trust=one.trust))
-    return items
-
-
-def _signs(given: Given) -> dict[str, Sign]:
-    signs = dict(known_signs())
-    return signs | (read_signs(*given.own_signs) if given.own_signs else {})
-
-
-def _given_items(given: Given, lat_deg: float | None) -> list[Item]:
-    periods, signs = dict(known_periods()), _signs(given)
-    if given.own_periods is not None:
-        periods |= read_periods(*given.own_periods)
-    items: list[Item] = [period_item(name, name, periods) for name in given.periods]
-    if given.signs and lat_deg is None:
-        raise InputError(
-            "A sign of the season needs the latitude, and the plate has no fix yet.",
-            "Make a fix first: wherestood fix PLATE.",
-        )
-    for name in given.signs:
-        items.append(season_item(f"sign {name}", name, lat_deg or 0.0, signs))
-    return items
 
 
 def _range(between: str | None) -> tuple[int, int]:

@@ -35,6 +35,7 @@ from wherestood.server.routes import (
     photographs,
     plans,
     plates,
+    region,
     state,
     traced,
     uploads,
@@ -90,8 +91,8 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     add_handlers(app)
     for part in (
         state, items, plates, looking, traced, ground, map_layers, on_plate, plans,
-        views, when, visiting, photographs, making, panoramas, fixes, jobs, events,
-        history, uploads, images, handing_out,
+        views, when, region, visiting, photographs, making, panoramas, fixes, jobs,
+        events, history, uploads, images, handing_out,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 
 import type { Locator, Page } from "playwright-core";
 
-import { accessible, enter, plateIdOf, plateShown, thePlate, type Flow } from "../way.ts";
+import { accessible, enter, part, plateIdOf, plateShown, thePlate, type Flow } from "../way.ts";
 
 export const whenExposed: Flow = async (way) => {
   const { page } = way;
@@ -103,6 +103,7 @@ async function byAnotherPlate(page: Page): Promise<void> {
   await add("Add a sign of the season", "low river", "Sign of the season: low river");
   await add("Add what is seen of tide or flood", "flood mark", "Seen of the water: flood mark");
   await page.getByText(/\(flood mark\) is kept as it was seen: no tide/).waitFor();
+  await ownRegion(page, add);
   // Another plate, of the year after, lacks nothing that this one shows.
   await page.evaluate(async () => {
     const give = (table: string, body: object): Promise<Response> =>
@@ -123,6 +124,28 @@ async function byAnotherPlate(page: Page): Promise<void> {
   await order.getByLabel("What tells so").fill("a gate there");
   await order.getByRole("button", { name: "Add", exact: true }).click();
   await page.getByText("later is younger: a gate there").first().waitFor();
+}
+
+/** Take a table of one's own in, and choose from it. */
+async function ownRegion(
+  page: Page,
+  add: (label: string, what: string, said: string) => Promise<void>,
+): Promise<void> {
+  await part(page, "Your own region").click();
+  const rows = [
+    'name = "blue mounts"',
+    'dates = "exposure"',
+    "first = 1874",
+    "general_from = 1874",
+  ];
+  await page.getByLabel("Processes, mounts and formats (TOML)").setInputFiles({
+    name: "fell.toml",
+    mimeType: "application/toml",
+    buffer: Buffer.from(`[[period]]\n${rows.join("\n")}\n`),
+  });
+  await page.getByText(/^Processes, mounts and formats: fell\.toml/).waitFor();
+  await add("Add a process, mount or format", "blue mounts", "mount or format: blue mounts");
+  await page.getByLabel(/The Julian calendar was kept here/).check();
 }
 
 /** Click the plate at shares of what it is shown in. */

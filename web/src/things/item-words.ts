@@ -24,6 +24,7 @@ export const SIGN_OF: Partial<Record<Kind, SignName>> = {
   lit_face: "shadow",
   hour: "when",
   season: "when",
+  period: "when",
   blur: "blur",
   older_plate: "order",
   water_seen: "water",
@@ -58,6 +59,8 @@ export function evidenceWords(
       return w.hour(String(content.hour), content.day ? String(content.day) : "");
     case "season":
       return w.season(String(content.sign));
+    case "period":
+      return w.period(String(content.name));
     case "water_seen":
       return w.water(String(content.state));
     case "older_plate":

@@ -490,6 +490,7 @@ export const words = {
     size: (length: string) => `Known size, ${length}`,
     offeredRidge: "Ridge line, offered by machine",
     hour: (hour: string, day: string) => `Hour known, ${hour}${day ? ` on ${day}` : ""}`,
+    period: (name: string) => `Process, mount or format: ${name}`,
     season: (sign: string) => `Sign of the season: ${sign}`,
     face: (looks_deg: number, lit: boolean) =>
       `Face looking ${Math.round(looks_deg)}°, ${lit ? "lit by the sun" : "in its own shade"}`,
@@ -519,6 +520,7 @@ export const words = {
       making: "Sign of its making",
       reading: "Left or right",
       season: "Sign of the season",
+      period: "Process, mount or format",
       older_plate: "Another plate is older",
       water_seen: "Seen of the water",
       shadow: "Shadow",
@@ -1046,6 +1048,7 @@ export const words = {
     becauseLike: "no chimney yet",
     setAside: (what: string) => `Set aside: ${what}`,
     sign: "Add a sign of the season",
+    period: "Add a process, mount or format",
     hour: "Add an hour that is known",
     clock: "Its clock",
     clocks: {
@@ -1059,6 +1062,20 @@ export const words = {
     lit: "The sun",
     isLit: "falls on it",
     isNot: "does not",
+  },
+  region: {
+    title: "Your own region",
+    how: "Processes went out of use, and leaf is out, at other times in other countries. Tables of your own, in the form of those that come with the program, are kept with the daybook.",
+    julian: "The Julian calendar was kept here until 1918 or later: ask of which a day is",
+    tables: {
+      periods: "Processes, mounts and formats (TOML)",
+      signs: "Signs of the season (TOML)",
+    },
+    another: {
+      periods: (name: string) => `Processes, mounts and formats: ${name}; another file`,
+      signs: (name: string) => `Signs of the season: ${name}; another file`,
+    },
+    takeAway: { periods: "Take your own periods away", signs: "Take your own signs away" },
   },
   making: {
     title: "How it was made",

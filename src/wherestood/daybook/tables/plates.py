@@ -28,8 +28,8 @@ __all__ = [
 #: Kinds that tell of hour, season and making, and nothing to a search; those of
 #: `wherestood.dating.seen_on_plate`, written out as the events are; a test compares.
 OF_TIME = (
-    "blur", "hour", "lit_face", "making", "older_plate", "reading", "season", "shadow",
-    "shadow_edge", "water_seen",
+    "blur", "hour", "lit_face", "making", "older_plate", "period", "reading",
+    "season", "shadow", "shadow_edge", "water_seen",
 )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ export const OF_TIME: readonly Kind[] = [
   "lit_face",
   "hour",
   "season",
+  "period",
   "water_seen",
   "older_plate",
   "blur",
