@@ -35,8 +35,10 @@ def _list(daybook: DaybookFolder = None, json: AsJson = False) -> None:
 
 
 def _line(one: Issue) -> str:
+    from wherestood.daybook.counted import counted
+
     kind = "public copy" if one.public else "full, restricted"
-    errata = f", {len(one.errata)} errata" if one.errata else ""
+    errata = f", {counted(len(one.errata), 'erratum slip')}" if one.errata else ""
     if one.withdrawn:
         errata = f", withdrawn on {one.withdrawn[:10]}"
     return (

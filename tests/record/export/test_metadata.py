@@ -82,6 +82,7 @@ def test_exiftool_reads_back_what_was_written_into_a_copy(
     assert inside["GPS:GPSLongitudeRef"] == "W"
     assert inside["GPS:GPSAltitude"] == pytest.approx(131.6)
     assert inside["GPS:GPSImgDirectionRef"] == "T"
+    assert inside["GPS:GPSProcessingMethod"] == "MANUAL"
     assert inside["GPS:GPSImgDirection"] == pytest.approx(38.0)
     assert inside["GPS:GPSHPositioningError"] == pytest.approx(31.1)  # hypot(22, 22)
     assert "ExifIFD:DateTimeOriginal" not in inside  # about a month is no day

@@ -82,6 +82,8 @@ def _gps(place: Place) -> dict[str, str]:
         "GPSLongitudeRef": "E" if place.lon_deg >= 0.0 else "W",
         "GPSLongitude": _degrees(place.lon_deg),
         "GPSMapDatum": "WGS-84",
+        # Nobody stood there with a receiver.
+        "GPSProcessingMethod": "charset=Ascii MANUAL",
     }
     if place.height_m is not None:
         told["GPSAltitudeRef"] = "1" if place.height_m < 0.0 else "0"

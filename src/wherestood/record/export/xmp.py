@@ -134,6 +134,7 @@ def _original(about: Element, plate: HandedPlate) -> None:
 def _exif(place: Place) -> dict[str, str]:
     told = _at(place)
     told["GPSMapDatum"] = "WGS-84"
+    told["GPSProcessingMethod"] = "MANUAL"
     if place.doubt_m is not None:
         told["GPSHPositioningError"] = f"{round(10 * place.doubt_m)}/10"
     if place.held is not None:
