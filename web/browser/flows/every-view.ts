@@ -60,6 +60,8 @@ export const everyView: Flow = async (way) => {
     assert.ok(wide <= 0, `${room} is ${wide} px wider than a window at 200%: ${widest}`);
     const cut = await beyondReach(page);
     assert.deepEqual(cut, [], `in ${room} at 200% these cannot be reached`);
+    const over = await covered(page);
+    assert.deepEqual(over, [], `in ${room} at 200% something lies over these`);
   }
   await accessible(page, "hand over at 200%");
 };
@@ -88,6 +90,30 @@ function beyondReach(page: Page): Promise<string[]> {
         const { left, right, top, bottom, width } = found.getBoundingClientRect();
         const outside = left < -1 || top < -1 || right > innerWidth + 1 || bottom > innerHeight + 1;
         return width > 0 && outside && !held(found);
+      })
+      .map((found) => `${found.tagName} ${found.getAttribute("aria-label") ?? found.textContent}`);
+  });
+}
+
+/** Name the controls that are in sight but for something that lies over their middle. */
+function covered(page: Page): Promise<string[]> {
+  return page.evaluate(() => {
+    const inSight = (found: Element, x: number, y: number): boolean => {
+      for (let up: Element | null = found; up; up = up.parentElement) {
+        const { left, right, top, bottom } = up.getBoundingClientRect();
+        const clips = up === found || getComputedStyle(up).overflow !== "visible";
+        if (clips && (x < left || x > right || y < top || y > bottom)) return false;
+      }
+      return x > 0 && y > 0 && x < innerWidth && y < innerHeight;
+    };
+    return [...document.querySelectorAll("main button, main input, main select, main summary")]
+      .filter((found) => found.checkVisibility() && !found.closest("[data-own], .out-of-sight"))
+      .filter((found) => {
+        const { left, top, width, height } = found.getBoundingClientRect();
+        const [x, y] = [left + width / 2, top + height / 2];
+        if (width === 0 || !inSight(found, x, y)) return false;
+        const on = document.elementFromPoint(x, y);
+        return on !== null && !found.contains(on) && !on.contains(found);
       })
       .map((found) => `${found.tagName} ${found.getAttribute("aria-label") ?? found.textContent}`);
   });
