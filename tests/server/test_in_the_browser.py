@@ -19,13 +19,16 @@ from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 from sqlalchemy import select
 
 from wherestood.daybook import Daybook
+from wherestood.daybook.keep_photograph import folder_of_photograph
 from wherestood.daybook.originals import take_in
-from wherestood.daybook.tables import Fix, Plate
+from wherestood.daybook.tables import Fix, Note, Plate, Source
 from wherestood.server.app import PAGE
 from wherestood.server.guard import TOKEN, GuardSettings
+from wherestood.visit.write_then_and_now import THEN_AND_NOW_FILES
 
 #: Each way with the daybook that it begins in.
 WAYS = {
@@ -59,7 +62,36 @@ def folder(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     made = request.getfixturevalue(begins)
     if begins == "planned":
         return Path(made)
-    return Path(shutil.copytree(made[0] if begins == "answered" else made, place))
+    shutil.copytree(made[0] if begins == "answered" else made, place)
+    if request.node.callspec.params["way"] == "every-view":
+        _with_photograph(place)
+    return place
+
+
+def _with_photograph(folder: Path) -> None:
+    """Keep a photograph made on the spot, so that handing out offers it."""
+    with Daybook.open(folder) as book, book.writing("Ada Moss") as session:
+        plate = session.scalars(select(Plate)).first()
+        assert plate is not None
+        source = Source(citation="Photograph made on the spot", kind="photograph")
+        session.add(source)
+        session.flush()
+        words = f"Photograph made on the spot ({source.key}, by fix-1): It stood there."
+        session.add(
+            Note(
+                about_table="plates", about_id=plate.id, plate_id=plate.id, words=words
+            )
+        )
+        lying = folder_of_photograph(book, plate.key, source.key)
+        lying.mkdir(parents=True)
+        for name in THEN_AND_NOW_FILES:
+            Image.new("L", (64, 48), 128).save(lying / name, "tiff")
+        told = {
+            "source_id": source.id,
+            "sentences": ["It stood there."],
+            "fix": "fix-1",
+        }
+        (lying / "told.json").write_text(json.dumps(told), encoding="utf-8")
 
 
 @pytest.fixture

@@ -40,8 +40,12 @@ export const everyView: Flow = async (way) => {
     }
   }
 
-  // Handing out is looked at first, then had as a file.
+  // Handing out is looked at first, then had as a file. A photograph that is kept is
+  // offered for as long as the page that shows it is wanted.
+  const offered = page.getByRole("checkbox", { name: /^Photographs made on the spot/ });
+  await offered.check();
   await page.getByRole("button", { name: "None", exact: true }).click();
+  await offered.waitFor({ state: "detached" });
   await page.getByRole("checkbox", { name: /^CSV/ }).check();
   await page.getByRole("button", { name: "What would go out?" }).click();
   await page.getByText(/^One plate, /).waitFor();
