@@ -115,7 +115,7 @@ async function byAnotherPlate(page: Page): Promise<void> {
     const { id } = await (await give("plates", { key: "later" })).json();
     await give("dates", { plate_id: id, edtf: "1875-06", of: "exposed", trust: 1 });
   });
-  const order = form("What tells so");
+  const order = form("Another plate of the same place");
   const which = order.getByLabel("Another plate of the same place");
   await which.focus();
   await which.locator("option", { hasText: "later" }).waitFor({ state: "attached" });
