@@ -14,7 +14,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import iiif_prezi3
 import numpy as np
 import pytest
 from PIL import Image
@@ -224,6 +223,9 @@ def test_another_reader_of_the_standard_takes_manifest_and_collection(
     written: Path,
 ) -> None:
     """iiif-prezi3, of the IIIF community: its classes are made from the schema."""
+    # Here, so that nothing else wants it.
+    import iiif_prezi3
+
     kinds = {"Manifest": iiif_prezi3.Manifest, "Collection": iiif_prezi3.Collection}
     seen = set()
     for path in (written / "iiif").iterdir():
