@@ -103,6 +103,17 @@ def test_a_region_is_kept_with_its_calendar_and_tables(
     say("daybook", "region", "--calendar", "moon", code=2)
 
 
+def test_a_date_as_written_tells_what_was_made_of_it(say: Say) -> None:
+    say("plates", "add", "7")
+    asked = say("dates", "add", "--plate", "7", "--edtf", "3.5.71")
+    assert "counts nothing until it is told: 1871?" in asked
+    carried = say("dates", "add", "--plate", "7", "--edtf", "1871-05-03 O.S.")
+    assert "Carried from the Julian calendar" in carried
+    refused = say("dates", "add", "--plate", "7", "--edtf", "1871-02-30", code=2)
+    assert "keep it as the words" in " ".join(refused.split())
+    say("dates", "add", "--plate", "7", "--edtf", "1871-02", "--words", "30 February")
+
+
 def test_what_contradicts_is_named_and_no_date_told(say: Say) -> None:
     say("plates", "add", "1987.12")
     for of, edtf in (("shown, built", "1876-04"), ("published", "1874-09")):

@@ -69,6 +69,10 @@ def adder(kind: type[Item]) -> Command:
                 book, kind.__tablename__, fields, who, why, address=address or ""
             )
         _say_added(kind, record, as_json=as_json)
+        note = record.get("note")
+        # A date as written was carried to another calendar, or asks for its year.
+        if not as_json and note and note != fields.get("note"):
+            say(str(note))
 
     command.__doc__ = f"Add one to the {many(kind)}."
     default = inspect.Parameter.empty if on_plate else None

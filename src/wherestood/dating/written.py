@@ -93,7 +93,8 @@ def _refuse_impossible(words: str, bare: str) -> None:
         if not (1 <= month <= 12 or 21 <= month <= 41):
             raise EvidenceError(
                 f"The date {words!r} has a month {month}; a year has twelve.",
-                "Write 01 to 12, or 21 to 24 for spring to winter.",
+                "Write 01 to 12, or 21 to 24 for spring to winter. If it stands so, "
+                "keep it as the words of the date, and write the year.",
                 field="date",
             )
         if found[3] is None or month > 12:
@@ -103,14 +104,16 @@ def _refuse_impossible(words: str, bare: str) -> None:
             raise EvidenceError(
                 f"The date {words!r} has a day {day}; that month had {days}.",
                 "Look what is written. In the Julian calendar 1900 had a 29 February: "
-                "write the day of the Gregorian.",
+                "write the day of the Gregorian. If it stands so, keep it as the words "
+                "of the date, and write the month.",
                 field="date",
             )
     ends = [read_edtf(part) for part in parts if part not in ("", "..")]
     days_ = [end.begin for end in ends if end is not None and end.begin is not None]
     if len(parts) == 2 and len(days_) == 2 and days_[0].first > days_[1].last:
         raise EvidenceError(
-            f"The date {words!r} ends before it begins.", "Exchange the two.",
+            f"The date {words!r} ends before it begins.",
+            "Exchange the two; if it stands so, keep it as the words of the date.",
             field="date",
         )  # fmt: skip
 
