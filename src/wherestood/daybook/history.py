@@ -387,8 +387,7 @@ def _shown(session: Session, table: str | None, value: Any) -> str:
 def _compact(value: Any) -> str:
     if isinstance(value, dict):
         # What a program keeps in many numbers; its kind is all that a person reads.
-        kind = value.get("kind")
-        return str(kind) if kind else counted(len(value), "value")
+        return str(value.get("kind") or counted(len(value), "value"))
     if isinstance(value, list):
         features = [one.get("feature") for one in value if isinstance(one, dict)]
         if features and all(features):
