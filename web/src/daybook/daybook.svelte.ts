@@ -48,6 +48,9 @@ class Daybook {
   #diaries = 0;
   /** How many writes of this window the history knows of. */
   #historyOf = 0;
+  /** How often the history was asked for, and the last of these. */
+  #readings = 0;
+  #reading: Promise<void> = Promise.resolve();
   #events: SharedEvents | null = null;
   #listeners = new Set<Listener>();
   #turns: Promise<unknown> = Promise.resolve();
@@ -77,10 +80,19 @@ class Daybook {
   }
 
   async #reloadHistory(): Promise<void> {
+    const mine = this.#readHistory(++this.#readings);
+    this.#reading = mine.catch(() => undefined);
+    await mine;
+  }
+
+  async #readHistory(reading: number): Promise<void> {
     const known = writes.open === 0 ? writes.begun : -1;
-    this.history = await told(
+    const history = await told(
       api.GET("/api/history", { params: { query: { last: this.#diaries > 0 ? 50 : 1 } } }),
     );
+    // One asked for later may have been answered before.
+    if (reading !== this.#readings) return;
+    this.history = history;
     this.#historyOf = known;
   }
 
@@ -248,9 +260,11 @@ class Daybook {
   /**
    * Have the history as it is after all that was done in this window.
    *
-   * What was done elsewhere meanwhile does not count: who presses has not seen it.
+   * What was done elsewhere counts once it is heard of: it may be on the screen before
+   * the history has come. Who presses has seen nothing later.
    */
   async #ownHistory(): Promise<void> {
+    await this.#reading;
     if (this.#historyOf !== writes.begun) await this.#reloadHistory().catch(() => undefined);
   }
 
