@@ -47,7 +47,7 @@ from wherestood.demo.world import World  # noqa: E402
 from wherestood.errors import SkylineError  # noqa: E402
 from wherestood.evidence.items import Evidence, RidgeLine  # noqa: E402
 from wherestood.evidence.ridge_lines import MACHINE_TRUST  # noqa: E402
-from wherestood.fix.kept_ground import shift_reach_m, unsure_share  # noqa: E402
+from wherestood.fix.kept_ground import shift_reach_m, unsure_powers  # noqa: E402
 from wherestood.fix.locate import MOST_PLACES  # noqa: E402
 from wherestood.fix.posterior import find_places, posterior_of, region  # noqa: E402
 from wherestood.fix.problem import set_up  # noqa: E402
@@ -141,7 +141,7 @@ def search_one(world: World, case: InventedCase, rng: np.random.Generator) -> Ou
         Evidence(ridge_lines=ridges),
     )
     cells = weigh_ridges(problem, search(problem, SILENT))
-    posterior = posterior_of(cells, shift_reach_m(problem), unsure_share(problem))
+    posterior = posterior_of(cells, shift_reach_m(problem), unsure_powers(problem))
     places = find_places(posterior, NEAR_ENOUGH_M, MOST_PLACES)
     truth = shapely.Point(case.station_m[:2])
     regions = [region(posterior, p) for p in LEVELS]

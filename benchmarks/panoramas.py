@@ -47,7 +47,7 @@ from wherestood.demo.invented_panorama import (  # noqa: E402
 from wherestood.demo.settings import draw_settings  # noqa: E402
 from wherestood.demo.world import build_world  # noqa: E402
 from wherestood.evidence.items.tie import TieMark  # noqa: E402
-from wherestood.fix.kept_ground import shift_reach_m, unsure_share  # noqa: E402
+from wherestood.fix.kept_ground import shift_reach_m, unsure_powers  # noqa: E402
 from wherestood.fix.locate import MOST_PLACES  # noqa: E402
 from wherestood.fix.locate_panorama import locate_panorama  # noqa: E402
 from wherestood.fix.panorama_problem import PanoramaPlate  # noqa: E402
@@ -199,7 +199,7 @@ def search_alone(invented: InventedPanorama, rng: np.random.Generator) -> list[A
         plate = _plate(invented, k)
         problem = set_up(plate.plate, terrain, plate.skyline, area, _settings(invented))
         posterior = posterior_of(
-            search(problem, SILENT), shift_reach_m(problem), unsure_share(problem)
+            search(problem, SILENT), shift_reach_m(problem), unsure_powers(problem)
         )
         places = find_places(posterior, NEAR_ENOUGH_M, MOST_PLACES)
         running = np.cumsum([place.probability for place in places])

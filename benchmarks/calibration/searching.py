@@ -14,7 +14,7 @@ from wherestood.fix.answers import answer_for
 from wherestood.fix.area import Area
 from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
-from wherestood.fix.kept_ground import shift_reach_m, unsure_share
+from wherestood.fix.kept_ground import shift_reach_m, unsure_powers
 from wherestood.fix.picture import computed_skyline, misfit_px
 from wherestood.fix.posterior import Place, Posterior, find_places, posterior_of
 from wherestood.fix.problem import Problem, set_up
@@ -58,7 +58,7 @@ def search_ground(
     scan = scan_of(case, PX_PER_MM if known else None)
     problem = set_up(scan, case.terrain(), case.skyline(), area, settings, evidence)
     cells = weigh_ridges(problem, search(problem, SILENT))
-    posterior = posterior_of(cells, shift_reach_m(problem), unsure_share(problem))
+    posterior = posterior_of(cells, shift_reach_m(problem), unsure_powers(problem))
     places = find_places(posterior, settings.near_enough_m, _MOST_PLACES)
     return Searched(problem, posterior, places)
 

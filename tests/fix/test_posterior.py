@@ -7,9 +7,8 @@ import pytest
 import shapely
 
 from wherestood.fix.posterior import (
+    SKYLINE_ALONE,
     UNSURE_NATS,
-    UNSURE_POWER,
-    UNSURE_SHARE,
     find_places,
     posterior_of,
     region,
@@ -260,13 +259,15 @@ def test_the_less_a_plate_tells_the_less_of_it_is_believed(make_cells) -> None:
         # Two halves, one of which is likelier by so many nats.
         posterior = posterior_of(row_of(make_cells, np.repeat([0.0, told], 50)), 0.0)
         doubted = posterior_of(
-            row_of(make_cells, np.repeat([0.0, told], 50)), unsure_share=UNSURE_SHARE
+            row_of(make_cells, np.repeat([0.0, told], 50)), powers=SKYLINE_ALONE
         )
         plain = posterior.mass[:50].sum()
         gained = plain * np.log(2 * plain) + (1 - plain) * np.log(2 * (1 - plain))
-        power = gained / (gained + UNSURE_NATS)
-        expected = (1 - UNSURE_SHARE) / (1 + np.exp(-power * told))
-        expected += UNSURE_SHARE / (1 + np.exp(-UNSURE_POWER * power * told))
+        scale = gained / (gained + UNSURE_NATS)
+        expected = sum(
+            share / (1 + np.exp(-power * scale * told))
+            for share, power in SKYLINE_ALONE
+        )
         assert doubted.mass[:50].sum() == pytest.approx(expected, rel=ROUNDING)
         shares.append((doubted.mass[:50].sum() - 0.5) / (plain - 0.5))
     assert shares[0] < shares[1] < shares[2]
@@ -278,7 +279,7 @@ def test_what_needs_no_camera_keeps_its_weight_beside_a_doubted_skyline(
     # A statement that makes one half three times likelier, and a picture of nothing.
     free = np.repeat([0.0, np.log(3.0)], 50)
     cells = replace(row_of(make_cells, free), free=free)
-    posterior = posterior_of(cells, unsure_share=UNSURE_SHARE)
+    posterior = posterior_of(cells, powers=SKYLINE_ALONE)
     assert posterior.mass[:50].sum() == pytest.approx(0.75, rel=ROUNDING)
     assert posterior.mass[50:].sum() == pytest.approx(0.25, rel=ROUNDING)
 
@@ -288,11 +289,15 @@ def test_a_doubted_picture_leaves_some_probability_to_ground_it_speaks_against(
 ) -> None:
     density = np.zeros(100)
     density[7] = 40.0
-    posterior = posterior_of(row_of(make_cells, density), unsure_share=UNSURE_SHARE)
+    posterior = posterior_of(row_of(make_cells, density), powers=SKYLINE_ALONE)
     assert posterior.cells.log_density[0] == 40.0
-    assert posterior.mass[0] > 1.0 - UNSURE_SHARE
     rest = posterior.mass[1:].sum()
-    # ln 100 nats are told; at a quarter of that power 40 nats are some nine.
-    power = UNSURE_POWER * np.log(100.0) / (np.log(100.0) + UNSURE_NATS)
-    expected = UNSURE_SHARE * 99.0 / (99.0 + np.exp(40.0 * power))
+    # ln 100 nats are told; at the least of the powers 40 nats are some nine.
+    scale = np.log(100.0) / (np.log(100.0) + UNSURE_NATS)
+    expected = sum(
+        share * 99.0 / (99.0 + np.exp(40.0 * power * scale))
+        for share, power in SKYLINE_ALONE
+    )
+    flattest = min(SKYLINE_ALONE, key=lambda part: part[1])
+    assert 0.0 < rest < flattest[0]
     assert rest == pytest.approx(expected, rel=1e-6)

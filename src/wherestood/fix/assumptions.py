@@ -45,9 +45,8 @@ from wherestood.fix.first_cameras import (
 )
 from wherestood.fix.lens import STEP
 from wherestood.fix.posterior import (
+    SKYLINE_ALONE,
     UNSURE_NATS,
-    UNSURE_POWER,
-    UNSURE_SHARE,
     Posterior,
 )
 from wherestood.fix.problem import Problem
@@ -123,8 +122,7 @@ def _skyline_noise(asked: Problem) -> dict[str, Any]:
         "temper": noise.temper,
         "station_power": noise.station_power,
         "unsure_nats": UNSURE_NATS,
-        "unsure_share": UNSURE_SHARE,
-        "unsure_power": UNSURE_POWER,
+        "unsure_powers": [list(part) for part in SKYLINE_ALONE],
         "skyline_bins": samples.BINS,
         "skyline_bins_used": len(asked.hands[0].samples.table),
         "skyline_least_sd_px": samples.LEAST_SD_PX,

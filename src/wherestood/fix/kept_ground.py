@@ -15,8 +15,10 @@ from wherestood.evidence.profile import SHIFT_CELLS, Profiles
 from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.groups import groups_of, without
 from wherestood.fix.posterior import (
-    UNSURE_SHARE,
+    BESIDE,
+    SKYLINE_ALONE,
     Posterior,
+    Powers,
     doubted,
     smoothed_log_density,
 )
@@ -30,7 +32,7 @@ __all__ = [
     "Weighing",
     "keep_ground",
     "shift_reach_m",
-    "unsure_share",
+    "unsure_powers",
 ]
 
 Array = NDArray[np.float64]
@@ -209,10 +211,10 @@ class KeptGround:
         before = whole.log_area + np.log(number)
         log_total = float(np.logaddexp.reduce(density + before))
         log_mass = density + before - log_total
-        flatter_share = unsure_share(changed)
-        if flatter_share is not None:
+        powers = unsure_powers(changed)
+        if powers is not None:
             free = 0.0 if whole.free is None else whole.free
-            log_mass = doubted(density - free, free + before, flatter_share)
+            log_mass = doubted(density - free, free + before, powers)
         return Weighing(whole, number, np.exp(log_mass), log_total)
 
 
@@ -250,15 +252,16 @@ def shift_reach_m(problem: Problem) -> float:
     return SHIFT_CELLS * problem.terrain.source_cell_m
 
 
-def unsure_share(problem: Problem) -> float | None:
+def unsure_powers(problem: Problem) -> Powers | None:
     """Return how `posterior_of` is to doubt what the picture tells: None for not.
 
     A skyline is doubted, not marks: where they would settle the station nothing is, and
-    beside anything else that is seen no probability is made flatter.
+    beside anything else that is seen one power serves.
     """
     if shift_reach_m(problem) == 0.0:
         return None
-    return 0.0 if any(plate.seen.any for plate in problem.plates) else UNSURE_SHARE
+    alone = not any(plate.seen.any for plate in problem.plates)
+    return SKYLINE_ALONE if alone else BESIDE
 
 
 def _starts(cells: Cells) -> Array:

@@ -23,7 +23,7 @@ from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
 from wherestood.fix.draw_cameras import draw_cameras
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
-from wherestood.fix.kept_ground import keep_ground, shift_reach_m, unsure_share
+from wherestood.fix.kept_ground import keep_ground, shift_reach_m, unsure_powers
 from wherestood.fix.leaning import told_of_changed_ground
 from wherestood.fix.left_out import leave_out_each
 from wherestood.fix.likely_cameras import likely_cameras
@@ -186,7 +186,7 @@ def answered(
     cells = weigh_ridges(problem, search(problem, shown))
     clock.mark("search")
     # A shift of the model moves what the horizon tells, not what marks do.
-    posterior = posterior_of(cells, shift_reach_m(problem), unsure_share(problem))
+    posterior = posterior_of(cells, shift_reach_m(problem), unsure_powers(problem))
     places = find_places(posterior, settings.near_enough_m, MOST_PLACES)
     seen = [
         _plate_seen(plate, _of_plate(posterior, k), places, evidence[k].ridge_lines)

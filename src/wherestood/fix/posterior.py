@@ -14,8 +14,12 @@ from shapely.geometry import MultiPolygon, Polygon
 from wherestood.fix.cells import LIGHT, Cells
 
 __all__ = [
+    "BESIDE",
+    "SKYLINE_ALONE",
+    "UNSURE_NATS",
     "Place",
     "Posterior",
+    "Powers",
     "doubted",
     "find_places",
     "posterior_of",
@@ -35,11 +39,14 @@ _FAINTEST = -700.0
 #: What a plate tells of the ground [nats] is doubted by this much: the powers of
 #: `SkylineNoise` suit plates that tell more. From invented plates (`docs/coverage.md`).
 UNSURE_NATS = 0.15
-#: Where nothing but a skyline is seen, so much of the probability is held by the
-#: density to this power: where the model's near ground is wrong, the station lies
-#: farther out than any one power says.
-UNSURE_SHARE = 0.03
-UNSURE_POWER = 0.25
+#: Shares of the probability, and the power to which each raises the density.
+Powers = tuple[tuple[float, float], ...]
+#: How far a skyline's errors hang together differs from plate to plate, and nobody
+#: knows it: half of the probability counts it twice as high, half lower. Where the
+#: model's near ground is wrong the station lies farther out than either says.
+SKYLINE_ALONE: Powers = ((0.485, 2.0), (0.485, 0.8), (0.03, 0.25))
+#: Where anything else is seen besides.
+BESIDE: Powers = ((1.0, 1.0),)
 
 
 @dataclass(frozen=True)
@@ -123,7 +130,7 @@ def smoothed_log_density(cells: Cells, reach_m: float) -> Array:
 
 
 def posterior_of(
-    cells: Cells, reach_m: float = 0.0, unsure_share: float | None = None
+    cells: Cells, reach_m: float = 0.0, powers: Powers | None = None
 ) -> Posterior:
     """Return the probabilities of cells, densest first.
 
@@ -131,9 +138,9 @@ def posterior_of(
     ----------
     reach_m : float
         As `smoothed_log_density`; 0 for no averaging.
-    unsure_share : float, optional
-        Where given, what the picture tells is doubted: its errors are never quite those
-        that the model of noise has. So much of the probability is flatter besides.
+    powers : tuple of (float, float), optional
+        Where given, what the picture tells is doubted, as `doubted`: its errors are
+        never quite those that the model of noise has.
     """
     density = (
         smoothed_log_density(cells, reach_m) if reach_m > 0.0 else cells.log_density
@@ -145,16 +152,16 @@ def posterior_of(
     within = np.flatnonzero(cells.inside)
     log_area = cells.log_area[within]
     density = density[within]
-    if unsure_share is not None:
+    if powers is not None:
         free = np.zeros(within.size) if cells.free is None else cells.free[within]
-        log_mass = doubted(density - free, free + log_area, unsure_share)
+        log_mass = doubted(density - free, free + log_area, powers)
     else:
         log_mass = _log_shares(density + log_area)
     order = np.argsort(log_area - log_mass, kind="stable")
     return Posterior(cells.take(within[order]), np.exp(log_mass[order]), ring)
 
 
-def doubted(told: Array, log_before: Array, flatter_share: float) -> Array:
+def doubted(told: Array, log_before: Array, powers: Powers) -> Array:
     """Return log probabilities in which what the picture tells is doubted.
 
     Parameters
@@ -163,28 +170,25 @@ def doubted(told: Array, log_before: Array, flatter_share: float) -> Array:
         Log density by the picture.
     log_before : (n,) float64 array
         Log weight of each cell without it.
-    flatter_share : float
-        Of the probability.
+    powers : tuple of (float, float)
+        Shares of the probability, which sum to one, and the power of each.
 
     Notes
     -----
     Errors that no model of noise has are as large whether a plate tells much or
     nothing. A plate's densities are scaled by I / (I + `UNSURE_NATS`), I being what it
-    tells: the relative entropy [nats] of its probabilities to those before.
+    tells: the relative entropy [nats] of its probabilities to those before. Each share
+    is scaled by its own power besides.
     """
     before = _log_shares(log_before)
     after = _log_shares(told + log_before)
     gained = max(0.0, float(np.sum(np.exp(after) * (after - before))))
-    power = gained / (gained + UNSURE_NATS)
-    usual = _log_shares(power * told + log_before)
-    if flatter_share == 0.0:
-        return usual
-    flatter = _log_shares(UNSURE_POWER * power * told + log_before)
-    return np.asarray(
-        np.logaddexp(
-            math.log1p(-flatter_share) + usual, math.log(flatter_share) + flatter
-        )
-    )
+    scale = gained / (gained + UNSURE_NATS)
+    parts = [
+        math.log(share) + _log_shares(power * scale * told + log_before)
+        for share, power in powers
+    ]
+    return np.asarray(np.logaddexp.reduce(parts))
 
 
 def _log_shares(log_weight: Array) -> Array:

@@ -20,7 +20,7 @@ from wherestood.fix.cells import Cells, score_cells
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
 from wherestood.fix.first_cameras import MODES
 from wherestood.fix.groups import RIDGES, SKYLINE
-from wherestood.fix.kept_ground import shift_reach_m, unsure_share
+from wherestood.fix.kept_ground import shift_reach_m, unsure_powers
 from wherestood.fix.picture import computed_ridges, computed_skyline, misfit_px
 from wherestood.fix.posterior import (
     Place,
@@ -92,7 +92,7 @@ def proposed_told(
         return ProposedTold(
             proposed, "impossible", -math.inf, (("ground", -math.inf),), math.nan
         )
-    local = posterior_of(cells, shift_reach_m(problem), unsure_share(problem))
+    local = posterior_of(cells, shift_reach_m(problem), unsure_powers(problem))
     place = find_places(local, near_m, 1)[0]
     other = answer_for(problem, local, place)
     ratio = _log_whole(problem, local.cells) - _log_whole(problem, posterior.cells)
