@@ -257,16 +257,14 @@ def _attributed(session: Session, plate: Plate) -> list[str]:
 
 def _shown(session: Session, plate: Plate) -> list[tuple[Feature, str]]:
     """Return the features that details of the plate are taken to be, with names."""
+    # PostgreSQL cannot tell rows apart that hold JSON: no distinct over whole features.
+    shown = select(Detail.feature_id).where(
+        Detail.plate_id == plate.id, Detail.removed.is_(False)
+    )
     wanted = (
         select(Feature)
-        .join(Detail, Detail.feature_id == Feature.id)
-        .where(
-            Detail.plate_id == plate.id,
-            Detail.removed.is_(False),
-            Feature.removed.is_(False),
-        )
+        .where(Feature.id.in_(shown), Feature.removed.is_(False))
         .order_by(Feature.key)
-        .distinct()
     )
     return [(feature, _name(session, feature)) for feature in session.scalars(wanted)]
 
