@@ -90,8 +90,8 @@ class Daybook {
     const history = await told(
       api.GET("/api/history", { params: { query: { last: this.#diaries > 0 ? 50 : 1 } } }),
     );
-    // One asked for later may have been answered before.
-    if (reading !== this.#readings) return;
+    // One asked for later may be answered before or after: who waits has that one.
+    if (reading !== this.#readings) return this.#reading;
     this.history = history;
     this.#historyOf = known;
   }
