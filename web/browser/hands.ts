@@ -59,6 +59,8 @@ export function keyboard(page: Page): Hands {
   /** Give something the focus as Tab would: only where Tab comes by. */
   async function reach(what: Locator): Promise<void> {
     await what.waitFor({ state: "attached" });
+    // A press by the mouse waits for this too.
+    await (await what.elementHandle())?.waitForElementState("enabled");
     const index = await what.evaluate((found) => (found as HTMLElement).tabIndex);
     assert.ok(index >= 0, `Tab does not come by ${String(what)}`);
     await what.focus();
