@@ -77,6 +77,13 @@ class Opened:
         """Return the plate's name."""
         return str(self.form["plate"])
 
+    @property
+    def station(self) -> dict[str, Any]:
+        """Return where the camera stood: at the place that was chosen."""
+        from wherestood.record.mapping_json import station_of
+
+        return station_of(self.form, self.mapping.place)
+
 
 def open_mapping(
     fix: str,

@@ -105,7 +105,7 @@ def then_and_now(
     by_hand = read_marks(marks, mapping.scan_px, size) if marks else None
     with stages() as shown:
         found = compare_photograph(
-            mapping, opened.form["station"], plate, photo, datetime.now().date(),
+            mapping, opened.station, plate, photo, datetime.now().date(),
             np.random.default_rng(seed), marks=by_hand, mirrored=mirrored,
             lens_m=lens_height, progress=shown,
         )  # fmt: skip

@@ -129,6 +129,16 @@ class Mapping:
         """Say whether the place is."""
         return self.verdict == "located"
 
+    @property
+    def mostly_reversed(self) -> bool:
+        """Say whether most of the cameras have the scan left for right."""
+        return bool(self.cameras.draws.reversed.mean() > 0.5)
+
+    def one_way_round(self) -> Mapping:
+        """Return the same with the cameras that have the scan as most have it."""
+        alike = self.cameras.draws.reversed == self.mostly_reversed
+        return self if alike.all() else self.at_cameras(np.flatnonzero(alike))
+
     def caution(self) -> str:
         """Return what must stand beside all that comes of it; empty if nothing must."""
         if self.settled:

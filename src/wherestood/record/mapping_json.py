@@ -20,7 +20,7 @@ from wherestood.terrain.horizon import HorizonModel
 from wherestood.terrain.meet import SolidGround
 from wherestood.terrain.model import Terrain
 
-__all__ = ["mapping_of_fix"]
+__all__ = ["mapping_of_fix", "station_of"]
 
 #: Cameras made up for a fix that tells of none.
 _MADE_UP = 300
@@ -94,6 +94,13 @@ def mapping_of_fix(
         lens_height_m=height.mean_m,
         lens_height_sd_m=height.sd_m,
     )
+
+
+def station_of(form: dict[str, Any], place: int) -> dict[str, Any]:
+    """Return the station of one place of a published fix, from 1; 0 for the first."""
+    answers = [form, *form.get("alternatives", ())]
+    station: dict[str, Any] = answers[max(place, 1) - 1]["station"]
+    return station
 
 
 def _lens_height(settings: dict[str, Any]) -> FootingHeight:

@@ -29,6 +29,10 @@ __all__ = ["Compared", "compare_photograph"]
 #: A photograph farther from the fix than this is of another place, unless told [m].
 _OTHER_PLACE_M = 300.0
 _METRES_A_DEGREE = 111_320.0
+_EITHER_WAY_ROUND = (
+    "The fix leaves open whether the scan is left for right: it was compared as it "
+    "more probably is ({share:.0%})."
+)
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,7 @@ def compare_photograph(
     ----------
     mapping : Mapping
     station : dict
-        Of the published fix.
+        Of the published fix, at the place of the mapping.
     plate : Plate
         The scan that the fix was made with.
     photo : Photograph
@@ -118,7 +122,10 @@ def compare_photograph(
         )
     _require_same_place(photo, station)
     pictures = (*plate.reduced(LONGEST_PX), *photo.blue(LONGEST_PX))
-    looked = look_at_both(*pictures, mirrored=bool(mirrored))
+    whole, mapping = mapping, mapping.one_way_round()
+    looked = look_at_both(
+        *pictures, mirrored=bool(mirrored), plate_mirrored=mapping.mostly_reversed
+    )
     if mirrored is None and mirrored_likelier(looked, *pictures):
         raise InputError(
             "The photograph looks like the plate left for right.",
@@ -134,6 +141,9 @@ def compare_photograph(
         mapping, looked, size, expected, rng, marks=marks, mirrored=bool(mirrored),
         progress=progress,
     )  # fmt: skip
+    if len(mapping.cameras) < len(whole.cameras):
+        share = len(mapping.cameras) / len(whole.cameras)
+        notes = (*notes, _EITHER_WAY_ROUND.format(share=share))
     when = f"{photo.taken:%Y-%m-%d %H:%M}" if photo.taken else "day not known"
     camera = f", {photo.camera}" if photo.camera else ""
     sentences = (*offset_sentences(told), *told_sentences(told))

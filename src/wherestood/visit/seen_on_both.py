@@ -92,6 +92,8 @@ class Looked:
         The reduced photograph.
     plate_shape : (int, int)
         Rows and columns of the reduced plate.
+    plate_mirrored : bool
+        Whether the plate's scan was looked at left for right.
     """
 
     plate: Features
@@ -101,10 +103,12 @@ class Looked:
     mirrored: bool
     photo_grey: Grey
     plate_shape: tuple[int, int]
+    plate_mirrored: bool = False
 
     def at_first(self) -> BothSeen | None:
         """Return pairs that agree on one flat map; None where nothing agrees."""
-        found = first_pairs(self.photo, self.plate, mirrored=self.mirrored, seed=_SEED)
+        apart = self.mirrored != self.plate_mirrored
+        found = first_pairs(self.photo, self.plate, mirrored=apart, seed=_SEED)
         return None if found is None else self._whole(found.target_px, found.source_px)
 
     def clear(self) -> BothSeen:
@@ -141,7 +145,7 @@ class Looked:
         """
         tones = (np.clip(self.photo_grey, 0.0, 1.0) * 255.0).astype(np.uint8)
         laid = laying.drawn(tones, self.plate_shape, factor=self.photo_factor)
-        seen = _features(laid.astype(np.float32) / 255.0, False)
+        seen = _features(laid.astype(np.float32) / 255.0, self.plate_mirrored)
         found = guided_pairs(self.plate, seen, self.plate.at_px, reach_px, RATIO)
         at = laying.places(*(found.target_px * self.plate_factor).T)
         known = np.isfinite(at).all(axis=1)
@@ -163,6 +167,7 @@ def look_at_both(
     photo_factor: float,
     *,
     mirrored: bool = False,
+    plate_mirrored: bool = False,
 ) -> Looked:
     """Find the features of both pictures.
 
@@ -172,12 +177,13 @@ def look_at_both(
         Tones of the plate and blue light of the photograph, reduced.
     plate_factor, photo_factor : float
         Full-size pixels to one of these.
-    mirrored : bool
-        Look at the photograph left for right.
+    mirrored, plate_mirrored : bool
+        Look at the photograph, or at the plate's scan, left for right.
     """
     return Looked(
-        _features(plate, False), _features(photo, mirrored), plate_factor, photo_factor,
-        mirrored, photo, (plate.shape[0], plate.shape[1]),
+        _features(plate, plate_mirrored), _features(photo, mirrored), plate_factor,
+        photo_factor, mirrored, photo, (plate.shape[0], plate.shape[1]),
+        plate_mirrored,
     )  # fmt: skip
 
 
@@ -196,7 +202,10 @@ def mirrored_likelier(
     straight = looked.at_first()
     if straight is not None and len(straight) >= _SURELY:
         return False
-    turned = look_at_both(plate, plate_factor, photo, photo_factor, mirrored=True)
+    turned = look_at_both(
+        plate, plate_factor, photo, photo_factor, mirrored=True,
+        plate_mirrored=looked.plate_mirrored,
+    )  # fmt: skip
     found = turned.at_first()
     least = _SURELY + 2 * (len(straight) if straight is not None else 0)
     return found is not None and len(found) >= least

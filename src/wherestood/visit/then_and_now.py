@@ -81,6 +81,9 @@ class ThenAndNow:
         there tells the last metres.
     laying : Laying
     mirrored : bool
+        Whether the photograph is left for right.
+    plate_mirrored : bool
+        Whether the plate's scan is, by the fix.
     """
 
     offset_m: Array
@@ -96,6 +99,7 @@ class ThenAndNow:
     near: int
     laying: Laying
     mirrored: bool
+    plate_mirrored: bool = False
 
     @property
     def told(self) -> bool:
@@ -252,7 +256,7 @@ def then_and_now(
         float(values[3]), float(values[4]), float(values[5]),
         solved.camera.principal_distance_px,
         BothSeen(pairs.plate_px[kept], pairs.photo_px[kept]),
-        by_hand, count - agree, near, laying, mirrored,
+        by_hand, count - agree, near, laying, mirrored, mapping.mostly_reversed,
     )  # fmt: skip
 
 

@@ -83,6 +83,11 @@ def told_sentences(told: ThenAndNow) -> list[str]:
             "own correction. Between them, and on near ground where nothing was "
             "found, it may be farther off."
         )
+    if told.plate_mirrored:
+        found.append(
+            "The scan is left for right by its fix: both pictures are shown the right "
+            "way round."
+        )
     if told.laying.flat:
         found.append("Both stations agree: one flat map lays it over the plate.")
     return found

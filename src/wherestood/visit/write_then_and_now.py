@@ -45,7 +45,8 @@ def write_then_and_now(
     title : str
         Of the plate.
     captions : (str, str)
-        Under then and now.
+        Under then and now; what a scan shows left for right is shown the right way
+        round on both.
     sentences : sequence of str
         What the page says.
     caution : str
@@ -70,13 +71,20 @@ def write_then_and_now(
     now = told.laying.drawn(
         small, (rows, columns), factor=colours.shape[1] / small.shape[1]
     )
+    turn = -1 if told.plate_mirrored else 1
     page = then_and_now_page(
-        title, _jpeg(then), _jpeg(now), (columns, rows), captions, sentences, caution
+        title,
+        _jpeg(then[:, ::turn]),
+        _jpeg(now[:, ::turn]),
+        (columns, rows),
+        captions,
+        sentences,
+        caution,
     )
     with folder_at_the_end(folder) as made:
         write_text_atomically(made / THEN_AND_NOW_FILES[0], page)
         try:
-            _write_tiff(made / THEN_AND_NOW_FILES[1], _then_stripes(plate), plate)
+            _write_tiff(made / THEN_AND_NOW_FILES[1], _then_stripes(told, plate), plate)
             _write_tiff(
                 made / THEN_AND_NOW_FILES[2], _now_stripes(told, plate, colours), plate
             )
@@ -92,17 +100,24 @@ def _tones(grey: NDArray[np.float32]) -> NDArray[np.uint8]:
 
 
 def _jpeg(picture: NDArray[np.uint8]) -> bytes:
-    image = pyvips.Image.new_from_array(picture).copy(interpretation="srgb")
+    image = pyvips.Image.new_from_array(np.ascontiguousarray(picture))
+    image = image.copy(interpretation="srgb")
     return bytes(image.jpegsave_buffer(Q=_JPEG_QUALITY))
 
 
-def _then_stripes(plate: Plate) -> list[pyvips.Image]:
+def _then_stripes(told: ThenAndNow, plate: Plate) -> list[pyvips.Image]:
     stripes = []
     for top in range(0, plate.height_px, _STRIPE_ROWS):
         rows = min(_STRIPE_ROWS, plate.height_px - top)
         stripe = _tones(plate.window(0, top, plate.width_px, rows))
-        stripes.append(pyvips.Image.new_from_array(stripe))
+        stripes.append(_picture(stripe, told))
     return stripes
+
+
+def _picture(tones: NDArray[np.uint8], told: ThenAndNow) -> pyvips.Image:
+    """Return tones as a picture, the right way round."""
+    turned = tones[:, ::-1] if told.plate_mirrored else tones
+    return pyvips.Image.new_from_array(np.ascontiguousarray(turned))
 
 
 def _now_stripes(
@@ -115,7 +130,7 @@ def _now_stripes(
             colours, (rows, plate.width_px), top / plate.height_px,
             (top + rows) / plate.height_px,
         )  # fmt: skip
-        stripes.append(pyvips.Image.new_from_array(drawn).copy(interpretation="srgb"))
+        stripes.append(_picture(drawn, told).copy(interpretation="srgb"))
     return stripes
 
 

@@ -17,7 +17,7 @@ from wherestood.daybook.tables import Fix
 from wherestood.errors import InputError
 from wherestood.plate.photograph import read_photograph
 from wherestood.progress import Progress
-from wherestood.record.mapping_json import mapping_of_fix
+from wherestood.record.mapping_json import mapping_of_fix, station_of
 from wherestood.server.forms.jobs import JobResult
 from wherestood.server.forms.photographs import PhotographGiven
 from wherestood.visit.asked_of_photograph import settled_photograph
@@ -62,7 +62,7 @@ def compare_and_keep(
             else marks_of(said, mapping.scan_px, size)
         )
         found = compare_photograph(
-            mapping, fix.answer["station"], again.plate, photo, now.date(),
+            mapping, station_of(fix.answer, said.place), again.plate, photo, now.date(),
             np.random.default_rng(_SEED), marks=marks, mirrored=said.mirrored,
             lens_m=said.lens_height_m, progress=progress,
         )  # fmt: skip
