@@ -109,9 +109,14 @@ def test_a_date_as_written_tells_what_was_made_of_it(say: Say) -> None:
     assert "counts nothing until it is told: 1871?" in asked
     carried = say("dates", "add", "--plate", "7", "--edtf", "1871-05-03 O.S.")
     assert "Carried from the Julian calendar" in carried
-    refused = say("dates", "add", "--plate", "7", "--edtf", "1871-02-30", code=2)
-    assert "keep it as the words" in " ".join(refused.split())
-    say("dates", "add", "--plate", "7", "--edtf", "1871-02", "--words", "30 February")
+    never = say("dates", "add", "--plate", "7", "--edtf", "1871-02-30")
+    assert "that month had 28" in " ".join(never.split())
+    # Kept as written, and told until the day is.
+    told = " ".join(say("when", "7").split())
+    assert "date-3 is left out: “1871-02-30” is kept as written. It has a day" in told
+    say("dates", "change", "date-3", "--edtf", "1871-02")
+    assert "date-3 is left out" not in say("when", "7")
+    assert "1871-02-30" in say("dates", "show", "date-3")
 
 
 def test_what_contradicts_is_named_and_no_date_told(say: Say) -> None:

@@ -5,15 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wherestood.dating.items import Bound, InUse
-from wherestood.dating.months import month_of, months_between
+from wherestood.dating.items import Bound, Exposed, InUse
+from wherestood.dating.months import month_of, months_between, span_of
 from wherestood.dating.periods import known_periods, period_item, read_periods
 from wherestood.dating.signs import (
+    in_season,
     known_signs,
     read_signs,
     season_item,
-    season_of_date,
 )
+from wherestood.dating.weigh import weigh
 from wherestood.errors import EvidenceError
 
 ALL = months_between(month_of(1839), month_of(1955, 12))
@@ -100,15 +101,35 @@ def test_leaf_counts_nothing_within_the_tropics() -> None:
 def test_seasons_of_dates_have_their_hemisphere(
     edtf: str, lat_deg: float, best: set[int]
 ) -> None:
-    season = season_of_date("s", edtf, lat_deg)
-    assert season is not None
+    season = in_season(Exposed("s", "", span_of(edtf)), edtf, lat_deg)
+    assert season.shares is not None
     assert {n + 1 for n, share in enumerate(season.shares) if share == 1.0} == best
 
 
 def test_a_season_of_neither_hemisphere_is_refused() -> None:
     with pytest.raises(EvidenceError, match="which hemisphere"):
-        season_of_date("s", "1871-21", None)
-    assert season_of_date("s", "1871-05", None) is None
+        in_season(Exposed("s", "", span_of("1871-21")), "1871-21", None)
+    for edtf in ("1871-05", "1870-21/1874-24"):  # a span is of no one season
+        whole = Exposed("s", "", span_of(edtf))
+        assert in_season(whole, edtf, None) == whole
+
+
+def test_a_season_and_its_year_are_right_or_wrong_as_one() -> None:
+    """By hand: months of spring 1, either side 0.4, so that April holds 0.9 / 3.8."""
+    spring = in_season(Exposed("s", "", span_of("1871-21"), trust=0.9), "1871-21", 46.0)
+    found = weigh([spring])
+    of = dict(zip(found.months.tolist(), found.probability, strict=True))
+    assert of[month_of(1871, 4)] == pytest.approx(0.9 / 3.8, abs=1e-3)
+    assert sum(of[month_of(1871, m)] for m in range(2, 7)) == pytest.approx(
+        0.9, abs=2e-3
+    )
+
+
+def test_a_winter_is_of_either_end_of_its_year() -> None:
+    winter = in_season(Exposed("s", "", span_of("1871-24")), "1871-24", 46.0)
+    months = [month_of(1870, 12), month_of(1871, 1), month_of(1871, 12),
+              month_of(1872, 2), month_of(1872, 4)]  # fmt: skip
+    assert winter.agrees(np.array(months)).tolist() == [0.0, 1.0, 1.0, 1.0, 0.0]
 
 
 def test_signs_of_a_person_s_own_are_read_for_their_hemisphere() -> None:

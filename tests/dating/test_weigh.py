@@ -234,6 +234,20 @@ def test_an_about_date_falls_off_over_five_years_and_a_month_over_half_a_year() 
     assert (month.full_to, month.fall_to) == (month_of(1875, 6), month_of(1875, 12))
 
 
+def test_an_event_about_a_year_falls_off_to_either_side() -> None:
+    """By hand: of "about 1875" 60 months rise, 12 are full, 60 fall, by 61sts.
+
+    They weigh 30, 12 and 30 in all, 72; before 1875 lie 30 of them.
+    """
+    since = Bound("b", "built about then", "not before", span_of("1875~"))
+    until = Bound("b", "gone about then", "not after", span_of("1875~"))
+    months = np.array([month_of(1869, 12), month_of(1874, 12), month_of(1875, 12),
+                       month_of(1880, 12)])  # fmt: skip
+    assert since.agrees(months) == pytest.approx([0, 30 / 72, 42 / 72, 1])
+    # Of its own month a thing may still show, and may already.
+    assert until.agrees(months + 1) == pytest.approx([1, 42 / 72, 30 / 72, 0])
+
+
 def test_trust_outside_its_limits_is_refused() -> None:
     with pytest.raises(EvidenceError, match=r"between 0 and 1"):
         Exposed("x", "x", span_of("1875"), trust=1.2)

@@ -125,7 +125,7 @@ def test_a_usual_spelling_is_answered_with_the_form(text: str, meant: str) -> No
 
 
 def test_a_spelling_that_is_not_known_gets_the_forms_alone() -> None:
-    for text in ("Ju 1871", "31 June 1871", "spring 1871", "3 May 4, 1871"):
+    for text in ("Ju 1871", "1871 spring", "mid-1870s", "3 May 4, 1871"):
         with pytest.raises(EvidenceError) as raised:
             check_edtf(text, "the plate's date")
         assert raised.value.remedy.startswith("Write a year")

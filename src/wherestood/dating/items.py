@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.dating.months import MONTHS_A_YEAR, Span
+from wherestood.dating.months import MONTHS_A_YEAR, Span, months_between
 from wherestood.errors import EvidenceError
 
 __all__ = [
@@ -78,7 +78,7 @@ class Item:
 class Bound(Item):
     """Say that the plate was exposed not before, or not after, some date.
 
-    The date itself may be doubtful: anywhere within its span, evenly.
+    The date itself may be doubtful: anywhere within its span, as that agrees.
 
     Attributes
     ----------
@@ -104,16 +104,20 @@ class Bound(Item):
     def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return the probability that its date leaves each month."""
         first, last = self.when.rise_from, self.when.fall_to
-        if self.side == "not before":
+        open_end = None if self.side == "not before" else first
+        if first is None or last is None:
             # An open beginning leaves every month; an open end is known from it on.
-            if first is None:
+            end = first if self.side == "not before" else last
+            if end is None:
                 return np.ones(len(months))
-            return Span(first, first if last is None else last, None, None).agrees(
-                months
-            )
-        if last is None:
-            return np.ones(len(months))
-        return Span(None, None, last if first is None else first, last).agrees(months)
+            leaves = months >= end if open_end is None else months <= end
+            return np.asarray(leaves, dtype=np.float64)
+        dated = self.when.agrees(months_between(first, last))
+        if self.side == "not after":
+            dated = dated[::-1]
+        held = np.concatenate([[0.0], np.cumsum(dated) / dated.sum()])
+        passed = months - first if self.side == "not before" else last - months
+        return np.asarray(held[np.clip(passed + 1, 0, len(dated))])
 
 
 @dataclass(frozen=True)
@@ -160,7 +164,23 @@ class InUse(_Within):
 
 @dataclass(frozen=True)
 class Exposed(_Within):
-    """Say that the plate was exposed at some date."""
+    """Say that the plate was exposed at some date.
+
+    Attributes
+    ----------
+    shares : tuple of float or None
+        January to December: how far each goes with the season that the date names;
+        None where it names none.
+    """
+
+    shares: tuple[float, ...] | None = None
+
+    def agrees(self, months: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return how far each month lies inside span and season."""
+        inside = super().agrees(months)
+        if self.shares is None:
+            return inside
+        return np.asarray(inside * np.asarray(self.shares)[months % MONTHS_A_YEAR])
 
 
 @dataclass(frozen=True)

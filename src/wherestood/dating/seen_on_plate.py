@@ -348,11 +348,16 @@ def single_day(text: str) -> Day:
     """
     read = read_edtf(text)
     day = None if read is None or read.is_span or read.begin is None else read.begin
-    if day is None or day.first != day.last:
+    if day is None or day.first != day.last or not _has_number(day.first):
         raise EvidenceError(
             f"The day {text!r} is no single day.", "Write it as 1871-07-19."
         )
     return day.first
+
+
+def _has_number(day: Day) -> bool:
+    """Return whether a day's number can be told: years are 1 to 9999."""
+    return 1 <= day[0] <= 9999
 
 
 def _is_number(value: Any) -> bool:

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 
-from wherestood.dating.items import Season
+from wherestood.dating.items import Exposed, Season
 from wherestood.errors import EvidenceError
 from wherestood.evidence.edtf import read_edtf
 
-__all__ = ["Sign", "known_signs", "read_signs", "season_item", "season_of_date"]
+__all__ = ["Sign", "in_season", "known_signs", "read_signs", "season_item"]
 
 #: Within these latitudes [deg] leaf and snow follow other laws.
 TROPIC_DEG = 23.5
 HALF_A_YEAR = 6
 #: Shares of a season's own three months, and of the month at either side.
 _IN, _NEAR = 1.0, 0.4
+_DECEMBER = 11
 
 
 @dataclass(frozen=True)
@@ -133,26 +134,25 @@ def season_item(
     )  # fmt: skip
 
 
-def season_of_date(
-    key: str, edtf: str, lat_deg: float | None, trust: float = 0.9
-) -> Season | None:
-    """Make an item of the season in a date such as ``1871-21``.
+def in_season(item: Exposed, edtf: str, lat_deg: float | None) -> Exposed:
+    """Hold a date of the exposure to the season that it names, as in ``1871-21``.
+
+    Season and year are one word of one source: right together, or wrong.
 
     Parameters
     ----------
-    key : str
-        What the item is called by.
+    item : Exposed
+        Of the date's year.
     edtf : str
         The date.
     lat_deg : float or None
         Latitude [deg]; needed where the date does not say which hemisphere's it is.
-    trust : float
-        How probable it is right.
 
     Returns
     -------
-    Season or None
-        None where the date has no season.
+    Exposed
+        As it was where the date has no season, or is a span. A season over New Year is
+        that of either end of its year.
 
     Raises
     ------
@@ -160,9 +160,10 @@ def season_of_date(
         If the hemisphere is neither written nor known.
     """
     read = read_edtf(edtf)
-    code = read.begin.season if read is not None and read.begin is not None else None
+    date = None if read is None or read.is_span else read.begin
+    code = None if date is None else date.season
     if code is None or code > 32:  # thirds and halves of years count as whole years
-        return None
+        return item
     if code <= 24 and lat_deg is None:
         raise EvidenceError(
             f"The season of {edtf!r} does not say which hemisphere's it is.",
@@ -170,13 +171,14 @@ def season_of_date(
         )
     south = code >= 29 or (code <= 24 and (lat_deg or 0.0) < 0.0)
     # Spring begins in March in the north.
-    first = 2 + 3 * ((code - 21) % 4)
+    first = 2 + 3 * ((code - 21) % 4) + (HALF_A_YEAR if south else 0)
     shares = [0.0] * (2 * HALF_A_YEAR)
     for step, share in ((-1, _NEAR), (0, _IN), (1, _IN), (2, _IN), (3, _NEAR)):
         shares[(first + step) % 12] = share
-    return Season(
-        key, f"the season of {edtf}", _turned(tuple(shares), south), trust=trust
-    )
+    when = item.when
+    if first % 12 == _DECEMBER and when.full_to is not None and when.fall_to:
+        when = replace(when, full_to=when.full_to + 3, fall_to=when.fall_to + 3)
+    return replace(item, when=when, shares=tuple(shares))
 
 
 def _turned(shares: tuple[float, ...], south: bool) -> tuple[float, ...]:

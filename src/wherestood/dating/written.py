@@ -2,8 +2,9 @@
 
 What is written is kept as written beside what it is taken to mean. A day of the Julian
 calendar becomes the Gregorian day; one whose calendar is not said, in years in which
-both were in use, and a year of two digits are told, never guessed: the one is asked
-about, the other kept as a date that says nothing until somebody tells the year.
+both were in use, a year of two digits, a day that never was and a span that ends before
+it begins are told, never guessed: the first is asked about, the others are kept as
+dates that say nothing until somebody tells what is meant.
 """
 
 from __future__ import annotations
@@ -17,23 +18,27 @@ from wherestood.errors import EvidenceError
 from wherestood.evidence.edtf import Day, check_edtf, read_edtf
 
 __all__ = [
-    "YEAR_UNTOLD", "Calendar", "Written", "calendar_doubt", "gregorian_of_julian",
-    "read_written", "years_meant",
+    "COUNTS_NOTHING", "FIRST_YEAR", "LAST_YEAR", "YEAR_UNTOLD", "Calendar", "Written",
+    "calendar_doubt", "gregorian_of_julian", "read_written", "what_is_untold",
+    "years_meant",
 ]  # fmt: skip
 
 Calendar = Literal["gregorian", "julian", "not stated"]
 #: Russia changed in 1918 and Greece in 1923: common practice. Dates of other countries
 #: in the years of photography are Gregorian.
 LAST_JULIAN_YEAR = 1923
-#: What a date means whose year has two digits: any of the years of plates.
+#: What a date means of which that must still be told: any of the years of plates.
 FIRST_YEAR, LAST_YEAR = 1839, 1955
 YEAR_UNTOLD = f"{FIRST_YEAR}/{LAST_YEAR}"
+#: Stands in the note of such a date.
+COUNTS_NOTHING = "counts nothing until"
 _OLD = re.compile(r"\b(o\.?\s?s\.?|old style|julian)(?=\W|$)", re.IGNORECASE)
 _NEW = re.compile(r"\b(n\.?\s?s\.?|new style|gregorian)(?=\W|$)", re.IGNORECASE)
 _DAY = re.compile(r"(-?\d{4})-(\d\d)(?:-(\d\d))?[?~%]?")
 _TWO_DIGITS = re.compile(
-    r"['’](?P<a>\d\d)\b|\b\d{1,2}[./]\d{1,2}[./](?P<b>\d\d)\b(?!\d)"
-    r"|^[A-Za-z]{3,9}\.?\s+(?P<c>\d\d)$"
+    r"['’](?P<a>\d\d)\b|(?<![\d-])\d{1,2}([./-])\d{1,2}\2(?P<b>\d\d)\b(?!\d)"
+    r"|^(?:\d{1,2}\.?\s+)?[A-Za-z]{1,9}\.?\s+(?:\d{1,2},\s*)?(?P<c>\d\d)$"
+    r"|^(?P<d>\d\d)$"
 )
 
 
@@ -82,8 +87,8 @@ def gregorian_of_julian(day: Day) -> Day:
     return e // 1461 - 4716 + (14 - month) // 12, month, (h % 153) // 5 + 1
 
 
-def _refuse_impossible(words: str, bare: str) -> None:
-    """Refuse a month or day that no year has, and a span that ends before it begins."""
+def _never_was(bare: str, *, julian: bool) -> str:
+    """Say which month or day no year has, or that a span ends before it begins."""
     parts = bare.split("/")
     for part in parts:
         found = _DAY.fullmatch(part)
@@ -91,31 +96,58 @@ def _refuse_impossible(words: str, bare: str) -> None:
             continue
         year, month = int(found[1]), int(found[2])
         if not (1 <= month <= 12 or 21 <= month <= 41):
-            raise EvidenceError(
-                f"The date {words!r} has a month {month}; a year has twelve.",
-                "Write 01 to 12, or 21 to 24 for spring to winter. If it stands so, "
-                "keep it as the words of the date, and write the year.",
-                field="date",
-            )
+            return f"It has a month {month}; a year has twelve."
         if found[3] is None or month > 12:
             continue
-        day, days = int(found[3]), calendar.monthrange(abs(year) or 4, month)[1]
+        day, days = int(found[3]), _days_in(year, month, julian=julian)
         if not 1 <= day <= days:
-            raise EvidenceError(
-                f"The date {words!r} has a day {day}; that month had {days}.",
-                "Look what is written. In the Julian calendar 1900 had a 29 February: "
-                "write the day of the Gregorian. If it stands so, keep it as the words "
-                "of the date, and write the month.",
-                field="date",
-            )
+            told = f"It has a day {day}; that month had {days}."
+            if _days_in(year, month, julian=True) == day:
+                told += " In the Julian calendar it had one more: is it O.S.?"
+            return told
     ends = [read_edtf(part) for part in parts if part not in ("", "..")]
-    days_ = [end.begin for end in ends if end is not None and end.begin is not None]
-    if len(parts) == 2 and len(days_) == 2 and days_[0].first > days_[1].last:
-        raise EvidenceError(
-            f"The date {words!r} ends before it begins.",
-            "Exchange the two; if it stands so, keep it as the words of the date.",
-            field="date",
-        )  # fmt: skip
+    read = [end.begin for end in ends if end is not None and end.begin is not None]
+    if len(parts) == 2 and len(read) == 2 and read[0].first > read[1].last:
+        return "It ends before it begins."
+    return ""
+
+
+def _days_in(year: int, month: int, *, julian: bool) -> int:
+    if julian and month == 2:
+        return 29 if year % 4 == 0 else 28
+    return calendar.monthrange(abs(year) or 4, month)[1]
+
+
+def what_is_untold(words: str) -> str:
+    """Say why a date as written counts nothing until somebody tells what it means.
+
+    Parameters
+    ----------
+    words : str
+        As written.
+
+    Returns
+    -------
+    str
+        A sentence or two; empty where nothing need be told.
+
+    Examples
+    --------
+    >>> what_is_untold("1871-02-30")
+    'It has a day 30; that month had 28.'
+    """
+    old, bare = _OLD.search(words), _bare(words)
+    if years := years_meant(bare):
+        asked = " or ".join(map(str, years))
+        return f"Its year has two digits. Is it {asked}?"
+    return _never_was(bare, julian=old is not None)
+
+
+def _bare(words: str) -> str:
+    """Return a date without the name of its calendar."""
+    bare = _NEW.sub("", _OLD.sub("", words)).strip(" (),")
+    # A full stop behind it goes; the two dots of an open span stay.
+    return re.sub(r"(?<!\.)\.$", "", bare).strip()
 
 
 def years_meant(words: str) -> tuple[int, ...]:
@@ -129,7 +161,7 @@ def years_meant(words: str) -> tuple[int, ...]:
     found = _TWO_DIGITS.search(words.strip())
     if found is None:
         return ()
-    digits = int(next(filter(None, found.groups())))
+    digits = int(next(filter(None, found.groupdict().values())))
     both = (1800 + digits, 1900 + digits)
     return tuple(year for year in both if FIRST_YEAR <= year <= LAST_YEAR)
 
@@ -187,12 +219,15 @@ def read_written(
             field="date",
         )
     said = calendar or ("julian" if old else "gregorian" if new else "not stated")
-    bare = _NEW.sub("", _OLD.sub("", words)).strip(" ().,")
-    if years := years_meant(bare):
-        asked = " or ".join(map(str, years))
-        note = f"Its year has two digits, and counts nothing until it is told: {asked}?"
+    bare = _bare(words)
+    if untold := what_is_untold(f"{bare} O.S." if said == "julian" else bare):
+        years = " or ".join(map(str, years_meant(bare)))
+        note = f"{untold} It {COUNTS_NOTHING} that is told."
+        if years:
+            note = f"Its year has two digits, and {COUNTS_NOTHING} it is told: {years}?"
         return Written(words, YEAR_UNTOLD, (note,))
-    _refuse_impossible(words, bare)
+    if said == "julian":
+        return _of_julian(words, bare)
     check_edtf(bare, "the date")
     read = read_edtf(bare)
     assert read is not None
@@ -200,20 +235,6 @@ def read_written(
     of_a_day = (
         of_a_day and read.begin is not None and read.begin.first == read.begin.last
     )
-    if said == "julian":
-        if not of_a_day or read.begin is None:
-            return Written(
-                words, bare,
-                ("It is of the Julian calendar, twelve or thirteen days behind; a "
-                 "month or year is taken as it stands.",),
-            )  # fmt: skip
-        year, month, day = gregorian_of_julian(read.begin.first)
-        doubt = bare[-1] if bare[-1] in "?~%" else ""
-        return Written(
-            words,
-            f"{year:04d}-{month:02d}-{day:02d}{doubt}",
-            ("Carried from the Julian calendar to the Gregorian.",),
-        )
     notes: tuple[str, ...] = ()
     old_enough = read.begin is not None and read.begin.first[0] <= LAST_JULIAN_YEAR
     if said == "not stated" and julian_country and of_a_day and old_enough:
@@ -223,3 +244,28 @@ def read_written(
             "N.S. behind it.",
         )
     return Written(words, bare, notes)
+
+
+def _of_julian(words: str, bare: str) -> Written:
+    """Carry the days of a date to the Gregorian calendar; months and years stand."""
+    parts, carried = [], 0
+    for part in bare.split("/"):
+        found = _DAY.fullmatch(part)
+        if found is None or found[3] is None or int(found[2]) > 12:
+            parts.append(part)
+            continue
+        day = gregorian_of_julian((int(found[1]), int(found[2]), int(found[3])))
+        doubt = part[-1] if part[-1] in "?~%" else ""
+        parts.append("{:04d}-{:02d}-{:02d}".format(*day) + doubt)
+        carried += 1
+    edtf = "/".join(parts)
+    check_edtf(edtf, "the date", behind="O.S.")
+    notes = []
+    if carried:
+        notes.append("Carried from the Julian calendar to the Gregorian.")
+    if carried < sum(part not in ("", "..") for part in parts):
+        notes.append(
+            "It is of the Julian calendar, twelve or thirteen days behind; a month or "
+            "year is taken as it stands."
+        )
+    return Written(words, edtf, tuple(notes))

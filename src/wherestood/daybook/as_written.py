@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 from sqlalchemy import inspect
 
-from wherestood.dating.written import YEAR_UNTOLD, read_written, years_meant
+from wherestood.dating.written import COUNTS_NOTHING, YEAR_UNTOLD, read_written
 from wherestood.daybook.tables import Dating, Item
 
 __all__ = ["complete_date"]
@@ -13,8 +15,9 @@ __all__ = ["complete_date"]
 def complete_date(item: Item) -> None:
     """Carry a day of the Julian calendar to the Gregorian, and say so in the note.
 
-    What was written becomes the words it was read from, where there are none. A year of
-    two digits is kept so, and asked about in the note.
+    What was written becomes the words it was read from; where those are told beside it,
+    it stands in the note. A year of two digits, a day that never was and a span that
+    ends before it begins are kept so, and asked about in the note.
 
     Parameters
     ----------
@@ -24,20 +27,32 @@ def complete_date(item: Item) -> None:
     Raises
     ------
     EvidenceError
-        If its date is a day that never was, names two calendars, or ends before it
-        begins.
+        If its date is none, or names two calendars.
     """
     if not isinstance(item, Dating) or not isinstance(item.edtf, str):
         return
     if item.withdrawn or not inspect(item).attrs.edtf.history.has_changes():
         return
     written = read_written(item.edtf)
-    if item.words and written.edtf != YEAR_UNTOLD and years_meant(item.words):
-        # The year is told now: what was asked about it goes.
-        for asked in read_written(item.words).notes:
-            item.note = (item.note or "").replace(asked, "").strip() or None
+    if item.note and COUNTS_NOTHING in item.note and written.edtf != YEAR_UNTOLD:
+        # It is told now: what was asked about it goes.
+        asked = read_written(_asked_about(item)).notes
+        for one in asked:
+            item.note = (item.note or "").replace(one, "").strip() or None
     if written.edtf == item.edtf and not written.notes:
         return
+    notes = list(written.notes)
+    if item.words and item.words != written.words:
+        notes.insert(0, _WRITTEN.format(written.words))
     item.words = item.words or written.words
-    item.note = " ".join(filter(None, (item.note, *written.notes)))
+    item.note = " ".join(filter(None, (item.note, *notes)))
     item.edtf = written.edtf
+
+
+_WRITTEN = "Its date was written “{}”."
+
+
+def _asked_about(item: Dating) -> str:
+    """Return the date as written that was asked about."""
+    found = re.search(_WRITTEN.format("(.*?)"), item.note or "")
+    return found[1] if found else item.words or ""

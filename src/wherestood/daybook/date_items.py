@@ -17,16 +17,23 @@ from sqlalchemy.orm import Session
 from wherestood.dating.advice import Standing
 from wherestood.dating.events import EVENTS, dated_item
 from wherestood.dating.items import Exposed, InUse, Item
-from wherestood.dating.months import Span, span_of
-from wherestood.dating.signs import season_of_date
-from wherestood.dating.written import YEAR_UNTOLD, years_meant
+from wherestood.dating.months import Span, month_words, months_between, span_of
+from wherestood.dating.signs import in_season
+from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH
+from wherestood.dating.written import (
+    COUNTS_NOTHING,
+    FIRST_YEAR,
+    LAST_YEAR,
+    YEAR_UNTOLD,
+    years_meant,
+)
+from wherestood.daybook.camera_of_fix import last_fix
 from wherestood.daybook.makers_whereabouts import items_by_whereabouts
 from wherestood.daybook.tables import (
     Dating,
     Detail,
     Feature,
     FeatureName,
-    Fix,
     Maker,
     Plate,
     Source,
@@ -81,27 +88,31 @@ def gather_dates(session: Session, plate: Plate) -> Gathered:
     Gathered
         What cannot be used is left out with a sentence, never silently.
     """
-    lat_deg = session.scalars(
-        select(Fix.lat_deg)
-        .where(Fix.plate_id == plate.id, Fix.removed.is_(False))
-        .order_by(Fix.made.desc())
-        .limit(1)
-    ).first()
+    fix = last_fix(session, plate)
+    lat_deg = None if fix is None else fix.lat_deg
     items: list[Item] = []
     left_out: list[str] = []
-    read_from: set[str] = set()
     dates = session.scalars(
         select(Dating)
-        .where(Dating.plate_id == plate.id, Dating.removed.is_(False))
+        .where(
+            Dating.plate_id == plate.id, Dating.removed.is_(False),
+            Dating.withdrawn.is_(None),
+        )
         .order_by(Dating.key)
-    )
+    ).all()  # fmt: skip
+    said = _Said.of(session, plate, dates)
     for dating in dates:
-        if dating.statement_id is not None:
-            read_from.add(dating.statement_id)
-        made = partial(_of_date, session, dating, lat_deg)
+        made = partial(_of_date, session, dating, lat_deg, said, left_out)
         _attempt(items, left_out, dating.key, made)
-    items += _statements(session, plate, read_from, left_out)
-    items += _maker(session, plate, left_out)
+    for statement in said.not_read_from(dates):
+        if statement.means_edtf is None:
+            left_out.append(
+                f"{statement.key} is left out: nobody said which date its words mean."
+            )
+            continue
+        made = partial(_of_statement, session, statement, said)
+        _attempt(items, left_out, statement.key, made)
+    _attempt(items, left_out, "The maker", partial(_maker, session, plate, left_out))
     items += items_by_whereabouts(session, plate, left_out)
     left_out += _attributed(session, plate)
     shown = _shown(session, plate)
@@ -121,7 +132,8 @@ def exact_days(session: Session, plate: Plate) -> list[tuple[Day, float]]:
         read = read_edtf(dating.edtf) if dating.of in (None, "exposed") else None
         if read is None or read.is_span or read.begin is None:
             continue
-        if read.begin.first == read.begin.last:
+        of_plates = FIRST_YEAR <= read.begin.first[0] <= LAST_YEAR
+        if of_plates and read.begin.first == read.begin.last:
             found.append((read.begin.first, _trust(dating.trust, dating.edtf)))
     return found
 
@@ -135,7 +147,15 @@ def _attempt(
     except WherestoodError as trouble:
         left_out.append(f"{key} is left out: {trouble.problem} {trouble.remedy}")
         return
-    items += made
+    months = months_between(FIRST_MONTH, LAST_MONTH)
+    for item in made:
+        if item.agrees(months).any():
+            items.append(item)
+            continue
+        left_out.append(
+            f"{key} is left out: it leaves no month from {month_words(FIRST_MONTH)} to "
+            f"{month_words(LAST_MONTH)}, when plates were exposed. Check its year."
+        )
     if why_not:
         left_out.append(f"{key} says nothing of the exposure: {why_not}.")
 
@@ -154,82 +174,133 @@ def _source(session: Session, source_id: str | None) -> str:
     return "" if source is None or source.withdrawn else source.citation
 
 
-def _of_date(session: Session, dating: Dating, lat_deg: float | None) -> Made:
-    """Make items of a date: its event's, and its season's."""
+@dataclass(frozen=True)
+class _Said:
+    """Hold a plate's statements about its date, and the dates read from each.
+
+    Attributes
+    ----------
+    statements : tuple of Statement
+        In order of their keys.
+    read : dict of str to tuple of str
+        Keys of dates by the key of the statement that they were read from.
+    """
+
+    statements: tuple[Statement, ...]
+    read: dict[str, tuple[str, ...]]
+
+    @staticmethod
+    def of(session: Session, plate: Plate, dates: Iterable[Dating]) -> _Said:
+        """Gather them."""
+        wanted = select(Statement).where(
+            Statement.plate_id == plate.id, Statement.removed.is_(False),
+            Statement.withdrawn.is_(None), Statement.about == "date",
+        )  # fmt: skip
+        found = tuple(session.scalars(wanted.order_by(Statement.key)))
+        read: dict[str, tuple[str, ...]] = {}
+        for dating in dates:
+            said = _statement_of(session, dating)
+            if said is not None:
+                read[said.key] = (*read.get(said.key, ()), dating.key)
+        return _Said(found, read)
+
+    def not_read_from(self, dates: Iterable[Dating]) -> list[Statement]:
+        """Return the statements that nobody read a date from."""
+        read_from = {dating.statement_id for dating in dates}
+        return [said for said in self.statements if said.id not in read_from]
+
+    def repeats(self, said: Statement | None) -> tuple[str, ...]:
+        """Return keys of the items that a statement repeats."""
+        repeated = () if said is None else said.derived_from or ()
+        return tuple(key for one in repeated for key in self.read.get(one, (one,)))
+
+
+def _statement_of(session: Session, dating: Dating) -> Statement | None:
+    said = dating.statement_id
+    return None if said is None else session.get(Statement, said)
+
+
+def _of_date(
+    session: Session,
+    dating: Dating,
+    lat_deg: float | None,
+    said: _Said,
+    left_out: list[str],
+) -> Made:
+    """Make an item of a date: its event's, within its season."""
     of = dating.of or "exposed"
-    if dating.edtf == YEAR_UNTOLD and (years := years_meant(dating.words or "")):
-        asked = " or ".join(map(str, years))
-        raise EvidenceError(
-            f"the year of “{dating.words}” has two digits.",
-            f"Is it {asked}? Write all four.",
-        )
-    trust = _trust(dating.trust, dating.edtf)
+    if dating.edtf == YEAR_UNTOLD:
+        _refuse_untold(dating)
+    statement = _statement_of(session, dating)
+    given = dating.trust
+    if given is None and statement is not None:
+        given = statement.weight
+    trust = _trust(given, dating.edtf)
     source = _source(session, dating.source_id)
     words = f" ({dating.words})" if dating.words else ""
     what = f"{of} {dating.edtf}{words}"
-    together = dating.statement_id or ""
+    together = (statement and statement.stands_with) or dating.statement_id or ""
+    repeats = said.repeats(statement)
     if of == IN_USE:
         when = span_of(dating.edtf, f"the date {dating.key}")
-        return [InUse(dating.key, what, when, trust=trust, source=source)], ""
+        in_use = InUse(
+            dating.key, what, when, trust=trust, source=source, derived_from=repeats
+        )
+        return [in_use], ""
     event = EVENTS[of]
     item = dated_item(
         dating.key, event, dating.edtf, what, trust=trust, source=source,
-        stands_with=together,
+        stands_with=together, derived_from=repeats,
     )  # fmt: skip
     if item is None:
         return [], event.because
-    made = [item]
-    if event.says == "exposed":
-        season = season_of_date(f"{dating.key} season", dating.edtf, lat_deg, trust)
-        made += [] if season is None else [season]
-    return made, ""
-
-
-def _statements(
-    session: Session, plate: Plate, read_from: set[str], left_out: list[str]
-) -> list[Item]:
-    """Make items of statements that nobody read a date from."""
-    wanted = (
-        select(Statement)
-        .where(
-            Statement.plate_id == plate.id,
-            Statement.removed.is_(False),
-            Statement.about == "date",
-        )
-        .order_by(Statement.key)
-    )
-    items: list[Item] = []
-    for said in session.scalars(wanted):
-        if said.id in read_from:
-            continue
-        if said.means_edtf is None:
+    if isinstance(item, Exposed):
+        try:
+            item = in_season(item, dating.edtf, lat_deg)
+        except EvidenceError as trouble:
             left_out.append(
-                f"{said.key} is left out: nobody said which date its words mean."
+                f"The season of {dating.key} is left out, its year counts: "
+                f"{trouble.problem} {trouble.remedy}"
             )
-            continue
-        edtf, repeats = said.means_edtf, tuple(said.derived_from or ())
-        items.append(
-            Exposed(
-                said.key,
-                f"“{said.words}”, taken to mean {edtf}",
-                span_of(edtf, f"the date of {said.key}"),
-                trust=_trust(said.weight, edtf),
-                source=_source(session, said.source_id),
-                stands_with=said.stands_with or "",
-                derived_from=repeats,
-            )
+    return [item], ""
+
+
+def _refuse_untold(dating: Dating) -> None:
+    """Refuse a date of which somebody must still tell what is meant."""
+    words, note = dating.words or "", dating.note or ""
+    if years := years_meant(words):
+        asked = " or ".join(map(str, years))
+        raise EvidenceError(
+            f"the year of “{words}” has two digits.",
+            f"Is it {asked}? Write all four.",
         )
-    return items
+    if COUNTS_NOTHING in note:
+        raise EvidenceError(f"“{words}” is kept as written.", note)
 
 
-def _maker(session: Session, plate: Plate, left_out: list[str]) -> list[Item]:
+def _of_statement(session: Session, said: Statement, all_said: _Said) -> Made:
+    """Make an item of a statement that nobody read a date from."""
+    edtf = said.means_edtf or ""
+    item = Exposed(
+        said.key,
+        f"“{said.words}”, taken to mean {edtf}",
+        span_of(edtf, f"the date of {said.key}"),
+        trust=_trust(said.weight, edtf),
+        source=_source(session, said.source_id),
+        stands_with=said.stands_with or "",
+        derived_from=all_said.repeats(said),
+    )
+    return [item], ""
+
+
+def _maker(session: Session, plate: Plate, left_out: list[str]) -> Made:
     maker = None if plate.maker_id is None else session.get(Maker, plate.maker_id)
     if maker is None or maker.removed:
-        return []
+        return [], ""
     begun, gone = maker.working_from_edtf, maker.working_to_edtf
     if begun is None and gone is None:
         left_out.append(f"{maker.key} is left out: no working years are known.")
-        return []
+        return [], ""
     open_end = Span(None, None, None, None)
     first = open_end if begun is None else span_of(begun, "the maker's first year")
     last = open_end if gone is None else span_of(gone, "the maker's last year")
@@ -237,7 +308,7 @@ def _maker(session: Session, plate: Plate, left_out: list[str]) -> list[Item]:
     when = Span(first.rise_from, first.fall_to, last.rise_from, last.fall_to)
     what = f"{maker.name} at work, {begun or '..'} to {gone or '..'}"
     source = _source(session, maker.source_id)
-    return [InUse(maker.key, what, when, trust=TRUST, source=source)]
+    return [InUse(maker.key, what, when, trust=TRUST, source=source)], ""
 
 
 def _attributed(session: Session, plate: Plate) -> list[str]:

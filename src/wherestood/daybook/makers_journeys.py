@@ -33,6 +33,8 @@ __all__ = [
 ]  # fmt: skip
 
 SHARE = 0.9
+#: Years whose days have a number (`datetime.date`).
+YEAR_ONE, LAST_YEAR_COUNTED = 1, 9999
 
 
 @dataclass(frozen=True)
@@ -195,6 +197,11 @@ def _span_days(edtf: str, where: str) -> tuple[int, int]:
     if begin is None or end is None:
         raise EvidenceError(
             f"The date in {where} is open.", "Give a first and a last day."
+        )
+    if begin.first[0] < YEAR_ONE or end.last[0] > LAST_YEAR_COUNTED:
+        raise EvidenceError(
+            f"The date in {where}, {edtf}, has a year that no journey is of.",
+            "Write it with four digits.",
         )
     return date(*begin.first).toordinal(), date(*end.last).toordinal()
 

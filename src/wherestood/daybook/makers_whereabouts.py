@@ -170,6 +170,8 @@ def _read(session: Session, said: Statement, more: dict[str, Any]) -> Whereabout
     numbers = all(isinstance(one, int | float) for one in (lon, lat))
     if read is None or begin is None or end is None or not numbers:
         return None
+    if not 1 <= begin.first[0] <= end.last[0] <= 9999:
+        return None
     source = None if said.source_id is None else session.get(Source, said.source_id)
     first, last = (date(*day).toordinal() for day in (begin.first, end.last))
     return Whereabout(

@@ -36,10 +36,16 @@ _SPOKEN = (
     (r"(?:c|ca|circa|about|um|vers)\.?\s*(\d{4})", r"\1~"),
     (r"(\d{3})0'?s", r"\1X"),
     (r"(\d{4})\s*(?:-|–|to|bis)\s*(\d{4})", r"\1/\2"),
+    (r"between\s+(\d{4})\s+and\s+(\d{4})", r"\1/\2"),
     (r"(?:before|by|vor|avant)\s+(\d{4})", r"../\1"),
     (r"(?:after|since|from|nach)\s+(\d{4})", r"\1/.."),
     (r"(\d{4})\s*\?", r"\1?"),
     (r"(\d{1,2})\.(\d{1,2})\.(\d{4})", r"\3-\2-\1"),
+    (r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?", r"\1-\2-\3"),
+    (r"spring\s+(?:of\s+)?(\d{4})", r"\1-21"),
+    (r"summer\s+(?:of\s+)?(\d{4})", r"\1-22"),
+    (r"(?:autumn|fall)\s+(?:of\s+)?(\d{4})", r"\1-23"),
+    (r"winter\s+(?:of\s+)?(\d{4})", r"\1-24"),
 )
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august",
@@ -123,7 +129,7 @@ def read_edtf(text: str) -> Edtf | None:
     return Edtf(text, begin, end, True)
 
 
-def check_edtf(text: str, what: str) -> None:
+def check_edtf(text: str, what: str, behind: str = "") -> None:
     """Refuse a date that cannot be read, saying how it might be written.
 
     Parameters
@@ -132,6 +138,8 @@ def check_edtf(text: str, what: str) -> None:
         The date.
     what : str
         What it is the date of, for the message: ``the plate's date``.
+    behind : str
+        What stands behind it and goes with a spelling offered: ``O.S.``.
 
     Raises
     ------
@@ -141,10 +149,11 @@ def check_edtf(text: str, what: str) -> None:
     if read_edtf(text) is not None:
         return
     meant = _as_meant(text)
+    offered = f"{meant} {behind}".strip()
     raise EvidenceError(
         f"{what[:1].upper()}{what[1:]} {text!r} cannot be read as a date (EDTF, ISO "
         "8601-2).",
-        f"{f'Is {meant} meant? ' if meant else ''}{_FORMS}",
+        f"{f'Is {offered} meant? ' if meant else ''}{_FORMS}",
         field="date",
     )
 
@@ -159,14 +168,16 @@ def _as_meant(text: str) -> str:
         if found is None:
             continue
         meant = found.expand(written)
-        parts = [part.zfill(2) for part in meant.split("-")] if "." in spoken else []
-        meant = "-".join(parts) if parts else meant
+        meant = "-".join(part.zfill(2) for part in meant.strip("-").split("-"))
         return meant if read_edtf(meant) is not None else ""
     return ""
 
 
 def _of_a_month(spoken: str) -> str:
-    """Return ``3 May 1871``, ``May 3, 1871`` or ``May 1871`` as it is written."""
+    """Return ``3 May 1871``, ``May 3, 1871`` or ``May 1871`` as it is written.
+
+    A day that the month never had is returned too: it is kept so, and asked about.
+    """
     found = re.fullmatch(
         r"(?:(\d{1,2})\.?\s+)?([a-z]{3,9})\.?\s+(?:(\d{1,2}),?\s+)?(\d{4})", spoken
     )
@@ -177,9 +188,7 @@ def _of_a_month(spoken: str) -> str:
     if len(months) != 1:
         return ""
     day = found[1] or found[3]
-    parts = [found[4], f"{months[0]:02d}", *([day.zfill(2)] if day else [])]
-    meant = "-".join(parts)
-    return meant if read_edtf(meant) is not None else ""
+    return "-".join([found[4], f"{months[0]:02d}", *([day.zfill(2)] if day else [])])
 
 
 def _date(text: str) -> DateRead | None:
