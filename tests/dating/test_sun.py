@@ -131,6 +131,48 @@ def test_a_wall_s_shadow_edge_holds_the_sun_in_its_plane() -> None:
     assert low <= 600 <= high
 
 
+def test_two_hours_that_fit_are_told_apart_and_none_between_them() -> None:
+    """A plane level from east to west meets the sun's path before noon and after."""
+    sun = sun_vector(HERE, YEAR, DAY, 560.0)
+    normal = np.array([0.0, -sun[2], sun[1]]) / math.hypot(sun[1], sun[2])
+    seen = Seen(edges=((normal, np.eye(3) * 1e-5),))
+    fit = fit_sun(seen, HERE, YEAR, one_day(DAY))
+    first, second = sorted(fit.spans(0.9))
+    noon = 720.0 - fit.equation_of_time_s[0] / 60.0
+    assert first[0] <= 560.0 <= first[1]
+    assert second[0] <= 2.0 * noon - 560.0 <= second[1]
+    assert first[1] < noon < second[0]
+    assert first[2] + second[2] == pytest.approx(0.9, abs=0.02)
+
+
+def test_an_hour_about_midnight_is_one_where_the_sun_does_not_set() -> None:
+    north = Where(20.0, 72.0, 50.0)
+    told = sun_directions(CAMERA, SURE, [pole(sun_vector(north, YEAR, 172, 1438.0))])
+    doubted = replace(told, covariance=np.eye(2) * math.radians(1.0) ** 2)
+    fit = fit_sun(Seen(doubted), north, YEAR, one_day(172))
+    mean, sd = fit.hour_min
+    assert mean == pytest.approx(1438.0, abs=ONE_MINUTE)
+    assert sd < 6.0  # the sun goes a degree in four minutes
+    low, high = fit.hours(0.9)
+    assert low < 1438.0 < 1440.0 < high < 1440.0 + 15.0
+    assert len(fit.spans(0.9)) == 1
+
+
+def test_a_mirrored_scan_gives_back_the_same_sun() -> None:
+    """The pixels of a scan that is left for right, measured from its other edge."""
+    sun = sun_vector(HERE, YEAR, DAY, 600.0)
+    right = pole(sun)
+    over = {
+        name: (CAMERA.width_px - getattr(right, name)[0], getattr(right, name)[1])
+        for name in ("foot_px", "tip_px", "top_px")
+    }
+    mirrored = replace(CAMERA, reversed=True)
+    told = sun_directions(mirrored, SURE, [replace(right, **over)])
+    assert told.bearing_rad[0] == pytest.approx(
+        math.atan2(sun[0], sun[1]) % (2 * math.pi), abs=A_HUNDREDTH_DEG
+    )
+
+
 def test_lit_and_shaded_faces_bound_the_hour() -> None:
     # In July at 46 N a face that looks east is lit in the morning alone.
     lit = fit_sun(Seen(faces=(Face(90.0, True),)), HERE, YEAR, one_day(DAY))

@@ -16,13 +16,27 @@ import numpy as np
 import pytest
 
 from wherestood.camera.model import Camera, project
+from wherestood.dating.items import Exposed
+from wherestood.dating.months import span_of
 from wherestood.dating.seen_on_plate import OF_TIME as READ
+from wherestood.dating.seen_on_plate import HourKnown
 from wherestood.dating.sun import seconds_of_day, sun_at
+from wherestood.dating.sun_fit import Face, Where
+from wherestood.dating.weigh import weigh
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.camera_of_fix import fixed_camera
 from wherestood.daybook.keep_seen import keep_given
 from wherestood.daybook.shadow_on_map import shadows_on_map
-from wherestood.daybook.tables import OF_TIME, Dating, Evidence, Fix, Plate, Scan
+from wherestood.daybook.sun_of_plate import BySun, Marked, day_weights, tell_sun
+from wherestood.daybook.tables import (
+    OF_TIME,
+    Dating,
+    Evidence,
+    Fix,
+    Plate,
+    Scan,
+    Statement,
+)
 from wherestood.daybook.tell_evidence import tell_evidence
 from wherestood.daybook.undo import undo
 from wherestood.daybook.when_exposed import Given, date_of_plate
@@ -292,3 +306,56 @@ def test_tide_and_flood_are_told_as_seen_and_count_nothing(book: Daybook) -> Non
         assert wanted in after.left_out
     with pytest.raises(InputError, match="nothing is known of the state 'neap'"):
         keep(book, "water_seen", state="neap")
+
+
+def test_what_repeats_a_source_that_was_read_into_a_date_counts_once(
+    book: Daybook,
+) -> None:
+    with book.writing("Ada") as session:
+        plate = find(session, Plate, "12")
+        first = Statement(plate_id=plate.id, about="date", words="of 1875", weight=0.8)
+        session.add(first)
+        session.flush()
+        session.add(Dating(plate_id=plate.id, edtf="1875", statement_id=first.id))
+        session.add(
+            Statement(plate_id=plate.id, about="date", words="1875, as the first says",
+                      means_edtf="1875", derived_from=[first.key])
+        )  # fmt: skip
+    whole = date_of_plate(book, "12", Given()).whole
+    assert [group.name for group in whole.groups] == ["date-1"]
+    assert whole.repeats == ("statement-2",)
+    assert whole.groups[0].trust == 0.8  # of what it was read from
+
+
+def test_a_year_without_plates_is_told_and_counts_nothing(book: Daybook) -> None:
+    said(book, "1571")
+    told = date_of_plate(book, "12", Given())
+    assert not told.whole.groups
+    assert any("leaves no month from January 1839" in one for one in told.left_out)
+
+
+def test_an_exact_day_holds_what_its_month_holds() -> None:
+    """By hand: of 19 July 1871, trusted 0.9, another day is one of 42 705 at 0.1."""
+    july = Exposed("d", "", span_of("1871-07"), trust=0.9)
+    whole = weigh([july])
+    year, days = day_weights(whole, [((1871, 7, 19), 0.9)])
+    assert year == 1871
+    # The other Julys, 116 of 1403 months that share a tenth, lie over all 31 days.
+    others = 0.1 * 116 / 1403 / 31
+    assert days[199] == pytest.approx(0.9 + others, abs=1e-4)
+    assert days[198] == pytest.approx(others, abs=1e-5)
+    assert days.sum() == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("lon_deg", "local_mean_min"), [(-175.0, 720), (175.0, 680)])
+def test_a_zone_s_hour_counts_on_either_side_of_the_date_line(
+    book: Daybook, lon_deg: float, local_mean_min: float
+) -> None:
+    """Noon of a zone 12 h 20 min ahead: local mean noon at 175 W, 11:20 at 175 E."""
+    noon = HourKnown(720.0, 10.0, "zone", 12.0 + 1.0 / 3.0, None)
+    marked = Marked(faces=(("face", Face(0.0, lit=True)),), hours=(("clock", noon),))
+    with book.reading() as session:
+        fixed = fixed_camera(session, find(session, Plate, "12"))
+    by = BySun.of(fixed, marked, Where(lon_deg, -21.0))
+    told = tell_sun(by, 1880, np.ones(366))
+    assert told.fit.hour_min[0] == pytest.approx(local_mean_min, abs=1.0)

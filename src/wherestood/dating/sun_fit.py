@@ -44,6 +44,8 @@ Horizon = Callable[[Array], Array]
 
 DAY_MIN = 1440
 NODE_DAYS, NODE_MIN = 2, 8
+#: Hours that fit are two where so much between them does not [min].
+APART_MIN = 15
 #: What whole minutes, straight lines between nodes and leap years leave open [rad].
 GRID_SD_RAD = math.radians(0.08)
 #: How sharply hills and the elevation model's errors cut the sun off [rad].
@@ -153,12 +155,59 @@ class SunFit:
 
     @property
     def hour_min(self) -> tuple[float, float]:
-        """Return mean and standard error of local mean time [min]."""
-        return _mean_sd(self.minutes, self.by_minute)
+        """Return mean and standard error of local mean time [min].
+
+        The mean lies within the day; where several hours fit it may lie between them
+        (`spans`).
+        """
+        mean, sd = _mean_sd(*self._unrolled)
+        return mean % DAY_MIN, sd
 
     def hours(self, share: float) -> tuple[float, float]:
-        """Return the narrowest span of local mean time holding a share [min]."""
-        return _narrowest(self.minutes, self.by_minute, share)
+        """Return the narrowest span of local mean time holding a share [min].
+
+        Where it runs over midnight, under a sun that does not set, its end is above
+        1440.
+        """
+        return _narrowest(*self._unrolled, share)
+
+    def spans(self, share: float) -> tuple[tuple[float, float, float], ...]:
+        """Return the hours that fit best and hold a share: first, last, probability.
+
+        A wall's edge meets the sun's path twice a day: there are two, the likelier
+        first. Gaps below `APART_MIN` are none; what holds less than a fiftieth is
+        left out. Minutes as of `hours`.
+        """
+        minutes, weights = self._unrolled
+        heaviest = np.argsort(-weights, kind="stable")
+        held = np.cumsum(weights[heaviest])
+        count = int(np.searchsorted(held, share - 1e-9)) + 1
+        chosen = np.sort(heaviest[:count])
+        runs = np.split(
+            chosen, np.flatnonzero(np.diff(minutes[chosen]) > APART_MIN) + 1
+        )
+        found = [
+            (float(minutes[run[0]]), float(minutes[run[-1]]),
+             float(weights[run[0] : run[-1] + 1].sum()))
+            for run in runs if run.size
+        ]  # fmt: skip
+        likely = [one for one in found if one[2] >= 0.02]
+        return tuple(sorted(likely, key=lambda one: -one[2]))
+
+    @cached_property
+    def _unrolled(self) -> tuple[NDArray[np.int64], Array]:
+        """Return minutes and their probability, begun where least lies.
+
+        So that an hour about midnight, under a sun that does not set, is in one piece.
+        """
+        round_the_day = len(self.minutes) == DAY_MIN
+        if not round_the_day or not self.by_minute[0] or not self.by_minute[-1]:
+            return self.minutes, self.by_minute
+        # Cut the day where the quarter of an hour about it holds least.
+        about = np.resize(self.by_minute, DAY_MIN + APART_MIN)
+        sums = np.convolve(about, np.ones(APART_MIN), "valid")[:DAY_MIN]
+        cut = (int(np.argmin(sums)) + APART_MIN // 2) % DAY_MIN
+        return self.minutes[0] + cut + np.arange(DAY_MIN), np.roll(self.by_minute, -cut)
 
     def windows(self) -> tuple[tuple[float, float, float], ...]:
         """Return the two halves of the year that fit: mean day, sd in days, share.

@@ -199,7 +199,8 @@ def day_weights(
     whole : Weighed
         The date, over months; months of all years are laid over one another.
     exact : sequence of (day, trust)
-        Days that somebody names as the exposure's; each holds its trust of its month.
+        Days that somebody names as the exposure's. That its month is right is in
+        ``whole`` already: within it such a day holds nearly all.
 
     Returns
     -------
@@ -213,16 +214,37 @@ def day_weights(
     begin = 0
     for month in range(MONTHS):
         length = calendar.monthrange(year, month + 1)[1]
-        share = float(whole.probability[whole.months % MONTHS == month].sum())
-        within = np.full(length, 1.0 / length)
-        for (_, its_month, its_day), trust in exact:
-            if its_month - 1 == month and its_day <= length:
-                wrong = (1.0 - trust) / length
-                within *= np.where(np.arange(length) == its_day - 1, trust, wrong)
-        total = within.sum()
-        days[begin : begin + length] = share * within / total if total > 0.0 else 0.0
+        ours = whole.months % MONTHS == month
+        named = {day[0] for day, _ in exact if day[1] - 1 == month}
+        for its_year in named:
+            at = whole.months == MONTHS * its_year + month
+            ours &= ~at
+            within = _within_month(its_year, month, length, exact, len(whole.months))
+            days[begin : begin + length] += whole.probability[at].sum() * within
+        days[begin : begin + length] += whole.probability[ours].sum() / length
         begin += length
     return year, days
+
+
+def _within_month(
+    year: int,
+    month: int,
+    length: int,
+    exact: Sequence[tuple[Day, float]],
+    months: int,
+) -> Array:
+    """Return how a month of one year lies over its days, by days that are named.
+
+    Who names a wrong day names any of the range as readily.
+    """
+    within = np.full(length, 1.0 / length)
+    for (its_year, its_month, its_day), trust in exact:
+        if (its_year, its_month - 1) == (year, month):
+            wrong = (1.0 - trust) / (months * DAYS / MONTHS)
+            named = np.arange(length) == min(its_day, length) - 1
+            within *= np.where(named, trust, wrong)
+    total = within.sum()
+    return np.asarray(within / total if total > 0.0 else within)
 
 
 def tell_sun(by: BySun, year: int, days: Array, day: Day | None = None) -> SunTold:
@@ -284,7 +306,10 @@ def _minute_weights(
             [local_mean_minutes(hour.minutes, hour.clock, by.where.lon_deg, e,
                                 hour.zone_hours) for e in equation]
         )  # fmt: skip
-        off = (np.arange(MINUTES)[None, :] - known[:, None]) / hour.sd_min
+        # A zone's hour can lie a day off by the place's own longitude, as on either
+        # side of the date line.
+        apart = np.arange(MINUTES)[None, :] - known[:, None] + MINUTES / 2
+        off = (apart % MINUTES - MINUTES / 2) / hour.sd_min
         weights *= np.where(np.abs(off) < 4.0, np.exp(-0.5 * off**2), 0.0)
     return weights
 

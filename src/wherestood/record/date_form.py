@@ -112,6 +112,10 @@ def sun_form(told: Directions | None, fit: SunFit) -> dict[str, Any]:
             "local_mean_min": round(mean, 1),
             "sd_min": round(sd, 1),
             "nine_in_ten_min": [low, high],
+            "spans": [
+                {"from_min": first, "to_min": last, "probability": round(share, 4)}
+                for first, last, share in fit.spans(0.9)
+            ],
         }
     return {
         "shadows": [] if told is None else _directions(told),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 import numpy as np
@@ -91,6 +92,9 @@ def _directions(told: Directions) -> list[str]:
 
 
 def _hours(fit: SunFit, where: Where, zone_hours: float | None) -> list[str]:
+    spans = fit.spans(0.9)
+    if len(spans) > 1:
+        return _several_hours(spans, where, zone_hours)
     mean, sd = fit.hour_min
     low, high = fit.hours(0.9)
     equation = float(fit.by_day @ fit.equation_of_time_s)
@@ -104,6 +108,34 @@ def _hours(fit: SunFit, where: Where, zone_hours: float | None) -> list[str]:
     if clock.zone_min is not None:
         lines.append(f"In the zone {zone_hours:+g} h: {clock_words(clock.zone_min)}.")
     return lines
+
+
+def _several_hours(
+    spans: Sequence[tuple[float, float, float]],
+    where: Where,
+    zone_hours: float | None,
+) -> list[str]:
+    """Return hours that lie apart; a mean between them would be none of them."""
+    lines = [
+        f"The sun stood so at {_COUNTED.get(len(spans), 'several')} times of day; "
+        "together they hold nine in ten. Local mean time:"
+    ]
+    for low, high, share in spans:
+        line = f"{clock_words(low)} to {clock_words(high)}: {100 * share:.0f}%"
+        if zone_hours is not None:
+            first, last = (
+                Clock.of(one, where.lon_deg, 0.0, zone_hours).zone_min or 0.0
+                for one in (low, high)
+            )
+            line += (
+                f" (in the zone {zone_hours:+g} h {clock_words(first)} to "
+                f"{clock_words(last)})"
+            )
+        lines.append(f"{line}.")
+    return lines
+
+
+_COUNTED = {2: "two", 3: "three"}
 
 
 def _days(fit: SunFit) -> list[str]:
