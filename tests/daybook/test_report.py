@@ -136,7 +136,7 @@ def test_a_full_report_tells_what_was_judged_set_aside_and_not_found(
     said = _said(book)
     for words in (
         "Rate book, leaf 3. Held: MS 12",
-        "edge (plumb edge): from px: 705, 1192.5; to px: 706, 1260.",
+        "edge (plumb edge): from 705, 1192.5 px; to 706, 1260 px.",
         "'hook', 'a hook of the crest'",
         "Because: the wall leans.",
         "stock book: given up because it was pulped",
@@ -213,6 +213,7 @@ def test_nobody_who_may_not_be_named_stands_in_a_public_report(book: Daybook) ->
     add_item(book, "statements", told | {"about": "other"}, "Ada")
     set_aside(book, "statements", "statement-2", "Ada")
     decision = {"plate": "VW 14", "fix": "fix-1", "conclusion": "accepted"}
+    assert not re.search(r"\bAda\b", _said(book, public=True))
     words = "Mrs QUEXWORTH knew, philomena.quexworth@post.example"
     add_item(book, "decisions", decision | {"words": words}, "Ada")
     assert "quexworth" in _said(book).lower()

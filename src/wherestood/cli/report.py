@@ -64,7 +64,10 @@ def report(
     ] = 600,
     author: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Who makes the report; you unless told."),
+        typer.Option(
+            metavar="NAME",
+            help="Who makes the report; you unless told, nobody in a public one.",
+        ),
     ] = None,
     collection: Annotated[
         str, typer.Option(metavar="WORDS", help="What the plates belong to, to cite.")
@@ -99,7 +102,7 @@ def report(
     from wherestood.daybook.report_issues import keep_issue
     from wherestood.daybook.report_made import report_of_plates
 
-    named = author if author is not None else person_named(person)
+    named = (author or "") if public or author is not None else person_named(person)
     with open_daybook(daybook) as book, stages() as shown:
         if public and not leave_out:
             _ask_of_terms(book, given, may_ask=not json)

@@ -31,6 +31,7 @@ from wherestood.record.report.facts import (
 __all__ = ["evidence_counted", "evidence_set_aside", "who_says", "why_removed"]
 
 UNKNOWN = "UNKNOWN"
+_UNITS = {"px": " px", "m": " m", "mm": " mm", "deg": "°"}
 _WEIGHED: tuple[Any, ...] = (Mark, Evidence, Statement)
 
 
@@ -84,12 +85,23 @@ def _evidence_says(item: Evidence) -> str:
     if item.kind in ("skyline", "ridge_line"):
         return "a line traced on the plate"
     told = [
-        f"{name.replace('_', ' ')}: {_value(value)}"
+        _measured(name, _value(value))
         for name, value in (item.content or {}).items()
         if isinstance(value, str | int | float) or _is_row(value)
     ]
     note = [item.note] if item.note else []
     return "; ".join([*told, *note]) or "as read on the plate"
+
+
+def _measured(name: str, value: str) -> str:
+    """Return what a key of an item's content and its value say, in words."""
+    stem, _, suffix = name.rpartition("_")
+    if suffix not in _UNITS:
+        return f"{name.replace('_', ' ')}: {value}"
+    words = stem.replace("_", " ")
+    if words == "sd" or words.endswith(" sd"):
+        words = ", ".join(filter(None, (words[:-3], "give or take")))
+    return f"{words} {value}{_UNITS[suffix]}"
 
 
 def _is_row(value: Any) -> bool:

@@ -8,6 +8,7 @@ from datetime import UTC
 from importlib.metadata import version
 
 from wherestood.daybook.book import Daybook
+from wherestood.daybook.public.who_judged import without_who_judged
 from wherestood.daybook.report_facts import plate_facts
 from wherestood.daybook.report_issues import errata_of
 from wherestood.daybook.report_pictures import plate_pictures
@@ -70,12 +71,12 @@ def _plate(
         )
         return replace(facts, pictures=pictures, missing=missing)
     with book.reading() as session:
-        told = published_facts(session, facts, fix_key)
+        told = without_who_judged(published_facts(session, facts, fix_key))
     # Of a place that is not told the plate alone may be drawn, without its letters.
     pictures, missing = plate_pictures(
-        book, key, told.seen, fix_key, plate_alone=told.form is None, progress=progress
-    )
+        book, key, told.seen, fix_key, plate_alone=told.form is None, proposed=False,
+        progress=progress,
+    )  # fmt: skip
+    facts = replace(facts, pictures=pictures, missing=missing)
     with book.reading() as session:
-        return published_facts(
-            session, replace(facts, pictures=pictures, missing=missing), fix_key
-        )
+        return without_who_judged(published_facts(session, facts, fix_key))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,7 @@ def plate_pictures(
     fix_key: str = "",
     *,
     plate_alone: bool = False,
+    proposed: bool = True,
     progress: Progress = SILENT,
 ) -> tuple[tuple[Picture, ...], tuple[str, ...]]:
     """Return the pictures of a plate, and why others are not there.
@@ -59,6 +61,8 @@ def plate_pictures(
         The fix, as `report_facts.fix_reported` takes it.
     plate_alone : bool
         Whether the plate is wanted and neither map nor comparison.
+    proposed : bool
+        Whether positions that people proposed are shown.
     progress : Progress
         Told of each step.
     """
@@ -81,8 +85,10 @@ def plate_pictures(
     if fix is None or fix.answer is None:
         return tuple(pictures), tuple(missing)
     beside = folder_of_fix(book, plate.key, fix.key)
+    # What was drawn when the fix was made shows what people had proposed.
+    shows_them = () if proposed or not fix.answer["proposed"] else ("map",)
     if "camera" not in fix.answer:  # of a panorama, whose pictures are kept as drawn
-        return (*pictures, *pictures_beside(beside)), tuple(missing)
+        return (*pictures, *pictures_beside(beside, *shows_them)), tuple(missing)
     progress.stage("drawing the map and the comparison")
     try:
         again = reopened(book.folder, fix, progress, moved=moved)
@@ -90,7 +96,7 @@ def plate_pictures(
         missing.append(
             f"The map and the comparison are not drawn anew: {error.problem}"
         )
-        return (*pictures, *pictures_beside(beside)), tuple(missing)
+        return (*pictures, *pictures_beside(beside, *shows_them)), tuple(missing)
     skyline = joined_skyline(again.evidence.skylines)
     shown = skyline if skyline is not None else without_skyline(again.plate)
     inputs = FixInputs(
@@ -99,6 +105,7 @@ def plate_pictures(
     )  # fmt: skip
     screen = screen_of(beside)
     drawn = fix_of_form(fix.answer, again.land, screen)
+    drawn = drawn if proposed else replace(drawn, proposed=())
     pictures += [map_picture(drawn, inputs), comparison_picture(drawn, inputs)]
     pictures.append(view_picture(mapping_of_fix(fix.answer, again.land)))
     pictures += [

@@ -6,14 +6,17 @@ from collections.abc import Sequence
 
 from wherestood.dating.advice import Offer
 from wherestood.dating.agreement import Contribution, what_conflicts
-from wherestood.dating.interval import Interval
 from wherestood.dating.months import month_words
 from wherestood.dating.weigh import Weighed
 from wherestood.record.doubt import odds_in_words
 from wherestood.record.page import Section
 
-__all__ = ["date_words"]
+__all__ = ["NINE_IN_TEN", "date_words"]
 
+#: Begins the line that tells when a plate was exposed.
+NINE_IN_TEN = "Nine in ten:"
+#: From here on years are told, not months [month].
+_IN_YEARS = 36
 #: Shorter moves are no moves [month].
 LEAST_MOVE = 1.0
 
@@ -73,7 +76,7 @@ def _when(whole: Weighed) -> list[str]:
     assert nine is not None
     assert half is not None
     return [
-        f"Nine in ten: {nine.words} ({_months(nine)}).",
+        f"{NINE_IN_TEN} {nine.words} ({_long(nine.months)}).",
         f"Even odds: {half.words}.",
         f"Considered was every month from {first} to {last}, all alike before anything "
         "counted. Where nobody said how sure an item is, it was taken to be right 9 "
@@ -81,8 +84,11 @@ def _when(whole: Weighed) -> list[str]:
     ]
 
 
-def _months(interval: Interval) -> str:
-    return "1 month" if interval.months == 1 else f"{interval.months} months"
+def _long(months: float) -> str:
+    """Return a length of time in months, a long one in years."""
+    if months >= _IN_YEARS:
+        return f"{months / 12:.0f} years"
+    return "1 month" if round(months) == 1 else f"{months:.0f} months"
 
 
 def _contributions(told: Sequence[Contribution], whole: Weighed) -> Section:
@@ -111,6 +117,6 @@ def _disagrees(each: Contribution) -> str:
 def _offer(offer: Offer) -> str:
     what = offer.what[:1].upper() + offer.what[1:]
     return (
-        f"{what}: {offer.months_now:.0f} months would become some "
-        f"{offer.months_expected:.0f}."
+        f"{what}: {_long(offer.months_now)} would become some "
+        f"{_long(offer.months_expected)}."
     )

@@ -34,6 +34,11 @@ _ELSEWHERE = (
 _FITS = {
     "fits": "fits", "fits poorly": "fits poorly", "impossible": "is impossible",
 }  # fmt: skip
+_MARKS = (
+    "Of a mark, how far on the scan it lies from where its feature should show. Many "
+    "pixels may well agree where the feature is near, or its place or the camera's is "
+    "known roughly; a blunder is named as one."
+)
 #: Log ratios nearer to nothing than this favour neither; beyond that one number says
 #: no more than another.
 _AS_LIKELY, _MOST_LOG = 0.5, math.log(1e6)
@@ -129,10 +134,8 @@ def _decision(one: ConclusionFacts) -> str:
     conditions = f" Conditions: {one.conditions}." if one.conditions else ""
     about = f" ({one.about})" if one.about else ""
     words = f" “{one.words}”" if one.words else ""
-    return (
-        f"{one.conclusion}{about}, by {one.decided_by}, {one.decided[:10]}."
-        f"{conditions}{words}"
-    )
+    by = f", by {one.decided_by}" if one.decided_by else ""
+    return f"{one.conclusion}{about}{by}, {one.decided[:10]}.{conditions}{words}"
 
 
 def _lettered(plate: PlateFacts) -> Iterator[Block]:
@@ -170,7 +173,10 @@ def _evidence(plate: PlateFacts) -> Iterator[Chapter]:
             rows,
             (0.12, 0.13, 0.29, 0.23, 0.23),
         )
-        yield Chapter("The evidence", (table,))
+        blocks: list[Block] = [table]
+        if any(one.kind == "mark" and one.told for one in plate.evidence):
+            blocks.append(Paragraph(_MARKS, "small"))
+        yield Chapter("The evidence", tuple(blocks))
     if plate.set_aside:
         items = tuple(
             f"{one.id} ({one.kind}): {one.says}. Because: {one.told or 'nobody said'}."

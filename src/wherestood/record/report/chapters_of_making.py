@@ -83,8 +83,8 @@ def _method(plate: PlateFacts) -> Iterator[Block]:
     ]
     yield Table(("setting", "value"), tuple(rows), (0.45, 0.55))
     yield Paragraph(
-        "Every prior and setting stands in fix.json, from which anybody can make the "
-        "answer again.",
+        "All settings, and all that was believed beforehand, stand in fix.json, from "
+        "which anybody can make the answer again.",
         "small",
     )
 

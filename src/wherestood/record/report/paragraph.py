@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wherestood.errors import InputError
+from wherestood.record.date_words import NINE_IN_TEN
 from wherestood.record.report.facts import PlateFacts
 from wherestood.record.report.plain_answer import answer_lines, section_lines
 
@@ -54,12 +55,19 @@ def _sentences(plate: PlateFacts) -> list[str]:
     one = plate.conclusion
     if one is not None:
         conditions = f" (conditions: {one.conditions})" if one.conditions else ""
+        by = f" by {one.decided_by}" if one.decided_by else ""
         said.insert(
-            1,
-            f"{one.conclusion.capitalize()} by {one.decided_by} on "
-            f"{one.decided[:10]}{conditions}.",
+            1, f"{one.conclusion.capitalize()}{by} on {one.decided[:10]}{conditions}."
         )
-    said += [f"Exposed: {line}" for line in section_lines(plate.dates, "When")[:1]]
+    said += [_exposed(line) for line in section_lines(plate.dates, "When")[:1]]
     # The picture's own rights go with it wherever the words go.
     said += [f"{credit}." for _, _, _, credit, _ in plate.rights[:1] if credit]
     return [" ".join(sentence.split()) for sentence in said]
+
+
+def _exposed(line: str) -> str:
+    """Return the first line of a date as a sentence of its own."""
+    lead, told, rest = line.partition(NINE_IN_TEN)
+    return f"Exposed, nine chances in ten: {rest.strip()}" if told and not lead else (
+        f"Exposed: {line}"
+    )  # fmt: skip

@@ -26,6 +26,7 @@ PICTURE_GIVES_AWAY = (
     "recognised, by people and by programs. If a place must not be found, do not "
     "publish its picture."
 )
+UNKNOWN_AUTHOR = "UNKNOWN (the author of this report)"
 _VERDICTS = {
     "located": "Located",
     "several places": "Several places remain",
@@ -63,7 +64,7 @@ def tell_report(facts: ReportFacts) -> Report:
 
 
 def _name(plate: PlateFacts) -> str:
-    return f"{plate.key}: {plate.title}" if plate.title else plate.key
+    return f"{plate.key}, {plate.title}" if plate.title else plate.key
 
 
 def _title(facts: ReportFacts) -> str:
@@ -96,7 +97,7 @@ def _state(plate: PlateFacts) -> Iterator[Paragraph]:
         )
     if plate.conclusion is not None and plate.conclusion.conclusion == "rejected":
         yield Paragraph(
-            f"{plate.conclusion.decided_by} rejected "
+            f"{plate.conclusion.decided_by or 'A person'} rejected "
             f"{plate.conclusion.about or 'this answer'}; see What was concluded.",
             "caution",
         )
@@ -136,7 +137,9 @@ def _overview(facts: ReportFacts) -> Chapter:
     for plate in facts.plates:
         found = _VERDICTS.get(plate.verdict, "not told" if plate.withheld else "no fix")
         one = plate.conclusion
-        person = f"{one.conclusion}, {one.decided_by}" if one else "nothing yet"
+        person = "nothing yet"
+        if one is not None:
+            person = ", ".join(filter(None, (one.conclusion, one.decided_by)))
         rows.append((plate.key, plate.title, found, person))
     return Chapter(
         "The plates",
@@ -163,7 +166,8 @@ def _of_plate(plate: PlateFacts, facts: ReportFacts) -> list[Chapter]:
 
 
 def _how_to_cite(facts: ReportFacts) -> Chapter:
-    who = facts.author or "UNKNOWN (the author of this report)"
+    nobody = "Author not named" if facts.public else UNKNOWN_AUTHOR
+    who = facts.author or nobody
     issue = "draft" if facts.issue is None else f"issue {facts.issue}"
     held = f" {facts.collection}." if facts.collection else ""
     cite = (
