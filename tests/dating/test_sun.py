@@ -259,6 +259,21 @@ def test_minutes_between_plates_come_out_though_bearing_and_day_are_doubtful(
         assert found.too_short > 0.8
 
 
+def test_a_day_known_nine_times_in_ten_counts_between_plates() -> None:
+    """Of 366 days some stand for all: the one that is known is among them."""
+    suns = (sun_vector(HERE, YEAR, DAY, 600.0 + more) for more in (0.0, 15.0))
+    one, other = (replace(pole(sun), sd_px=1.0, ground=Ground(sd_deg=0.2))
+                  for sun in suns)  # fmt: skip
+    days = np.where(np.arange(366) == DAY - 1, 0.9, 0.1 / 365)
+    mean_sd = {
+        known: minutes_between(
+            (CAMERA, (one,)), (CAMERA, (other,)), SURE, HERE, YEAR, weights
+        ).mean_sd
+        for known, weights in (("nearly", days), ("wholly", one_day(DAY)))
+    }
+    assert mean_sd["nearly"] == pytest.approx(mean_sd["wholly"], abs=0.05)
+
+
 def test_hours_with_the_sun_behind_hills_count_nothing_between_plates() -> None:
     """The sun of ten in the morning: hills in the west hide nothing of it."""
     shadows = tuple(pole(sun_vector(HERE, YEAR, DAY, 600.0 + m)) for m in (0.0, 15.0))

@@ -116,6 +116,27 @@ def test_a_plate_is_told_by_its_corners_lens_clues_and_blur(book: Daybook) -> No
     assert made_form(made)["sides"]["sizes"][0]["trimmed"] is False
 
 
+@pytest.mark.parametrize(
+    ("edtf", "wet"), [("1865", 0.15 / (0.15 + 0.8)), ("1854", 0.15 / (0.15 + 0.008))]
+)
+def test_the_date_counts_for_wet_plate_or_dry(
+    book: Daybook, edtf: str, wet: float
+) -> None:
+    """By hand: wet and dry collodion were in use in 1865, wet alone in 1854.
+
+    Thin glass is seen on 0.15 of wet plates and 0.8 of dry ones; a kind not yet made
+    counts a hundredth.
+    """
+    add(book, "12", None)
+    with book.writing("Ada") as session:
+        plate = find(session, Plate, "12")
+        session.add(Dating(plate_id=plate.id, edtf=edtf, trust=1.0))
+    made = how_made(book, "12", AskedMaking(clues=("thin glass",)))
+    assert made.kinds is not None
+    assert made.kinds["wet plate"] == pytest.approx(wet, abs=0.001)
+    assert "By its date alone" in page_text(made_words(made))
+
+
 def test_a_trimmed_print_is_ranked_as_cut_down(book: Daybook) -> None:
     add(book, "12", None)
     made = how_made(book, "12", AskedMaking(sides="190x150", sides_sd_mm=0.5))

@@ -116,10 +116,10 @@ def minutes_between(
     minutes = np.arange(0, 1440, STEP_MIN)
     differences = np.arange(-1440, 1441, STEP_MIN)
     found = np.zeros(len(differences))
-    days = _chosen(day_weights)
+    days, shares_of_days = _chosen(day_weights)
     table = [sun_table(where, year, np.array([day]), minutes)[0] for day in days]
     best = -math.inf
-    for day, directions in zip(days, table, strict=True):
+    for of_day, directions in zip(shares_of_days, table, strict=True):
         shone = _shone(where, directions)
         misses = _misses(told, directions)[:, used]
         one, other = misses[:, ~of_second], misses[:, of_second]
@@ -136,7 +136,7 @@ def minutes_between(
         if most > best:
             found *= math.exp(best - most) if math.isfinite(best) else 0.0
             best = most
-        shares = np.exp(weight - best) * day_weights[day - 1]
+        shares = np.exp(weight - best) * of_day
         later = (minutes[None, :] - minutes[:, None]) // STEP_MIN + len(minutes)
         found += np.bincount(
             later.ravel(), weights=shares.ravel(), minlength=len(found)
@@ -158,13 +158,15 @@ def _shone(where: Where, directions: Array) -> Array:
         return np.asarray(np.log(clear))
 
 
-def _chosen(day_weights: Array) -> NDArray[np.int64]:
-    """Return days that stand for all: evenly spread over what is probable."""
+def _chosen(day_weights: Array) -> tuple[NDArray[np.int64], Array]:
+    """Return days that stand for all, each for as much, and what each stands for."""
     days = np.flatnonzero(day_weights > 0.0) + 1
     if len(days) <= MOST_DAYS:
-        return days
-    at = np.linspace(0, len(days) - 1, MOST_DAYS).round().astype(int)
-    return np.asarray(days[at])
+        return days, day_weights[days - 1]
+    held = np.cumsum(day_weights) / day_weights.sum()
+    middles = (np.arange(MOST_DAYS) + 0.5) / MOST_DAYS
+    at, count = np.unique(np.searchsorted(held, middles), return_counts=True)
+    return at + 1, count / MOST_DAYS
 
 
 def _misses(told: Directions, directions: Array) -> Array:

@@ -12,11 +12,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wherestood.dating.periods import Period
+from wherestood.dating.weigh import Weighed
 from wherestood.errors import EvidenceError
 
-__all__ = ["CLUES", "KINDS", "Clue", "weigh_kinds"]
+__all__ = ["CLUES", "KINDS", "Clue", "kinds_by_date", "weigh_kinds"]
 
 KINDS = ("wet plate", "dry plate", "film")
+#: Periods in which each kind was made, by their names.
+_MADE_IN = {
+    "wet plate": ("wet collodion negative",),
+    "dry plate": ("dry collodion negative", "gelatin dry plate"),
+    "film": ("nitrate film", "safety film"),
+}
+#: Of a kind at a time when it was not made: what glass and coat show may overrule a
+#: date that is wrong.
+_NOT_MADE = 0.01
 
 
 @dataclass(frozen=True)
@@ -109,3 +120,29 @@ def weigh_kinds(
     return {
         kind: float(weight / total) for kind, weight in zip(KINDS, weights, strict=True)
     }
+
+
+def kinds_by_date(date: Weighed, periods: Mapping[str, Period]) -> dict[str, float]:
+    """Return how probable each kind of negative is by a plate's date alone.
+
+    Parameters
+    ----------
+    date : Weighed
+        The probability of every month, without what the process itself says of it.
+    periods : mapping of str to Period
+        Those known; of each month the kinds share by how far each was in use.
+
+    Returns
+    -------
+    dict of str to float
+        By kind, adding up to 1.
+    """
+    in_use = np.array(
+        [
+            np.max([periods[name].span.agrees(date.months) for name in names], axis=0)
+            for names in _MADE_IN.values()
+        ]
+    )
+    shares = np.maximum(in_use, _NOT_MADE)
+    told = (shares / shares.sum(axis=0)) @ date.probability
+    return dict(zip(_MADE_IN, (told / told.sum()).tolist(), strict=True))

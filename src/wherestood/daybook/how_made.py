@@ -13,15 +13,18 @@ from sqlalchemy.orm import Session
 from wherestood.camera.priors import Process
 from wherestood.dating.exposure import Exposure, exposure_from_blur
 from wherestood.dating.lens_group import LensGroup, field_deg, lens_groups
-from wherestood.dating.negative_kind import CLUES, KINDS, weigh_kinds
+from wherestood.dating.negative_kind import CLUES, KINDS, kinds_by_date, weigh_kinds
 from wherestood.dating.plate_format import FormatGuess, rank_formats
 from wherestood.dating.reversal import Reversal, decide_reversal
 from wherestood.dating.seen_on_plate import Blur, Named
+from wherestood.dating.weigh import weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera
+from wherestood.daybook.date_items import gather_dates
 from wherestood.daybook.gazetteer.offer import years_of_plate
 from wherestood.daybook.keys import find
 from wherestood.daybook.main_scan import main_scan
+from wherestood.daybook.region import region_of
 from wherestood.daybook.seen_kept import SeenKept, seen_kept
 from wherestood.daybook.tables import Plate, Scan
 from wherestood.errors import InputError, WherestoodError
@@ -125,6 +128,8 @@ class Made:
         How many times better the mirrored skyline fits; 1 where the fix does not tell.
     notes : tuple of str
         What could not be told, and why.
+    kinds_by_date : dict of str to float or None
+        How probable each kind is by the plate's date alone, counted in ``kinds``.
     """
 
     sides: Sides | None
@@ -136,6 +141,7 @@ class Made:
     readings: tuple[str, ...]
     hills_odds: float
     notes: tuple[str, ...]
+    kinds_by_date: dict[str, float] | None = None
 
 
 def how_made(book: Daybook, key: str, asked: AskedMaking) -> Made:
@@ -165,18 +171,23 @@ def how_made(book: Daybook, key: str, asked: AskedMaking) -> Made:
         fixed = _fixed(session, plate, notes)
         kept = seen_kept(session, plate, ("blur", "making", "reading"))
         years = years_of_plate(session, plate)
+        date = weigh(gather_dates(session, plate).items)
+        periods = region_of(session).known_periods()
     notes += kept.left_out
     latest = None if years is None or not math.isfinite(years[1]) else years[1]
     clues = tuple(dict.fromkeys((*_names(kept, "making"), *asked.clues)))
     readings = tuple(dict.fromkeys((*_names(kept, "reading"), *asked.readings)))
-    kinds = _kinds(clues, notes, given=bool(asked.clues))
+    by_date = None
+    if date.groups and date.possible:
+        by_date = kinds_by_date(date, periods)
+    kinds = _kinds(clues, by_date, notes, given=bool(asked.clues))
     sides = _sides(plate, scan, asked, kinds, notes)
     lens = _lens(plate, fixed, sides, latest, notes)
     hills = _hills_log_odds(fixed)
     return Made(
         sides, lens, _blurs(kept, fixed, scan, lens, notes), kinds, clues,
         decide_reversal(cast("Process | None", plate.process), hills, readings),
-        readings, math.exp(min(max(hills, -50.0), 50.0)), tuple(notes),
+        readings, math.exp(min(max(hills, -50.0), 50.0)), tuple(notes), by_date,
     )  # fmt: skip
 
 
@@ -196,7 +207,11 @@ def _fixed(session: Session, plate: Plate, notes: list[str]) -> FixedCamera | No
 
 
 def _kinds(
-    clues: tuple[str, ...], notes: list[str], *, given: bool
+    clues: tuple[str, ...],
+    by_date: dict[str, float] | None,
+    notes: list[str],
+    *,
+    given: bool,
 ) -> dict[str, float] | None:
     if not clues:
         notes.append(
@@ -205,7 +220,7 @@ def _kinds(
         )
         return None
     try:
-        return weigh_kinds(clues)
+        return weigh_kinds(clues, by_date)
     except WherestoodError as trouble:
         if given:
             raise

@@ -37,7 +37,7 @@ def made_words(made: Made) -> list[Section]:
         told = [(one.key, one.moving, one.exposure) for one in made.blurs]
         sections.append(exposure_words(told))
     if made.kinds is not None:
-        sections.append(kind_words(made.kinds, made.clues))
+        sections.append(kind_words(made.kinds, made.clues, made.kinds_by_date))
     sections.append(reversal_words(made.reversal, made.hills_odds, made.readings))
     if made.notes:
         sections.append(Section("What is still open", made.notes))
@@ -77,6 +77,8 @@ def made_form(made: Made) -> dict[str, Any]:
             for one in made.blurs
         ],
         "kinds": made.kinds and {k: round(v, 4) for k, v in made.kinds.items()},
+        "kinds_by_date": made.kinds_by_date
+        and {k: round(v, 4) for k, v in made.kinds_by_date.items()},
         "clues": list(made.clues),
         "reversal": {
             "verdict": made.reversal.verdict,

@@ -68,15 +68,25 @@ def exposure_words(blurs: Sequence[tuple[str, str, Exposure]]) -> Section:
     return Section("Exposure", tuple(lines))
 
 
-def kind_words(kinds: Mapping[str, float], clues: Sequence[str]) -> Section:
+def kind_words(
+    kinds: Mapping[str, float],
+    clues: Sequence[str],
+    by_date: Mapping[str, float] | None = None,
+) -> Section:
     """Return whether it is a wet plate, a dry plate or film."""
-    ordered = sorted(kinds.items(), key=lambda each: -each[1])
-    told = "; ".join(f"{kind}: {odds_in_words(share)}" for kind, share in ordered)
+    dated = [] if by_date is None else [f"By its date alone: {_in_order(by_date)}."]
     lines = (
-        f"By {', '.join(clues)}: {told}.",
+        f"By {', '.join([*clues, *(['its date'] if dated else [])])}: "
+        f"{_in_order(kinds)}.",
+        *dated,
         "Which clue belongs to which kind is seen in manuals; how often, from memory.",
     )
     return Section("Wet plate, dry plate or film", lines)
+
+
+def _in_order(kinds: Mapping[str, float]) -> str:
+    ordered = sorted(kinds.items(), key=lambda each: -each[1])
+    return "; ".join(f"{kind}: {odds_in_words(share)}" for kind, share in ordered)
 
 
 def reversal_words(
