@@ -72,6 +72,16 @@ def test_sheet_is_told_and_saved_and_a_visit_moves_the_tripod(
     asked = {"day": "2026-05-31", "light": "1874-06-03T09:40"}
     sheet = client.get(f"{path}/field_sheet", params=asked).json()
     assert "gate" in {pair["near"] for pair in sheet["pairs"]}
+    # Both are marked on the plate: its own gap is what to look for.
+    near_of = {pair["near"]: pair for pair in sheet["pairs"]}
+    gate = near_of["gate"]
+    picture_deg = math.degrees(
+        math.atan2(*THINGS[gate["far"]]) - math.atan2(*THINGS["gate"])
+    )
+    side = "right" if picture_deg > 0.0 else "left"
+    told = f"{abs(picture_deg):.1f} degrees {side} of gate"
+    assert gate["sentences"][0].startswith(f"On the picture {gate['far']} shows {told}")
+    assert gate["near_px"][1] == 300.0
     assert any(fact["name"] == "By compass" for fact in sheet["facts"])
     assert any("June 2026" in one for one in sheet["light"])
     assert sheet["visits"] == []

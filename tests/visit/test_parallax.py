@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from wherestood.visit.modern_lens import modern_lenses
-from wherestood.visit.parallax import SeenThing, parallax_pairs, way_to_go
+from wherestood.visit.parallax import (
+    SeenThing,
+    parallax_pairs,
+    way_to_go,
+    way_to_picture,
+)
 
 READING_RAD = np.radians(0.1)
 HALF_A_METRE, ONE_CENTIMETRE = 0.5, 0.01
@@ -23,6 +30,11 @@ def gap(pair, at):
 
     off = bearing(pair.far) - bearing(pair.near)
     return (off + np.pi) % (2 * np.pi) - np.pi
+
+
+def gap_of(real, pair, at):
+    """Return a pair's gap as the real things show it, wherever the map has them."""
+    return gap(replace(pair, near=real[pair.near.name], far=real[pair.far.name]), at)
 
 
 THINGS = [
@@ -71,6 +83,55 @@ def test_photographer_arrives_in_three_steps_where_near_things_stand(spread_m):
         left.append(np.hypot(*at))
     assert np.median(left) < HALF_A_METRE
     assert np.quantile(left, 0.9) < HALF_A_METRE
+
+
+#: How far off a map may have things, either way [m]; a mark on the plate [px].
+MAP_SD_M, MARK_SD_PX = 3.0, 2.0
+
+
+@pytest.mark.parametrize("spread_m", [(7.0, 7.0), DEMO_SPREAD_M])
+def test_photographer_arrives_by_the_pictures_gaps_though_fix_and_map_are_wrong(
+    spread_m,
+) -> None:
+    """The camera stood at nought; the fix, the map and every reading are wrong."""
+    rng = np.random.default_rng(43)
+    left = []
+    for _ in range(80):
+        spot, at = rng.normal(size=(2, 2)).clip(-2.1, 2.1) * spread_m
+        drawn = [
+            SeenThing(
+                one.name, one.east_m + rng.normal(0.0, MAP_SD_M),
+                one.north_m + rng.normal(0.0, MAP_SD_M), MAP_SD_M,
+                C_PX * np.arctan2(one.east_m, one.north_m), 0.0, MARK_SD_PX,
+            )
+            for one in THINGS
+        ]  # fmt: skip
+        real = {one.name: one for one in THINGS}
+        pairs = [
+            replace(
+                pair,
+                picture_rad=gap_of(real, pair, (0.0, 0.0))
+                + rng.normal(0.0, np.sqrt(2.0) * MARK_SD_PX / C_PX),
+                picture_sd_rad=np.sqrt(2.0) * MARK_SD_PX / C_PX,
+            )
+            for pair in parallax_pairs(drawn, tuple(spot), C_PX, most=3)
+        ]
+        assert len(pairs) == 3
+        for _ in range(3):
+            read = [
+                gap_of(real, pair, at) + rng.normal(0.0, READING_RAD) for pair in pairs
+            ]
+            move = way_to_picture(pairs, read, READING_RAD, tuple(spot))
+            assert move is not None
+            at = at + np.array([move.east_m, move.north_m])
+        left.append(np.hypot(*at))
+    assert np.median(left) < HALF_A_METRE
+    assert np.quantile(left, 0.75) < HALF_A_METRE
+
+
+def test_a_picture_that_tells_no_gap_leaves_the_way_open() -> None:
+    pairs = parallax_pairs(THINGS, (0.0, 0.0), C_PX, most=3)
+    assert way_to_picture(pairs, [0.1] * 3, READING_RAD, (0.0, 0.0)) is None
 
 
 def test_doubt_of_the_step_is_what_readings_make_it():

@@ -100,14 +100,14 @@ def sheet(
     known = (
         read_map_features(features, frame)
         if features
-        else _of_daybook(fix, daybook, frame, opened.form["station"])
+        else _of_daybook(fix, daybook, frame, opened.station)
     )
     made = field_sheet(
         opened.form, opened.mapping, known, when, np.random.default_rng(seed),
         feature_sd_m=feature_sd, sun_deg=_sun(light, opened.form),
         plate_year=plate_year, visits=_tripods(fix, daybook),
     )  # fmt: skip
-    move = _move(made, read)
+    move, by_picture = _move(made, read)
     plate = Plate.open(scan) if scan else None
     pairs = list(zip(made.pairs, made.gap_sds_rad, strict=True))
     files = write_sheet(out, made, opened.mapping, plate)
@@ -121,7 +121,7 @@ def sheet(
                 "light": list(made.light),
                 "visits": list(made.visits),
                 "notes": list(made.notes),
-                "move": asdict(move) if move else None,
+                "move": {**asdict(move), "by_picture": by_picture} if move else None,
             }
         )
         return
@@ -130,7 +130,7 @@ def sheet(
     for pair, sd in pairs:
         say(" ".join(pair_sentences(pair, sd)))
     if move:
-        say(_move_words(move))
+        say(_move_words(move, by_picture))
     for sentence in (*made.light, *made.visits):
         say(sentence)
     for note in made.notes:
@@ -149,12 +149,16 @@ def _of_daybook(
     fix: str, daybook: Path | None, frame: Frame, station: dict[str, Any]
 ) -> list[MapFeature]:
     """Return what the daybook of a fix has by name near its place."""
+    from wherestood.daybook.keys import find
     from wherestood.daybook.near_things import near_things
+    from wherestood.daybook.tables import Fix
 
     if Path(fix).suffix == ".json" or Path(fix).exists():
         return []
     with open_daybook(daybook) as book:
-        return near_things(book, frame, station)
+        with book.reading() as session:
+            plate_id = find(session, Fix, fix).plate_id
+        return near_things(book, frame, station, plate_id)
 
 
 def _tripods(fix: str, daybook: Path | None) -> tuple[str, ...]:
@@ -180,12 +184,15 @@ def _gap(text: str) -> tuple[int, float]:
         ) from error
 
 
-def _move(made: FieldSheet, read: list[tuple[int, float]]) -> Move | None:
-    """Return the step to the likeliest spot by gaps read where somebody stood."""
-    from wherestood.visit.parallax import way_to_go
+def _move(made: FieldSheet, read: list[tuple[int, float]]) -> tuple[Move | None, bool]:
+    """Return the step to the spot by gaps read, and whether the picture tells it.
+
+    Where it does not tell enough it is the step to the likeliest spot by the fix.
+    """
+    from wherestood.visit.parallax import way_to_go, way_to_picture
 
     if not read:
-        return None
+        return None, False
     count = len(made.pairs)
     for number, _ in read:
         if not 1 <= number <= count:
@@ -194,15 +201,25 @@ def _move(made: FieldSheet, read: list[tuple[int, float]]) -> Move | None:
                 "Give gaps of the pairs that stand on the sheet, with its features.",
             )
     pairs = [made.pairs[number - 1] for number, _ in read]
-    return way_to_go(pairs, [gap for _, gap in read], math.radians(READING_SD_DEG))
+    gaps, sd = [gap for _, gap in read], math.radians(READING_SD_DEG)
+    here = made.places[0].east_m, made.places[0].north_m
+    by_picture = way_to_picture(pairs, gaps, sd, here)
+    if by_picture is not None:
+        return by_picture, True
+    return way_to_go(pairs, gaps, sd), False
 
 
-def _move_words(move: Move) -> str:
+def _move_words(move: Move, by_picture: bool) -> str:
     from wherestood.record.doubt import give_or_take, way_in_words
 
     away_m = math.hypot(move.east_m, move.north_m)
+    spot = (
+        "By the gaps read and the picture's own, the camera stood"
+        if by_picture
+        else "By the gaps read, the likeliest spot lies"
+    )
     return (
-        "By the gaps read, the likeliest spot lies "
+        f"{spot} "
         f"{way_in_words(move.east_m, move.north_m)} of where they were read, by "
         f"{give_or_take(away_m, move.sd_along_m, ' m')}; to either side of that it is "
         f"known to {move.sd_across_m:.2g} m."

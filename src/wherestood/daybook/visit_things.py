@@ -20,12 +20,12 @@ from wherestood.errors import InputError
 from wherestood.visit.read_on_spot import Reading, Visit
 from wherestood.visit.spot_found import GapPair
 
-__all__ = ["ThingKnown", "Things", "middle_of"]
+__all__ = ["MARK_SD_PX", "ThingKnown", "Things", "middle_of"]
 
 #: Where a feature tells no doubt of its place it is taken to be so far off [m].
 _UNTOLD_SD_M = 5.0
 #: Of a mark whose doubt nobody told, on the scan [px].
-_MARK_SD_PX = 3.0
+MARK_SD_PX = 3.0
 
 
 @dataclass(frozen=True)
@@ -181,7 +181,7 @@ class Things:
         x, y = np.array(points, dtype=np.float64).T
         bearing, _ = bearing_elevation(camera, x, y)
         gap = float((bearing[0] - bearing[1] + math.pi) % (2.0 * math.pi) - math.pi)
-        reading = math.hypot(*(_MARK_SD_PX if one is None or one.sd_px is None
+        reading = math.hypot(*(MARK_SD_PX if one is None or one.sd_px is None
                                else one.sd_px for one in marks))  # fmt: skip
         # A lens that is so much too long makes each gap so much too small.
         sd = math.hypot(

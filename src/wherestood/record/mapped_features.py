@@ -65,10 +65,16 @@ class MapFeature:
     shape : shapely geometry
         In frame metres.
     name : str
+    sd_m : float or None
+        How far it may be off, where that is known [m].
+    mark_px : (x, y, sd) or None
+        Where it is marked on the plate, and how surely [px].
     """
 
     shape: BaseGeometry
     name: str = ""
+    sd_m: float | None = None
+    mark_px: tuple[float, float, float] | None = None
 
 
 def read_drawn(path: Path | str) -> list[DrawnShape]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -156,7 +156,7 @@ def field_sheet(
     rng : numpy.random.Generator
         Where chance comes from.
     feature_sd_m : float
-        How far features may be off [m].
+        How far features may be off that do not say it themselves [m].
     sun_deg : (bearing, elevation), optional
         Where the sun stood for the plate, true [deg].
     plate_year : float, optional
@@ -174,9 +174,12 @@ def field_sheet(
     camera = answer["camera"]
     notes: list[str] = []
     things = _things(mapping, features, rng, feature_sd_m)
-    pairs = parallax_pairs(
-        things, (here.east_m, here.north_m), camera["principal_distance_px"]
-    )
+    pairs = [
+        _with_picture(mapping, pair)
+        for pair in parallax_pairs(
+            things, (here.east_m, here.north_m), camera["principal_distance_px"]
+        )
+    ]
     if not pairs:
         notes.append(
             "No pair of near and far things that stand there still is known, so that "
@@ -206,7 +209,7 @@ def field_sheet(
         str(form["plate"]),
         mapping.caution(),
         float(form["near_enough_m"]),
-        places[which - 1 :] if mapping.place else places,
+        (here,) if mapping.place else places,
         tuple(facts),
         tuple(pairs),
         tuple(_gap_sd_rad(mapping, pair) for pair in pairs),
@@ -241,7 +244,17 @@ def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
         if abs(gap_deg) < 0.05
         else f"{abs(gap_deg):.1f} degrees {side} of"
     )
+    first = []
+    if pair.picture_rad is not None and pair.picture_sd_rad is not None:
+        picture_deg = math.degrees(pair.picture_rad)
+        first.append(
+            f"On the picture {pair.far.name} shows {abs(picture_deg):.1f} degrees "
+            f"{'right' if picture_deg >= 0.0 else 'left'} of {pair.near.name}, give or "
+            f"take {max(math.degrees(pair.picture_sd_rad), 0.1):.1f}: that is the gap "
+            "to look for."
+        )
     return [
+        *first,
         f"From the likeliest spot {pair.far.name} ({distance_in_words(pair.far_m)} "
         f"off) shows {at} {pair.near.name} ({distance_in_words(pair.near_m)} off), "
         f"give or take {math.degrees(gap_sd_rad):.1f} as the place is known. Where the "
@@ -251,6 +264,20 @@ def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
         f"{metre_deg:.2g} degrees, {pair.px_per_m:.0f} px on the scan. Good to "
         f"{max(sure, 0.01):.2g} m, as the two are known.",
     ]
+
+
+def _with_picture(mapping: Mapping, pair: ParallaxPair) -> ParallaxPair:
+    """Return a pair with the picture's own gap, where both things are marked on it."""
+    far_px, near_px = pair.far.mark_sd_px, pair.near.mark_sd_px
+    if far_px is None or near_px is None:
+        return pair
+    cameras = mapping.one_way_round().cameras
+    x, y = ([pair.far.x_px, pair.near.x_px], [pair.far.y_px, pair.near.y_px])
+    bearing, _ = cameras.directions(x, y)
+    gap = (bearing[:, 0] - bearing[:, 1] + np.pi) % (2.0 * np.pi) - np.pi
+    c_px = float(np.median(cameras.draws.principal_distance_px))
+    sd = math.hypot(math.hypot(far_px, near_px) / c_px, float(gap.std()))
+    return replace(pair, picture_rad=float(np.median(gap)), picture_sd_rad=sd)
 
 
 def _gap_sd_rad(mapping: Mapping, pair: ParallaxPair) -> float:
@@ -303,12 +330,16 @@ def _things(
     for feature in features:
         if not isinstance(feature.shape, Point) or not feature.name:
             continue
+        off_m = sd_m if feature.sd_m is None else feature.sd_m
+        thing = feature.name, feature.shape.x, feature.shape.y, off_m
+        if feature.mark_px is not None:
+            # What is marked shows, whatever map and fix say of it.
+            found.append(SeenThing(*thing, *feature.mark_px))
+            continue
         pieces = shown_on_plate(mapping, feature.shape, rng)
         if pieces and pieces[0].seen:
             x, y = pieces[0].points_px[0]
-            found.append(
-                SeenThing(feature.name, feature.shape.x, feature.shape.y, sd_m, x, y)
-            )
+            found.append(SeenThing(*thing, x, y))
     return found
 
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.visit.spot_found import GapPair, step_by_gaps
+
 __all__ = [
     "FINGER_RAD",
     "Move",
@@ -21,6 +23,7 @@ __all__ = [
     "SeenThing",
     "parallax_pairs",
     "way_to_go",
+    "way_to_picture",
 ]
 
 Array = NDArray[np.float64]
@@ -45,6 +48,9 @@ class SeenThing:
         How far it may be off [m].
     x_px, y_px : float
         Where it shows [px].
+    mark_sd_px : float or None
+        How surely that was marked on the plate; None where it is worked out of the map
+        and the fix [px].
     """
 
     name: str
@@ -53,6 +59,7 @@ class SeenThing:
     sd_m: float
     x_px: float
     y_px: float
+    mark_sd_px: float | None = None
 
 
 @dataclass(frozen=True)
@@ -76,6 +83,9 @@ class ParallaxPair:
         How far the gap may be off, since the things are [rad].
     px_per_m : float
         How far the gap on the plate goes with a step of 1 m to the right [px].
+    picture_rad, picture_sd_rad : float or None
+        The gap as the picture itself has it, where both things are marked on the plate,
+        and its standard error [rad].
     """
 
     near: SeenThing
@@ -90,6 +100,8 @@ class ParallaxPair:
     by_north: float
     sd_rad: float
     px_per_m: float
+    picture_rad: float | None = None
+    picture_sd_rad: float | None = None
 
     @property
     def m_per_finger(self) -> float:
@@ -151,16 +163,17 @@ def parallax_pairs(
         and (pair := _pair(near, far, station_m, px_per_rad)) is not None
     ]
     chosen: list[ParallaxPair] = []
+    c = px_per_rad
     reading = np.radians(0.1)
     # A weak prior, so that the first pair can be compared with the others.
     precision = np.eye(2) / 50.0**2
     while found and len(chosen) < most:
         told = [
-            (np.trace(np.linalg.inv(precision + _information(pair, reading))), k)
+            (np.trace(np.linalg.inv(precision + _information(pair, reading, c))), k)
             for k, pair in enumerate(found)
         ]
         best = found.pop(min(told)[1])
-        precision = precision + _information(best, reading)
+        precision = precision + _information(best, reading, c)
         chosen.append(best)
         # Two pairs of the same near thing tell much the same.
         found = [one for one in found if one.near is not best.near] or found
@@ -201,14 +214,61 @@ def way_to_go(
         precision = (slopes * weight[:, None]).T @ slopes + prior
         step = np.linalg.solve(precision, slopes.T @ (weight * off) - prior @ at)
         at = at + np.clip(step, -guess_sd_m, guess_sd_m)
-    covariance = np.linalg.inv(precision)
+    return _move(-at, np.linalg.inv(precision))
+
+
+def way_to_picture(
+    pairs: Sequence[ParallaxPair],
+    read_rad: Sequence[float],
+    reading_sd_rad: float,
+    about_m: tuple[float, float],
+) -> Move | None:
+    """Return the step to where the gaps are those of the picture.
+
+    Parameters
+    ----------
+    pairs : sequence of ParallaxPair
+        Those whose gap the picture does not tell are passed over.
+    read_rad : sequence of float
+        The gaps as read, far right of near positive [rad].
+    reading_sd_rad : float
+        Standard error of a reading [rad].
+    about_m : (east, north)
+        Where they were read, to some tens of metres [m].
+
+    Returns
+    -------
+    Move or None
+        None where what the picture tells of these pairs leaves the step open.
+
+    Notes
+    -----
+    Neither the fix nor, to first order, an error of the map is in it
+    (`wherestood.visit.spot_found`).
+    """
+    told = [
+        GapPair(
+            (pair.far.east_m, pair.far.north_m), (pair.near.east_m, pair.near.north_m),
+            pair.far.sd_m, pair.near.sd_m, read, pair.picture_rad, reading_sd_rad,
+            pair.picture_sd_rad or reading_sd_rad,
+        )
+        for pair, read in zip(pairs, read_rad, strict=True)
+        if pair.picture_rad is not None
+    ]  # fmt: skip
+    found = step_by_gaps(told, about_m)
+    if found is None:
+        return None
+    return _move(np.array([found.east_m, found.north_m]), found.covariance_m2)
+
+
+def _move(step: Array, covariance: Array) -> Move:
     sd = np.sqrt(np.diag(covariance))
-    length = float(np.hypot(*at))
-    along = at / length if length > 0.0 else np.array([0.0, 1.0])
+    length = float(np.hypot(*step))
+    along = step / length if length > 0.0 else np.array([0.0, 1.0])
     across = np.array([along[1], -along[0]])
     return Move(
-        -float(at[0]),
-        -float(at[1]),
+        float(step[0]),
+        float(step[1]),
         float(sd[0]),
         float(sd[1]),
         float(np.sqrt(along @ covariance @ along)),
@@ -248,7 +308,11 @@ def _pair(
     near_m, far_m = (float(np.hypot(*one)) for one in off)
     near_rad, far_rad = (float(np.arctan2(*one)) for one in off)
     gap = (far_rad - near_rad + np.pi) % (2.0 * np.pi) - np.pi
-    if near_m < 1.0 or near_m >= far_m or abs(gap) > _WIDEST_RAD:
+    apart = abs(gap)
+    if near.mark_sd_px is not None and far.mark_sd_px is not None:
+        # The picture knows better than the fix how wide apart they show.
+        apart = abs(far.x_px - near.x_px) / px_per_rad
+    if near_m < 1.0 or near_m >= far_m or apart > _WIDEST_RAD:
         return None
     rate = 1.0 / near_m - 1.0 / far_m
     if rate < _LEAST_RAD_PER_M:
@@ -269,6 +333,12 @@ def _pair(
     )
 
 
-def _information(pair: ParallaxPair, reading_rad: float) -> Array:
+def _information(pair: ParallaxPair, reading_rad: float, px_per_rad: float) -> Array:
     slope = np.array([pair.by_east, pair.by_north])
-    return np.outer(slope, slope) / (pair.sd_rad**2 + reading_rad**2)
+    near_px, far_px = pair.near.mark_sd_px, pair.far.mark_sd_px
+    if near_px is not None and far_px is not None:
+        # The picture's own gap is compared: where the things are does not come in.
+        sd_rad = np.hypot(near_px, far_px) / px_per_rad
+    else:
+        sd_rad = pair.sd_rad
+    return np.asarray(np.outer(slope, slope) / (sd_rad**2 + reading_rad**2))

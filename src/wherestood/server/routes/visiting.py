@@ -21,7 +21,7 @@ from wherestood.daybook.tables import Fix
 from wherestood.daybook.visits_kept import tripods_told
 from wherestood.errors import InputError
 from wherestood.ground.mapping import Mapping
-from wherestood.record.mapping_json import mapping_of_fix
+from wherestood.record.mapping_json import mapping_of_fix, station_of
 from wherestood.server.desk import Book, Desk, DeskNeeded, WrittenBook
 from wherestood.server.forms.visiting import (
     ClearSpotTold,
@@ -249,12 +249,12 @@ def _made(
     form: dict[str, Any] = fix.answer
     ground, _ = ground_of(desk, book, plate_id)
     mapping = mapping_of_fix(form, ground.terrain, model=ground.model).at_place(place)
-    station = form["station"]
+    station = station_of(form, place)
     sun = sun_said(light, station["lon"], station["lat"]) if light else None
     made = field_sheet(
         form,
         mapping,
-        near_things(book, mapping.ground.model.terrain.frame, station),
+        near_things(book, mapping.ground.model.terrain.frame, station, plate_id),
         day or date.today(),
         np.random.default_rng(_SEED),
         sun_deg=sun,
