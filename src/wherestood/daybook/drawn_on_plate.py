@@ -14,6 +14,7 @@ from wherestood.daybook.tables import Feature, FeatureName
 from wherestood.daybook.traced_on_plate import DRAWN
 from wherestood.ground.drawn import MappedShape
 from wherestood.ground.mapping import Mapping
+from wherestood.ground.points import UNSURE, WHAT
 from wherestood.record.doubt import area_in_words, distance_in_words
 
 __all__ = ["DrawnOn", "ToldOfDrawn", "keep_drawn", "told_of_drawn"]
@@ -75,6 +76,10 @@ def told_of_drawn(mapped: MappedShape, mapping: Mapping) -> ToldOfDrawn:
         for reason, count in mapped.flagged.items()
     ]
     if mapped.geometry is None:
+        if WHAT[UNSURE] in mapped.flagged:
+            sentences.append(
+                "A surer camera position, or a finer elevation model, would tell more."
+            )
         return ToldOfDrawn(None, None, ("Nothing of it can be placed.", *sentences))
     said = f"{distance_in_words(mapped.nearest_m)} off"
     if mapped.farthest_m > 1.02 * mapped.nearest_m:

@@ -9,16 +9,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from wherestood.ground.ellipse import Ellipses, ellipses_about
 from wherestood.ground.mapping import Mapping
+from wherestood.ground.raised import meet_as_modelled, meet_raised
 from wherestood.terrain.ground import height_m
-from wherestood.terrain.meet import (
-    BEYOND,
-    GROUND,
-    HOLE,
-    NEAR,
-    SKY,
-    Meetings,
-    meet_ground,
-)
+from wherestood.terrain.meet import BEYOND, GROUND, HOLE, NEAR, SKY, Meetings
 
 __all__ = ["GRAZING", "UNSURE", "WHAT", "GroundPoints", "ground_points"]
 
@@ -138,24 +131,12 @@ def _some(
     shape = (len(draws), x.size)
     off = rng.normal(0.0, doubts.reading_sd_px, (2, *shape))
     bearing, tangent = mapping.cameras.directions(x + off[0], y + off[1])
-    lens_m = draws.lens_m[:, None]
-    rays = draws.east_m[:, None], draws.north_m[:, None]
-    farthest_m = doubts.farthest_m
     # First on the model as it is: how far off it is says how wrong it may be there.
-    first = meet_ground(
-        mapping.ground, *rays, lens_m, bearing, tangent, farthest_m=farthest_m
-    )
+    first = meet_as_modelled(mapping, bearing, tangent)
     raised_m = mapping.ground_off_m(
-        np.where(first.what == SKY, farthest_m, first.distance_m), rng
+        np.where(first.what == SKY, doubts.farthest_m, first.distance_m), rng
     )
-    met = meet_ground(
-        mapping.ground,
-        *rays,
-        lens_m - raised_m,
-        bearing,
-        tangent,
-        farthest_m=farthest_m,
-    )
+    met = meet_raised(mapping, bearing, tangent, first, raised_m)
     east = draws.east_m[:, None] + met.distance_m * np.sin(bearing)
     north = draws.north_m[:, None] + met.distance_m * np.cos(bearing)
     ellipses = ellipses_about(east, north)

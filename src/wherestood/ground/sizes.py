@@ -9,7 +9,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from wherestood.errors import InputError
 from wherestood.ground.mapping import Mapping
-from wherestood.terrain.meet import GROUND, meet_ground
+from wherestood.ground.raised import meet_as_modelled, meet_raised
+from wherestood.terrain.meet import GROUND
 
 __all__ = ["Measured", "PixelOnGround", "height_above", "length_between", "pixel_at"]
 
@@ -188,25 +189,13 @@ def _rays(
     sd_px = mapping.doubts.reading_sd_px if reading else 0.0
     off = rng.normal(0.0, sd_px, (2, len(draws), x.size))
     bearing, tangent = mapping.cameras.directions(x + off[0], y + off[1])
-    places = draws.east_m[:, None], draws.north_m[:, None]
-    farthest_m = mapping.doubts.farthest_m
-    lens_m = draws.lens_m[:, None]
-    first = meet_ground(
-        mapping.ground, *places, lens_m, bearing, tangent, farthest_m=farthest_m
-    )
+    first = meet_as_modelled(mapping, bearing, tangent)
     # One error of the ground for all points: they lie close together.
     near = np.where(first.what == GROUND, first.distance_m, np.inf).min(
         axis=1, keepdims=True
     )
     raised_m = mapping.ground_off_m(np.where(np.isfinite(near), near, 0.0), rng)
-    met = meet_ground(
-        mapping.ground,
-        *places,
-        lens_m - raised_m,
-        bearing,
-        tangent,
-        farthest_m=farthest_m,
-    )
+    met = meet_raised(mapping, bearing, tangent, first, raised_m)
     return _Rays(bearing, tangent, met.what == GROUND, met.distance_m, met.grazing_rad)
 
 

@@ -28,7 +28,8 @@ _REASONS = {
     "ground of unknown height": "passes ground of unknown height first: not told.",
     "grazing": "meets the ground too flatly to tell where",
     "the likely cameras differ": (
-        "meets ground by some of the likely cameras and not by others: not told."
+        "meets ground that the elevation model tells by some of the likely cameras "
+        "only: not told. A surer camera position would tell more, or a finer model."
     ),
 }
 
