@@ -27,6 +27,18 @@ def test_every_period_says_where_its_years_are_from() -> None:
         assert period.source, period.name
 
 
+def test_processes_prints_mounts_and_formats_have_periods() -> None:
+    kinds = {period.kind for period in known_periods().values()}
+    assert kinds == {"process", "print", "mount", "format"}
+
+
+def test_what_came_before_glass_leaves_no_month_of_dry_plates() -> None:
+    for name in ("daguerreotype", "paper negative"):
+        agrees = period_item("p", name).agrees(ALL)
+        assert agrees[ALL == month_of(1845, 6)] == 1.0
+        assert not agrees[ALL >= month_of(1873)].any()
+
+
 def test_wet_plates_are_dated_by_the_trade_s_years() -> None:
     """SOURCE: collodion was announced in March 1851; wet plates gave way to dry ones by
     about 1890 (common practice).
