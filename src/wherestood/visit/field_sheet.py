@@ -25,6 +25,7 @@ from wherestood.record.doubt import (
     give_or_take,
     round_to_doubt,
 )
+from wherestood.record.local_grid import local_grid
 from wherestood.record.mapped_features import MapFeature
 from wherestood.visit.clear_spots import ClearSpot, open_view
 from wherestood.visit.ground_facts import ground_facts, view_facts
@@ -295,10 +296,11 @@ def _place(
 ) -> SheetPlace:
     station, known = one["station"], mapping.places[number - 1]
     sd_m = max(station["sd_east_m"] or 0.0, station["sd_north_m"] or 0.0, _LEAST_SD_M)
-    frame = mapping.ground.model.terrain.frame
-    east, _ = round_to_doubt(known.east_m * frame.scale, sd_m)
-    north, doubt = round_to_doubt(known.north_m * frame.scale, sd_m)
-    grid = f"{east} E, {north} N, give or take {doubt} m ({_grid_name(frame.crs)})"
+    _, doubt = round_to_doubt(known.east_m, sd_m)
+    sources = mapping.ground.model.terrain.sources
+    own = sources[0].crs if sources else mapping.ground.model.terrain.frame.crs
+    grid = local_grid(station["lon"], station["lat"], sd_m, own)
+    grid = grid or "no local grid reaches there"
     datum = form["terrain"]["vertical_datum"]
     height = give_or_take(station["height_m"], station["sd_height_m"] or 1.0, " m")
     return SheetPlace(
@@ -313,10 +315,6 @@ def _place(
         grid,
         f"lens {height}, vertical datum {datum}",
     )
-
-
-def _grid_name(crs: str) -> str:
-    return crs if len(crs) < 20 else "metres about the ground searched"
 
 
 def _things(

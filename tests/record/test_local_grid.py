@@ -1,0 +1,61 @@
+"""Check places on local grids against published ones, and squares by their letters."""
+
+from __future__ import annotations
+
+import pytest
+
+from wherestood.record.local_grid import grid_square, local_grid, utm_zone
+
+
+def test_a_british_place_has_its_published_square_and_metres() -> None:
+    """Ordnance Survey, A Guide to Coordinate Systems in Great Britain: Caister water
+    tower, TG 51409 13177, at 52 39 27.2531 N, 1 43 4.5177 E on its own datum; on
+    WGS 84 by the shift that PROJ has, which is good to some metres.
+    """
+    assert grid_square(651_409.9, 313_177.3, None, 27700) == "TG"
+    told = local_grid(1.716073, 52.658007, 4.0, "EPSG:27700")
+    assert told.startswith("square TG: 65141")
+    assert "31317" in told or "31318" in told
+    assert "British National Grid" in told
+
+
+def test_squares_of_the_military_grid_have_their_letters() -> None:
+    """4Q FJ 12345 67890 lies in Honolulu; 18S UJ at Washington: from memory."""
+    assert utm_zone(-157.916, 21.309) == (4, "Q")
+    assert grid_square(612_345.0, 2_367_890.0, 4, 32604) == "FJ"
+    assert utm_zone(-77.04, 38.9) == (18, "S")
+    assert grid_square(323_400.0, 4_306_400.0, 18, 32618) == "UJ"
+
+
+@pytest.mark.parametrize(
+    ("lon_deg", "lat_deg", "zone"),
+    [
+        (5.3, 60.4, (32, "V")), (2.9, 60.4, (31, "V")), (20.0, 78.0, (33, "X")),
+        (8.9, 78.0, (31, "X")), (9.1, 78.0, (33, "X")), (0.0, 83.9, (31, "X")),
+        (180.0, -45.0, (1, "G")), (10.0, -85.0, None), (10.0, 85.0, None),
+    ],
+)  # fmt: skip
+def test_zones_are_wide_where_they_are(lon_deg, lat_deg, zone) -> None:
+    assert utm_zone(lon_deg, lat_deg) == zone
+
+
+@pytest.mark.parametrize("crs", ["", "EPSG:4326", "EPSG:3857", "EPSG:2053", "nonsense"])
+def test_terrain_in_degrees_or_of_the_whole_world_is_told_in_utm(crs) -> None:
+    """Degrees, a world map, a grid that counts west and south, and none at all."""
+    told = local_grid(8.5, 46.5, 12.0, crs)
+    assert told.startswith("square MS: ")
+    assert told.endswith("(UTM 32T, WGS 84)")
+    assert "give or take 12 m" in told
+
+
+def test_a_grid_in_feet_is_told_in_feet() -> None:
+    told = local_grid(-73.9857, 40.7484, 3.0, "EPSG:2263")
+    # 3 m, and the 4 m to which the two datums are known to one another (EPSG).
+    assert "give or take 16 ft" in told
+    assert "New York Long Island" in told
+    # The Empire State Building stands at some 988 200 E, 211 900 N: from memory.
+    assert told.startswith("9882")
+
+
+def test_no_grid_is_told_near_a_pole() -> None:
+    assert local_grid(10.0, 88.0, 5.0) == ""
