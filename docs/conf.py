@@ -35,6 +35,7 @@ html_theme_options = {
     "show_powered_by": False,
 }
 html_show_sourcelink = False
+html_show_copyright = False
 html_copy_source = False
 
 _ELSEWHERE = re.compile(

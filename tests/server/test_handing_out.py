@@ -23,7 +23,33 @@ ADA = "Ada Moss"
 
 def test_every_form_is_offered(client: httpx.Client) -> None:
     offered = client.get("/api/handing-out").json()
-    assert {one["name"]: one["what"] for one in offered} == FORMATS
+    told = {one["name"]: one["what"] for one in offered}
+    assert told.pop("report").startswith("A report: PDF")
+    assert told == FORMATS
+
+
+def test_a_report_goes_along_of_chosen_plates_alone(
+    client: httpx.Client, folder: Path, plate_id: str, tmp_path: Path
+) -> None:
+    asked = {"audience": "full", "plate_ids": [plate_id], "forms": ["report"]}
+    would = client.post("/api/handing-out/would", json=asked).json()
+    assert would["left_out"] == []
+    every = client.post("/api/handing-out/would", json=asked | {"plate_ids": []})
+    assert "The report is left out" in every.json()["left_out"][0]
+    told = {
+        "target": str(tmp_path / "out.zip"), "audience": "full", "leave_out": False,
+        "plates": ["1987.12"], "forms": ["report"], "title": "", "address": "",
+        "pictures": True, "author": ADA,
+    }  # fmt: skip
+    hand_out_plates(told, str(folder), SILENT)
+    with zipfile.ZipFile(tmp_path / "out.zip") as packed:
+        names = {name.split("/", 1)[1] for name in packed.namelist()}
+        page = packed.read("out/report/report.html").decode()
+        face = packed.read("out/README.txt").decode()
+    assert {"report/report.pdf", "report/report.docx", "report/report.odt"} <= names
+    assert "plates.csv" not in names
+    assert ADA in page
+    assert "report/: the report" in face
 
 
 def test_a_zip_is_made_and_had(

@@ -12,13 +12,30 @@ from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.handing_out_ground import terrain_files, with_maps
 from wherestood.daybook.handing_out_rights import BrokenTerm
 from wherestood.daybook.public.rows import LeftOut
+from wherestood.daybook.report_made import report_of_plates
 from wherestood.errors import InputError
 from wherestood.progress import SILENT, Progress
 from wherestood.record.export.formats import check_formats, write_formats
 from wherestood.record.export.whole import whole_at_the_end
+from wherestood.record.report import tell_report, write_report
 
-__all__ = ["HandOver", "hand_out", "term_trouble"]
+__all__ = [
+    "MOST_REPORTED",
+    "REPORT",
+    "TOO_MANY",
+    "HandOver",
+    "hand_out",
+    "term_trouble",
+]
 
+#: A form of its own beside those of `wherestood.record.export.FORMATS`, and its folder:
+#: it is made from a daybook, and only where it is named.
+REPORT = "report"
+#: Of no more plates is a report made that goes along.
+MOST_REPORTED = 40
+TOO_MANY = (
+    f"The report is left out: it is of plates that are chosen, {MOST_REPORTED} at most."
+)
 _NAMED = 10
 
 
@@ -59,6 +76,7 @@ def hand_out(
     forms: Collection[str] = (),
     *,
     leave_out: bool = False,
+    author: str = "",
     progress: Progress = SILENT,
 ) -> HandOver:
     """Write what of a daybook is wanted, whole or not at all.
@@ -70,9 +88,12 @@ def hand_out(
         A new folder, or a file ending in ``.zip``.
     wanted : Wanted
     forms : collection of str
-        Of `wherestood.record.export.FORMATS`; all where none is named.
+        Of `wherestood.record.export.FORMATS`, and `REPORT`; all but that where none is
+        named.
     leave_out : bool
         Whether what recorded terms forbid is left out without asking.
+    author : str
+        Who makes the report, where one goes along.
     progress : Progress
 
     Raises
@@ -81,17 +102,25 @@ def hand_out(
         If a recorded term would be broken and nobody said to leave that out, a form
         or a plate is not known, or the target is there.
     """
-    names = check_formats(forms)
+    others = [name for name in forms if name != REPORT]
+    names = check_formats(others) if others or not forms else ()
     gathered = gather(book, wanted)
     public = wanted.kind == "public"
     if public and gathered.broken and not leave_out:
         raise term_trouble(gathered.broken)
     handed = gathered.handed
+    keys = wanted.plates if REPORT in forms else ()
+    too_many = REPORT in forms and not 0 < len(keys) <= MOST_REPORTED
     with whole_at_the_end(target) as folder:
         if "page" in names:
             with book.reading() as session:
                 files, _ = terrain_files(session, book, public=public)
             handed = with_maps(handed, files, progress)
+        if keys and not too_many:
+            facts = report_of_plates(
+                book, keys, public=public, author=author, progress=progress
+            )
+            write_report(folder / REPORT, tell_report(facts))
         written = write_formats(folder, handed, names, progress)
         paths = tuple(
             path.relative_to(folder).as_posix()
@@ -111,6 +140,7 @@ def hand_out(
             gathered.left_out,
             gathered.broken if public else (),
             written.without_picture,
+            too_many=too_many,
         ),
         cautions=gathered.cautions,
     )
@@ -130,9 +160,15 @@ def term_trouble(broken: Sequence[BrokenTerm]) -> InputError:
 
 
 def _sentences(
-    left_out: Sequence[LeftOut], broken: Sequence[BrokenTerm], without: Sequence[str]
+    left_out: Sequence[LeftOut],
+    broken: Sequence[BrokenTerm],
+    without: Sequence[str],
+    *,
+    too_many: bool,
 ) -> tuple[str, ...]:
     said = [one.sentence() for one in left_out]
     said += [f"{one.name}: {one.what} left out ({one.term})." for one in broken]
     said += [f"{one}: picture left out (its scan cannot be read)." for one in without]
+    if too_many:
+        said.append(TOO_MANY)
     return tuple(said)

@@ -68,7 +68,7 @@ def marks_handed(
         if points:
             shape = row.shape or ("point" if len(points) == 1 else "line")
             key = detail.key if detail is not None else row.key
-            words = (detail.what if detail is not None else None) or ""
+            words = (detail.what if detail is not None else row.note) or ""
             marked.append(Marked(key, shape, points, words, feature))
     for one in details:
         feature = keys.get(one.feature_id or "", "")

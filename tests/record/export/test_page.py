@@ -100,6 +100,7 @@ def test_the_page_tells_every_plate_and_what_is_withheld(page: Path) -> None:
         "FULL, RESTRICTED", "The mill & its <weir>, = sum", "Edwin Quill", "1871-05~",
         "accepted by Ada Moss, 2026-05-03", "square of 1000 m", "Withheld",
         "its place", "Quexley Museum", "Elevation: invented, no rights.",
+        "41.2000° N, 27.5000° W",
     ):  # fmt: skip
         assert said in words, said
 
@@ -121,13 +122,16 @@ def test_slopes_to_the_light_are_bright(scene: ModuleType) -> None:
     axis = np.arange(land.elevation_m.shape[0]) * land.cell_m
     east, north = np.meshgrid(axis, axis)
     (box,) = boxes_about([(scene.LON_DEG, scene.LAT_DEG)])
-    mean = {}
+    mean, no_hole = {}, shaded_map(land, box)
     for name, sign in (("facing", 1.0), ("away", -1.0)):
         plane = (1000.0 + sign * 0.1 * (east - north)).astype(np.float32)
         tones = shaded_map(replace(land, elevation_m=plane, water=None), box).tones
         assert tones is not None
         mean[name] = tones.mean()
     assert mean["facing"] > mean["away"] + 20.0
+    plane[: len(plane) // 2] = np.nan
+    holed = shaded_map(replace(land, elevation_m=plane, water=None), box)
+    assert (no_hole.has_unknown_ground, holed.has_unknown_ground) == (False, True)
 
 
 def test_places_near_one_another_share_a_map_and_far_ones_do_not() -> None:

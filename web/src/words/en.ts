@@ -1334,7 +1334,7 @@ export const words = {
   },
   handOut: {
     title: "Hand out",
-    how: "As files that mapping programs, globes, catalogues, viewers and browsers take over, in one zip.",
+    how: "A report, and files that mapping programs, globes, catalogues, viewers and browsers take over, in one zip.",
     forWhom: "For whom",
     public: "Everybody: what a person accepted, each place no closer than it may be published",
     full: "Those who may know every place: all as it is known, restricted",

@@ -113,6 +113,9 @@ def _files(folder: Path, names: Collection[str]) -> list[str]:
         there = [file for file in _FILES[name] if (folder / file).exists()]
         if there:
             lines.append(_filled(f"{', '.join(there)}: {FORMATS[name]}", "  "))
+    if (folder / "report").is_dir():
+        words = "the report, to read (PDF, HTML) and to edit (DOCX, ODT)"
+        lines.append(f"  report/: {words}")
     if (folder / "pictures").is_dir():
         lines.append("  pictures/: a picture of each plate that may have one")
     return lines

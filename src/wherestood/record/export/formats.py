@@ -185,10 +185,10 @@ def check_formats(wanted: Collection[str]) -> tuple[str, ...]:
 def write_formats(
     folder: Path,
     handed: HandedOut,
-    wanted: Collection[str] = (),
+    wanted: Collection[str] | None = None,
     progress: Progress = SILENT,
 ) -> Written:
-    """Write what is handed out into a folder that is there and empty.
+    """Write what is handed out into a folder that is there.
 
     Pictures to look at go along, and a page of plain words, ``README.txt``, says
     what all of it is, what was withheld, and who holds which rights.
@@ -197,8 +197,8 @@ def write_formats(
     ----------
     folder : Path
     handed : HandedOut
-    wanted : collection of str
-        Of `FORMATS`; all where none is named.
+    wanted : collection of str, optional
+        Of `FORMATS`; all unless told.
     progress : Progress
         Told of each form.
 
@@ -206,7 +206,7 @@ def write_formats(
     -------
     Written
     """
-    names = check_formats(wanted)
+    names = check_formats(FORMATS if wanted is None else wanted) if wanted != () else ()
     handed, without = _pictures(folder, handed, progress)
     layers = layers_of(handed)
     progress.stage("writing", len(names))

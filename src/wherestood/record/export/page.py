@@ -13,6 +13,7 @@ from pathlib import Path
 from PIL import Image
 
 from wherestood.record.atomic import write_text_atomically
+from wherestood.record.doubt import coordinates
 from wherestood.record.export.face import FULL, GIVEN_AWAY, PUBLIC
 from wherestood.record.export.handed import HandedOut, HandedPlate, Place
 from wherestood.record.export.handed_things import ThenAndNow
@@ -26,6 +27,9 @@ __all__ = ["write_page"]
 _BESIDE = "page"
 _COMPARISON_PX = 1800
 _SMALL_PX = 480
+#: Doubts by which a place is told to a ten-thousandth of a degree: of the middle of a
+#: square, which is exact, and of a place whose doubt nobody told [m].
+_SQUARE_DIGITS_M = _UNKNOWN_DOUBT_M = 30.0
 _KEYS = (
     ('<circle class="station" cx="8" cy="5" r="4"/>', "where a camera stood"),
     ('<circle class="station other" cx="8" cy="5" r="4"/>',
@@ -36,6 +40,11 @@ _KEYS = (
     ('<path class="view" d="M1,5l14,-4v8z"/>', "which way it looks"),
     ('<path class="thing" d="M8,1l4,8h-8z"/>', "things on the ground"),
 )  # fmt: skip
+
+_BLANK = (
+    '<svg viewBox="0 0 16 10" aria-hidden="true">'
+    '<path class="blank" d="M1,1h14v8h-14z"/></svg>'
+)
 
 
 def write_page(folder: Path, handed: HandedOut, layers: Sequence[Layer]) -> None:
@@ -115,6 +124,8 @@ def _maps(
         shade = _shade(folder, one, number)
         drawn = map_svg(one.box, layers, shade, anchors)
         parts.append(f"<figure>{drawn}{_TOOLS}</figure>")
+    if any(one.has_unknown_ground for one in handed.maps):
+        kinds += f"<li>{_BLANK}white: no elevation is at hand there</li>"
     parts.append(f'<ul class="keys">{kinds}</ul>')
     if not any(one.tones is not None for one in handed.maps):
         parts.append('<p class="aside">No elevation is at hand for shaded hills.</p>')
@@ -210,7 +221,8 @@ def _told(plate: HandedPlate) -> list[tuple[str, str]]:
         )
         located = f"{answer.verdict}{asked if answer.verdict == 'located' else ''}"
         told.append(("Answer", located))
-        told += [(_rank(plate, place), _where(place)) for place in answer.places]
+        near_m = answer.near_enough_m
+        told += [(_rank(plate, one), _where(one, near_m)) for one in answer.places]
         if answer.decided is not None:
             by = f" by {answer.decided.decided_by}" if answer.decided.decided_by else ""
             day = answer.decided.decided[:10]
@@ -229,22 +241,22 @@ def _rank(plate: HandedPlate, place: Place) -> str:
     return "Camera" if len(plate.places) == 1 else f"Place {place.rank}"
 
 
-def _where(place: Place) -> str:
+def _where(place: Place, near_m: float | None) -> str:
     if place.side_m is not None:
         return (
             f"somewhere in a square of {place.side_m:g} m about "
-            f"{place.lat_deg:.4f}, {place.lon_deg:.4f}"
+            # As it is told in every other form, to the last digit.
+            f"{coordinates(place.lon_deg, place.lat_deg, _SQUARE_DIGITS_M)}"
         )
     doubt_m = place.doubt_m
-    # No more digits than the doubt earns: a ten-thousandth of a degree is 11 m.
-    digits = 5 if doubt_m is not None and doubt_m < 30.0 else 4
-    told = f"{place.lat_deg:.{digits}f}, {place.lon_deg:.{digits}f}"
+    told = coordinates(place.lon_deg, place.lat_deg, doubt_m or _UNKNOWN_DOUBT_M)
     if doubt_m is not None:
-        told += f", to within about {doubt_m:.0f} m two times in three"
+        told += f", two times in three within {doubt_m:.0f} m of it"
     if place.held is not None:
         told += f"; looks towards {place.held.sight_bearing_deg:.0f}° (true)"
     if place.probability is not None:
-        told += f"; {_odds(place.probability)} here"
+        near = "near it" if near_m is None else f"within {near_m:g} m of it"
+        told += f"; the chance that it stood {near}: {_odds(place.probability)}"
     return told
 
 

@@ -19,6 +19,8 @@ ABOUT_M = 5000.0
 LONGEST_PX = 1100
 #: Of 255: level ground, and how far slopes go from it.
 LEVEL, SPREAD = 222.0, 105.0
+#: Of 255: ground whose height is not known; nothing else is as white.
+UNKNOWN = 255
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,11 @@ class ShadedMap:
 
     box: MapBox
     tones: NDArray[np.uint8] | None = None
+
+    @property
+    def has_unknown_ground(self) -> bool:
+        """Tell whether some of it is white, where no elevation is at hand."""
+        return self.tones is not None and bool((self.tones == UNKNOWN).any())
 
 
 def boxes_about(places: list[tuple[float, float]]) -> list[MapBox]:
@@ -135,7 +142,7 @@ def shaded_map(terrain: Terrain, box: MapBox) -> ShadedMap:
     relief = float(np.percentile(np.hypot(down, east), 98))
     more = float(np.clip(0.4 / max(relief, 1e-3), 1.0, 4.0))
     tones = np.clip(LEVEL + SPREAD * (_light(more * east, -more * down) - 1.0), 80, 252)
-    return ShadedMap(box, np.where(known, tones, 255.0).astype(np.uint8))
+    return ShadedMap(box, np.where(known, tones, UNKNOWN).astype(np.uint8))
 
 
 def _light(

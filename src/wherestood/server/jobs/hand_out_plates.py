@@ -30,6 +30,7 @@ def hand_out_plates(
     with Daybook.open(daybook) as book:
         made = hand_out(
             book, target, wanted, asked["forms"],
-            leave_out=asked["leave_out"], progress=progress,
+            leave_out=asked["leave_out"], author=asked.get("author", ""),
+            progress=progress,
         )  # fmt: skip
     return JobResult(notes=[*made.cautions, *made.left_out])

@@ -10,7 +10,12 @@ from fastapi.responses import FileResponse
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.handing_out import Wanted, gather
-from wherestood.daybook.handing_out_files import term_trouble
+from wherestood.daybook.handing_out_files import (
+    MOST_REPORTED,
+    REPORT,
+    TOO_MANY,
+    term_trouble,
+)
 from wherestood.daybook.handing_out_then_and_now import kept_photographs
 from wherestood.record.export.formats import FORMATS, check_formats
 from wherestood.server.desk import Book, Desk, DeskNeeded
@@ -32,13 +37,15 @@ router = APIRouter(prefix="/api/handing-out", tags=["handing out"])
 #: must not stay in a copy beside it.
 HANDED_OUT = "handed-out"
 MOST_KEPT = 5
+_REPORT = "A report: PDF and HTML to read, DOCX and ODT to edit, its figures apart"
 _NAME = re.compile(r"[\w.-]+\.zip")
 
 
 @router.get("", operation_id="listForms")
 def forms() -> list[FormOffered]:
     """List the forms in which plates can be handed out."""
-    return [FormOffered(name=name, what=what) for name, what in FORMATS.items()]
+    forms = {REPORT: _REPORT, **FORMATS}
+    return [FormOffered(name=name, what=what) for name, what in forms.items()]
 
 
 @router.get("/photographs", operation_id="listPhotographsOffered")
@@ -56,12 +63,15 @@ def would(book: Book, asked: HandOutAsked) -> HandOutWould:
     gathered = gather(book, wanted)
     plates = gathered.handed.plates
     public = asked.audience == "public"
+    left_out = [one.sentence() for one in gathered.left_out]
+    if REPORT in asked.forms and not 0 < len(wanted.plates) <= MOST_REPORTED:
+        left_out.insert(0, TOO_MANY)
     return HandOutWould(
         plates=len(plates),
         places=sum(bool(plate.places) for plate in plates),
         withheld=sum(bool(plate.withheld) for plate in plates),
         broken=[one.sentence() for one in gathered.broken] if public else [],
-        left_out=[one.sentence() for one in gathered.left_out],
+        left_out=left_out,
         cautions=list(gathered.cautions),
     )
 
@@ -69,7 +79,7 @@ def would(book: Book, asked: HandOutAsked) -> HandOutWould:
 @router.post("", operation_id="handOut")
 def hand_out(desk: DeskNeeded, book: Book, asked: HandOutAsked) -> Job:
     """Write it as a zip; stop where a recorded term would be broken."""
-    check_formats(asked.forms)
+    check_formats([name for name in asked.forms if name != REPORT])
     with book.reading() as session:
         wanted = _wanted(session, asked)
     if wanted.kind == "public" and not asked.leave_out:
@@ -95,6 +105,7 @@ def hand_out(desk: DeskNeeded, book: Book, asked: HandOutAsked) -> Job:
             "pictures": asked.pictures,
             "photographs": asked.photographs,
             "leave_out": asked.leave_out,
+            "author": "" if wanted.kind == "public" else desk.person,
         },
         person=desk.person,
     )
