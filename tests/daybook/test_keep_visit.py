@@ -182,6 +182,10 @@ def test_a_tape_is_told_from_where_the_camera_stood(
     _, tape = sorted(told(book, tmp_path), key=lambda one: one.distance_m)
     assert tape.distance_m == pytest.approx(math.hypot(*THINGS["boulder"]), abs=0.4)
     assert 0.05 < tape.sd_m < HALF_A_METRE
+    # A tripod known to 2 m only turns the way to the boulder, and the step across it.
+    away_m = float(np.hypot(*off))
+    across_m = abs(TRIPOD_M[1] * off[0] - TRIPOD_M[0] * off[1]) / away_m
+    assert tape.sd_m > 0.9 * across_m * 2.0 / away_m
 
 
 def test_a_place_that_nothing_ties_to_the_picture_is_no_evidence(

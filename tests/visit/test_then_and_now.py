@@ -171,11 +171,34 @@ def test_what_is_missing_is_asked_and_not_assumed(tmp_path) -> None:
         settled_photograph(found, NOW, not_known=["weather"])
 
 
-@pytest.mark.parametrize("clock", ["2031:01:05 10:00:00", "1980:01:01 00:00:00"])
+@pytest.mark.parametrize(
+    "clock", ["2031:01:05 10:00:00", "1980:01:01 00:00:00", "2019:01:01 07:43:10"]
+)
 def test_a_clock_that_cannot_be_right_is_asked_about(tmp_path, clock) -> None:
     path = photo(tmp_path / "c.jpg", gps=FULL_GPS, exif={0x9003: clock, 0xA405: 26})
     asked = ask_of(read_photograph(path), NOW)
     assert [one.what for one in asked] == ["time"]
+
+
+@pytest.mark.parametrize(
+    ("clock", "right"),
+    [
+        ("2026:05:31 10:20:00", True), ("2026:05:30 21:30:00", True),
+        ("2026:05:29 10:20:00", False), ("2025:05:31 10:20:00", False),
+    ],
+)  # fmt: skip
+def test_a_clock_is_held_against_the_receivers(tmp_path, clock, right) -> None:
+    """Satellites say 31 May, 8:20 universal time; a zone is 14 hours off at most."""
+    gps = {**FULL_GPS, 7: (8.0, 20.0, 0.0), 29: "2026:05:31"}
+    path = photo(tmp_path / "s.jpg", gps=gps, exif={0x9003: clock, 0xA405: 26})
+    found = read_photograph(path)
+    assert found.received == datetime(2026, 5, 31, 8, 20)
+    asked = ask_of(found, NOW)
+    assert ([one.what for one in asked] == []) is right
+    if not right:
+        assert "no zone lies so far off" in asked[0].sentence
+    said = settled_photograph(found, NOW, taken=datetime(2026, 5, 31, 10, 20))
+    assert said.taken == datetime(2026, 5, 31, 10, 20)
 
 
 def test_a_mirrored_photograph_is_asked_about(tmp_path) -> None:

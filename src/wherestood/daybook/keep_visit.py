@@ -39,6 +39,8 @@ _SPOT = "the spot by what was read there"
 _TRUST, _NOT_HERE = 0.9, 0.05
 #: The camera stood on the spot itself: the evidence file knows no distance of 0 [m].
 _NO_WAY_M = 0.01
+#: How far the tripod may be from where a fix has the camera, if nobody read it [m].
+_ABOUT_SD_M = 15.0
 #: Of an outline that stands for a circle.
 _SIDES = 32
 _LEADS = {
@@ -221,8 +223,14 @@ class _Keeping:
                 taped - away @ (step.east_m, step.north_m),
                 away @ (step.north_m, -step.east_m),
             )
+            # Which way the thing lies is known no better than tripod and thing are.
+            cross_m = float(away @ (step.north_m, -step.east_m))
+            wrong_m = math.hypot(thing.sd_m, stood.sd_m if stood else _ABOUT_SD_M)
+            turned = min(wrong_m / max(float(np.hypot(*way)), 1.0), 1.0)
             sd_m = math.hypot(
-                one.sd or 0.05, float(away @ step.covariance_m2 @ away) ** 0.5
+                one.sd or 0.05,
+                float(away @ step.covariance_m2 @ away) ** 0.5,
+                cross_m * turned,
             )
             self._distance(thing.feature, float(told), sd_m)
             self.sentences.append(

@@ -56,6 +56,8 @@ class Photograph:
         Its model; empty where not told.
     tag_mirrored : bool
         Whether the orientation tag speaks of a mirror image.
+    received : datetime or None
+        By its receiver's clock, which satellites set: universal time, without a zone.
     """
 
     image: ImageFile
@@ -68,6 +70,7 @@ class Photograph:
     principal_distance_px: float | None = None
     camera: str = ""
     tag_mirrored: bool = False
+    received: datetime | None = None
 
     @property
     def width_px(self) -> int:
@@ -164,6 +167,7 @@ def read_photograph(path: str | Path) -> Photograph:
         focal_35_mm / _DIAGONAL_35_MM * diagonal_px if focal_35_mm else None,
         _text(model),
         turned in _MIRRORED,
+        _received(gps),
     )
 
 
@@ -194,6 +198,16 @@ def _degrees(gps: dict[int, Any], tag: int, side_tag: int, minus: str) -> float 
     if value > 180.0 or not side:
         return None
     return -value if side.startswith(minus) else value
+
+
+def _received(gps: dict[int, Any]) -> datetime | None:
+    """Return when the receiver had its place: tags 29 and 7 of table 15."""
+    try:
+        hour, minute, second = (int(float(part)) for part in gps[7])
+        day = datetime.strptime(_text(gps.get(29)), "%Y:%m:%d")
+        return day.replace(hour=hour, minute=minute, second=min(second, 59))
+    except (KeyError, TypeError, ValueError, ZeroDivisionError):
+        return None
 
 
 def _time(value: Any) -> datetime | None:

@@ -17,6 +17,9 @@ NOT_KNOWN = ("position", "heading", "lens", "time")
 _FIRST_YEAR = 1990
 _BEGINS = ((1, 1), (12, 31))
 _SLACK = timedelta(days=1)
+#: Clocks on land are set from 12 hours behind universal time to 14 ahead of it; a
+#: receiver may keep its last place for some minutes.
+_ZONES = timedelta(hours=14, minutes=30)
 
 
 @dataclass(frozen=True)
@@ -80,8 +83,14 @@ def ask_of(
         ask("time", f"The camera's clock says {taken:%Y-%m-%d %H:%M}, which is yet to "
             "come.", "Give the true day and hour, or say that they are not known.",
             )  # fmt: skip
+    elif photograph.received is not None and abs(taken - photograph.received) > _ZONES:
+        ask("time", f"The camera's clock says {taken:%Y-%m-%d %H:%M}, its receiver "
+            f"{photograph.received:%Y-%m-%d %H:%M} universal time: no zone lies so far "
+            "off.", "Give the true day and hour, or say that they are not known.",
+            )  # fmt: skip
     elif taken.year < _FIRST_YEAR or (
-        (taken.month, taken.day) in _BEGINS and taken.hour == 0 and taken.minute == 0
+        # A clock that agrees with the satellites was set, on a new year's day too.
+        photograph.received is None and (taken.month, taken.day) in _BEGINS
     ):
         ask("time", f"The camera's clock says {taken:%Y-%m-%d %H:%M}, as a clock does "
             "that was never set.",
@@ -145,7 +154,7 @@ def settled_photograph(
         diagonal = (said.width_px**2 + said.height_px**2) ** 0.5
         said = replace(said, principal_distance_px=focal_35_mm / 43.2666 * diagonal)
     if taken is not None:
-        said = replace(said, taken=taken)
+        said = replace(said, taken=taken, received=None)
     left = ask_of(said, now, not_known=not_known, mirrored=mirrored)
     if left:
         raise InputError(
