@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
+import numpy as np
 import pytest
 
+from wherestood.earth.grid_reference import read_grid_reference
 from wherestood.record.local_grid import grid_square, local_grid, utm_zone
+
+#: Datums are known to one another to some metres.
+TEN_METRES = 10.0
 
 
 def test_a_british_place_has_its_published_square_and_metres() -> None:
@@ -55,6 +62,25 @@ def test_a_grid_in_feet_is_told_in_feet() -> None:
     assert "New York Long Island" in told
     # The Empire State Building stands at some 988 200 E, 211 900 N: from memory.
     assert told.startswith("9882")
+
+
+@pytest.mark.parametrize(
+    ("lon_deg", "lat_deg", "crs"),
+    [
+        (-2.1, 53.4, "EPSG:27700"), (-7.9, 53.1, "EPSG:29902"), (151.2, -33.8, ""),
+        (-157.9, 21.3, ""), (16.1, 78.2, ""),
+    ],
+)  # fmt: skip
+def test_letters_and_metres_are_read_back(lon_deg, lat_deg, crs) -> None:
+    told = local_grid(lon_deg, lat_deg, 5.0, crs)
+    square, east, north = re.match(r"square (\w+): (\d+) E, (\d+) N", told).groups()
+    zone = re.search(r"UTM (\w+)", told)
+    digits = f"{east[-5:]} {north[-5:]}"
+    read = read_grid_reference(f"{zone[1] if zone else ''} {square} {digits}")
+    metres = 111_320.0 * np.hypot(
+        (read.lon_deg - lon_deg) * np.cos(np.radians(lat_deg)), read.lat_deg - lat_deg
+    )
+    assert metres < TEN_METRES
 
 
 def test_no_grid_is_told_near_a_pole() -> None:

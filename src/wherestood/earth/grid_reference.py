@@ -23,15 +23,20 @@ import pyproj
 
 from wherestood.errors import InputError
 
-__all__ = ["GridSquare", "looks_like_grid_reference", "read_grid_reference"]
+__all__ = [
+    "BANDS", "BRITISH", "COLUMNS", "ROWS", "SQUARE_M", "GridSquare",
+    "looks_like_grid_reference", "read_grid_reference",
+]  # fmt: skip
 
-_SQUARE_M = 100_000.0
+SQUARE_M = 100_000.0
 _MOST_DIGITS = 5
-# Letters of a row of five squares, from the north-west corner; I is left out.
-_BRITISH = "ABCDEFGHJKLMNOPQRSTUVWXYZ"
-_BANDS = "CDEFGHJKLMNPQRSTUVWX"
-_COLUMNS = ("STUVWXYZ", "ABCDEFGH", "JKLMNPQR")  # by zone modulo 3
-_ROWS = "ABCDEFGHJKLMNPQRSTUV"
+#: Letters of a row of five squares, from the north-west corner; I is left out.
+BRITISH = "ABCDEFGHJKLMNOPQRSTUVWXYZ"
+#: Bands of 8 degrees from 80 S, without I and O; the last reaches to 84 N.
+BANDS = "CDEFGHJKLMNPQRSTUVWX"
+#: Columns of squares, by zone modulo 3; rows, which repeat every 2000 km.
+COLUMNS = ("STUVWXYZ", "ABCDEFGH", "JKLMNPQR")
+ROWS = "ABCDEFGHJKLMNPQRSTUV"
 _FORMS = (
     "Write it as NN 166 712 (Great Britain), O 159 345 (Ireland) or 32T MS 123 456 "
     "(military grid)."
@@ -113,7 +118,7 @@ def read_grid_reference(text: str) -> GridSquare:
     if found := _IRISH_FORM.match(packed):
         letter, digits = found.groups()
         column, row = _place_of(letter)
-        return _national(text, 29902, column * _SQUARE_M, row * _SQUARE_M, digits)
+        return _national(text, 29902, column * SQUARE_M, row * SQUARE_M, digits)
     raise InputError(f"The grid reference {text!r} cannot be read.", _FORMS)
 
 
@@ -130,7 +135,7 @@ def _halves(text: str, digits: str) -> tuple[float, float, float]:
             _FORMS,
         )
     half = len(digits) // 2
-    side_m = _SQUARE_M / 10.0**half
+    side_m = SQUARE_M / 10.0**half
     if half == 0:
         return 0.0, 0.0, side_m
     return float(digits[:half]) * side_m, float(digits[half:]) * side_m, side_m
@@ -138,7 +143,7 @@ def _halves(text: str, digits: str) -> tuple[float, float, float]:
 
 def _place_of(letter: str) -> tuple[int, int]:
     """Return column and row, from the south-west, of a letter among 25 squares."""
-    index = _BRITISH.index(letter)
+    index = BRITISH.index(letter)
     return index % 5, 4 - index // 5
 
 
@@ -147,8 +152,8 @@ def _british_corner(first: str, second: str) -> tuple[float, float]:
     large_column, large_row = _place_of(first)
     column, row = _place_of(second)
     # The false origin is the corner of square S: column 2, row 1 of the large ones.
-    east = ((large_column - 2) * 5 + column) * _SQUARE_M
-    north = ((large_row - 1) * 5 + row) * _SQUARE_M
+    east = ((large_column - 2) * 5 + column) * SQUARE_M
+    north = ((large_row - 1) * 5 + row) * SQUARE_M
     return east, north
 
 
@@ -171,7 +176,7 @@ def _military(
     text: str, zone_words: str, band: str, column: str, row: str, digits: str
 ) -> GridSquare:
     zone = int(zone_words)
-    columns = _COLUMNS[zone % 3]
+    columns = COLUMNS[zone % 3]
     if not 1 <= zone <= 60 or column not in columns:
         raise InputError(
             f"The grid reference {text!r} names a square that zone {zone} does not "
@@ -179,15 +184,15 @@ def _military(
             "Check its letters; zones run from 1 to 60.",
         )
     within_e, within_n, side_m = _halves(text, digits)
-    east_m = (columns.index(column) + 1) * _SQUARE_M + within_e
+    east_m = (columns.index(column) + 1) * SQUARE_M + within_e
     # Rows begin with F in zones of even number, with A in the others.
-    row_index = (_ROWS.index(row) - (5 if zone % 2 == 0 else 0)) % len(_ROWS)
-    north_m = _northing(zone, band, row_index * _SQUARE_M) + within_n
+    row_index = (ROWS.index(row) - (5 if zone % 2 == 0 else 0)) % len(ROWS)
+    north_m = _northing(zone, band, row_index * SQUARE_M) + within_n
     south = band < "N"
     square = _square(
         text, f"EPSG:{32700 + zone if south else 32600 + zone}", east_m, north_m, side_m
     )
-    lowest = -80.0 + 8.0 * _BANDS.index(band)
+    lowest = -80.0 + 8.0 * BANDS.index(band)
     highest = 84.0 if band == "X" else lowest + 8.0
     lats = [lat for _, lat in square.corners_deg]
     if max(lats) < lowest or min(lats) > highest:
@@ -200,7 +205,7 @@ def _military(
 
 def _northing(zone: int, band: str, row_m: float) -> float:
     """Return the northing of a row of squares: rows repeat every 2000 km [m]."""
-    lowest_deg = -80.0 + 8.0 * _BANDS.index(band)
+    lowest_deg = -80.0 + 8.0 * BANDS.index(band)
     south = band < "N"
     to_grid = _transformer(
         "EPSG:4326", f"EPSG:{32700 + zone if south else 32600 + zone}"
@@ -208,8 +213,8 @@ def _northing(zone: int, band: str, row_m: float) -> float:
     middle_deg = -183.0 + 6.0 * zone
     _, band_m = to_grid.transform(middle_deg, lowest_deg)
     # Away from the middle a parallel lies farther north, by less than a square.
-    least = band_m - _SQUARE_M
-    repeat = 20.0 * _SQUARE_M
+    least = band_m - SQUARE_M
+    repeat = 20.0 * SQUARE_M
     return float(row_m + np.ceil((least - row_m) / repeat) * repeat)
 
 

@@ -9,17 +9,12 @@ import pyproj
 from pyproj.exceptions import CRSError
 
 from wherestood.earth.datum import find_datum_shift
+from wherestood.earth.grid_reference import BANDS, BRITISH, COLUMNS, ROWS, SQUARE_M
 from wherestood.errors import InputError
 from wherestood.record.doubt import round_to_doubt
 
 __all__ = ["grid_square", "local_grid", "utm_zone"]
 
-#: Bands of 8 degrees from 80 S, without I and O; the last reaches to 84 N.
-_BANDS = "CDEFGHJKLMNPQRSTUVWX"
-_NO_I = "ABCDEFGHJKLMNOPQRSTUVWXYZ"
-_ROWS = "ABCDEFGHJKLMNPQRSTUV"
-_COLUMNS = ("STUVWXYZ", "ABCDEFGH", "JKLMNPQR")
-_SQUARE_M = 100_000.0
 _BRITISH, _IRISH = (27700,), (29901, 29902, 29903)
 #: A map of the whole world is nobody's grid.
 _OF_NO_PLACE = "Popular Visualisation Pseudo Mercator"
@@ -47,7 +42,7 @@ def utm_zone(lon_deg: float, lat_deg: float) -> tuple[int, str] | None:
         zone = 32
     if lat_deg >= 72.0 and 0.0 <= lon < 42.0:
         zone = 31 + 2 * math.floor((lon + 3.0) / 12.0)
-    band = _BANDS[min(math.floor((lat_deg + 80.0) / 8.0), len(_BANDS) - 1)]
+    band = BANDS[min(math.floor((lat_deg + 80.0) / 8.0), len(BANDS) - 1)]
     return zone, band
 
 
@@ -67,17 +62,17 @@ def grid_square(east_m: float, north_m: float, zone: int | None, epsg: int) -> s
     -----
     The military grid's letters for UTM; the Ordnance Survey's in Britain and Ireland.
     """
-    column, row = (math.floor(part / _SQUARE_M) for part in (east_m, north_m))
+    column, row = (math.floor(part / SQUARE_M) for part in (east_m, north_m))
     if zone is not None and 1 <= column <= 8:
         first = 0 if zone % 2 else 5
-        return _COLUMNS[zone % 3][column - 1] + _ROWS[(row + first) % len(_ROWS)]
+        return COLUMNS[zone % 3][column - 1] + ROWS[(row + first) % len(ROWS)]
     if epsg in _BRITISH and 0 <= column < 7 and 0 <= row < 13:
         # Squares of 500 km, each of 25, both lettered from the north-west.
         down = 19 - row
         large = down - down % 5 + (column + 10) // 5
-        return _NO_I[large] + _NO_I[down * 5 % 25 + column % 5]
+        return BRITISH[large] + BRITISH[down * 5 % 25 + column % 5]
     if epsg in _IRISH and 0 <= column < 5 and 0 <= row < 5:
-        return _NO_I[(4 - row) * 5 + column]
+        return BRITISH[(4 - row) * 5 + column]
     return ""
 
 
