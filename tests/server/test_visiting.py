@@ -80,7 +80,8 @@ def test_sheet_is_told_and_saved_and_a_visit_moves_the_tripod(
     )
     side = "right" if picture_deg > 0.0 else "left"
     told = f"{abs(picture_deg):.1f} degrees {side} of gate"
-    assert gate["sentences"][0].startswith(f"On the picture {gate['far']} shows {told}")
+    assert gate["sentences"][0].startswith(f"On the picture {gate['far']} (")
+    assert f" shows {told}" in gate["sentences"][0]
     assert gate["near_px"][1] == 300.0
     assert any(fact["name"] == "By compass" for fact in sheet["facts"])
     assert any("June 2026" in one for one in sheet["light"])

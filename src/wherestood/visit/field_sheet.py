@@ -21,19 +21,19 @@ from wherestood.ground.on_plate import shown_on_plate
 from wherestood.record.doubt import (
     compass_words,
     coordinates,
-    distance_in_words,
     give_or_take,
     round_to_doubt,
 )
 from wherestood.record.local_grid import local_grid
 from wherestood.record.mapped_features import MapFeature
+from wherestood.visit.approach import Approach, approach_facts, gentlest_approach
 from wherestood.visit.clear_spots import ClearSpot, open_view
 from wherestood.visit.ground_facts import ground_facts, view_facts
 from wherestood.visit.light_there import light_there
 from wherestood.visit.modern_lens import ModernLens, modern_lenses
 from wherestood.visit.parallax import ParallaxPair, SeenThing, parallax_pairs
 
-__all__ = ["CAUTIONS", "FieldSheet", "SheetPlace", "field_sheet", "pair_sentences"]
+__all__ = ["CAUTIONS", "FieldSheet", "SheetPlace", "field_sheet"]
 
 Array = NDArray[np.float64]
 CAUTIONS = (
@@ -111,6 +111,11 @@ class FieldSheet:
         How tripods of visits before stood to the likeliest spot, in sentences.
     spots : tuple of ClearSpot
         Where near by the view is open, if it is not at the spot.
+    title, fix : str
+        What the plate is called besides, and which answer the sheet goes by; empty if
+        nothing is known of them.
+    approach : Approach or None
+        From which side the ground is gentlest.
     """
 
     plate: str
@@ -128,6 +133,9 @@ class FieldSheet:
     light: tuple[str, ...] = ()
     visits: tuple[str, ...] = ()
     spots: tuple[ClearSpot, ...] = ()
+    title: str = ""
+    fix: str = ""
+    approach: Approach | None = None
 
 
 def field_sheet(
@@ -141,6 +149,9 @@ def field_sheet(
     sun_deg: tuple[float, float] | None = None,
     plate_year: float | None = None,
     visits: Sequence[str] = (),
+    plate: str = "",
+    title: str = "",
+    fix: str = "",
 ) -> FieldSheet:
     """Return the field sheet of a fix.
 
@@ -164,6 +175,8 @@ def field_sheet(
         When it was exposed, for the compass of its day.
     visits : sequence of str
         What visits before came to, in sentences.
+    plate, title, fix : str
+        What plate and answer are called; the plate as its scan, unless told.
     """
     answers = [form, *form["alternatives"]]
     which = max(mapping.place, 1)
@@ -200,14 +213,16 @@ def field_sheet(
     edges = _edges_deg(mapping)
     at = here.east_m, here.north_m
     view = open_view(mapping.ground.model, at, edges)
+    approach = gentlest_approach(mapping.ground.model.terrain, at)
     facts = [
         *_bearing_facts(camera, here, edges, turn, day, notes),
         *_old_compass(camera, here, plate_year, notes),
         *ground_facts(mapping, at, notes),
+        *approach_facts(approach, turn),
         *view_facts(mapping, view, notes),
     ]
     return FieldSheet(
-        str(form["plate"]),
+        plate or str(form["plate"]),
         mapping.caution(),
         float(form["near_enough_m"]),
         (here,) if mapping.place else places,
@@ -224,47 +239,10 @@ def field_sheet(
         else (),
         tuple(visits),
         view.spots if view is not None else (),
+        title,
+        fix,
+        approach,
     )
-
-
-def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
-    """Return what a pair tells, in words for the field.
-
-    Parameters
-    ----------
-    pair : ParallaxPair
-    gap_sd_rad : float
-        How far its gap may be otherwise, as the camera's place is known [rad].
-    """
-    gap_deg = math.degrees(pair.gap_rad)
-    side = "right" if gap_deg >= 0.0 else "left"
-    metre_deg = 1.0 / pair.m_per_deg
-    sure = math.degrees(pair.sd_rad) * pair.m_per_deg
-    at = (
-        "exactly in line with"
-        if abs(gap_deg) < 0.05
-        else f"{abs(gap_deg):.1f} degrees {side} of"
-    )
-    first = []
-    if pair.picture_rad is not None and pair.picture_sd_rad is not None:
-        picture_deg = math.degrees(pair.picture_rad)
-        first.append(
-            f"On the picture {pair.far.name} shows {abs(picture_deg):.1f} degrees "
-            f"{'right' if picture_deg >= 0.0 else 'left'} of {pair.near.name}, give or "
-            f"take {max(math.degrees(pair.picture_sd_rad), 0.1):.1f}: that is the gap "
-            "to look for."
-        )
-    return [
-        *first,
-        f"From the likeliest spot {pair.far.name} ({distance_in_words(pair.far_m)} "
-        f"off) shows {at} {pair.near.name} ({distance_in_words(pair.near_m)} off), "
-        f"give or take {math.degrees(gap_sd_rad):.1f} as the place is known. Where the "
-        "picture shows another gap, the picture is right.",
-        f"If it shows farther right than it should, go left; if farther left, right. A "
-        f"finger's width is {pair.m_per_finger:.2g} m to go; one metre is "
-        f"{metre_deg:.2g} degrees, {pair.px_per_m:.0f} px on the scan. Good to "
-        f"{max(sure, 0.01):.2g} m, as the two are known.",
-    ]
 
 
 def _with_picture(mapping: Mapping, pair: ParallaxPair) -> ParallaxPair:
@@ -313,7 +291,7 @@ def _place(
         f"{coordinates(station['lon'], station['lat'], sd_m)} (WGS 84), give or take "
         f"{doubt} m",
         grid,
-        f"lens {height}, vertical datum {datum}",
+        f"lens at {height}; vertical datum {datum}",
     )
 
 

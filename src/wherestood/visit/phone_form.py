@@ -20,7 +20,7 @@ form button { margin-top: 1em; background: #2A2926; color: #F7F4EE; }
 #: What is asked, how it is called in the sheet, and which column the answer fills. A
 #: place is typed as its app shows it, latitude first.
 _ASKED: tuple[tuple[str, str, str], ...] = (
-    ("Day, as in 2026-05-31", "day", "words"),
+    ("Day", "day", "words"),
     ("Who was there", "who", "words"),
     ("Where the tripod stood: latitude, longitude", "stood", "place"),
     ("How sure the phone says that is, m", "stood", "sd"),
@@ -32,30 +32,40 @@ _AFTER: tuple[tuple[str, str, str], ...] = (
     ("Numbers of the photographs made", "photograph", "words"),
     ("Ground gone? How", "ground gone", "words"),
     ("Trees or buildings block it? How", "trees block it", "words"),
+    ("The camera cannot have stood here, because", "not here", "words"),
+    ("That was at: latitude, longitude", "not here", "place"),
+    ("And holds within how many metres", "not here", "value"),
     ("Changed since", "changed", "words"),
     ("Anything else", "note", "words"),
     ("Landowner, consent, gates (kept private)", "private", "words"),
 )
 
 
-def phone_form(gaps: Sequence[tuple[str, str]]) -> str:
+def phone_form(gaps: Sequence[tuple[str, str]], about: str) -> str:
     """Return the form and what saves it, for a page that asks no network.
 
     Parameters
     ----------
     gaps : sequence of (str, str)
         Far and near thing of each pair.
+    about : str
+        Plate, answer and place: what is typed is kept under it, apart from that of
+        other sheets on the same phone.
     """
     rows = [_row(label, {"what": what}, column) for label, what, column in _ASKED]
     for far, near in gaps:
         label = f"Gap of {far} and {near}: degrees, {far} farther right is positive"
         rows.append(_row(label, {"what": "gap", "thing": far, "other": near}, "value"))
+    for name in dict.fromkeys(name for pair in gaps for name in reversed(pair)):
+        label = f"Tape from the tripod to {name}, m, if measured"
+        rows.append(_row(label, {"what": "tape", "thing": name}, "value"))
     rows += [_row(label, {"what": what}, column) for label, what, column in _AFTER]
     script = _SCRIPT.replace("COLUMNS", json.dumps(COLUMNS))
     return (
-        "<p>What is typed here stays on this phone. Save it, and give the file to "
-        "<code>wherestood visit-in</code> at home.</p>\n"
-        '<form id="read">\n' + "\n".join(rows) + "\n"
+        "<p>What is typed here stays on this phone. Save it, and at home give the file "
+        "to the room <i>Visit</i>, under <i>Coming back</i>, or to "
+        "<code>wherestood visit-in</code>.</p>\n"
+        f'<form id="read" data-about="{escape(about)}">\n' + "\n".join(rows) + "\n"
         '<button type="submit">Save what was read</button></form>\n'
         f"<script>{script}</script>"
     )
@@ -64,6 +74,8 @@ def phone_form(gaps: Sequence[tuple[str, str]]) -> str:
 def _row(label: str, told: dict[str, str], column: str) -> str:
     data = " ".join(f'data-{name}="{escape(value)}"' for name, value in told.items())
     number = ' inputmode="decimal"' if column in ("value", "sd") else ""
+    if told["what"] == "day":
+        number = ' type="date"'
     return (
         f'<label>{escape(label)}<input data-column="{column}" {data}{number}></label>'
     )
@@ -71,12 +83,15 @@ def _row(label: str, told: dict[str, str], column: str) -> str:
 
 _SCRIPT = """
 const columns = COLUMNS, form = document.getElementById("read");
-const kept = "visit " + document.title;
+const kept = "visit " + form.dataset.about;
 const inputs = [...form.querySelectorAll("input")];
-try { JSON.parse(localStorage.getItem(kept) || "[]").forEach((v, k) => {
-  if (inputs[k]) inputs[k].value = v; }); } catch {}
+const named = (one) => one.parentElement.firstChild.textContent;
+try { const before = JSON.parse(localStorage.getItem(kept) || "{}");
+  for (const one of inputs) one.value = before[named(one)] ?? "";
+} catch {}
 form.addEventListener("input", () => { try {
-  localStorage.setItem(kept, JSON.stringify(inputs.map((one) => one.value)));
+  localStorage.setItem(kept, JSON.stringify(Object.fromEntries(
+    inputs.map((one) => [named(one), one.value]))));
 } catch {} });
 form.addEventListener("submit", (event) => {
   event.preventDefault();

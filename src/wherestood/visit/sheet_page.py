@@ -8,16 +8,18 @@ from html import escape
 from importlib import metadata
 
 from wherestood.record.doubt import odds_in_words
-from wherestood.visit.field_sheet import CAUTIONS, FieldSheet, pair_sentences
+from wherestood.visit.field_sheet import CAUTIONS, FieldSheet
+from wherestood.visit.pair_words import pair_heading, pair_sentences
 from wherestood.visit.phone_form import FORM_STYLE, phone_form
 
-__all__ = ["BLANKS", "lens_words", "phone_page", "typst_source"]
+__all__ = ["BLANKS", "lens_words", "phone_page", "places_told", "typst_source"]
 
 BLANKS = (
     "Date, hour, weather, who",
     "Compass reading of the frame's middle, and which compass",
     "Phone's or receiver's position, and how sure it says it is",
     "Gaps read, pair by pair: left or right, degrees or fingers",
+    "Tape: from the tripod to which thing, metres",
     "Lens above ground; witness marks with distance and bearing",
     "Changed since: trees, slips, building. Ground gone? Trees block it?",
     "Numbers of the photographs made",
@@ -37,7 +39,30 @@ def _called(plate: str) -> str:
     return name if name.lower().startswith("plate") else f"plate {name}"
 
 
-def _places(sheet: FieldSheet) -> list[tuple[str, list[str]]]:
+def _by(sheet: FieldSheet) -> str:
+    """Return what stands under the heading: the plate's title, and by which answer."""
+    return "; ".join(
+        part for part in (sheet.title, sheet.fix and f"by {sheet.fix}") if part
+    )
+
+
+def _of_place(sheet: FieldSheet) -> str:
+    """Return of which place bearings, ground and view are told, if there are more."""
+    return f"From place {sheet.places[0].number}:" if len(sheet.places) > 1 else ""
+
+
+def _order_of_work(sheet: FieldSheet) -> list[str]:
+    """Return what pairs are good for, and in which order to work."""
+    alone = "One pair tells a line to stand on, not where on it: a second would."
+    return [
+        *([alone] if len(sheet.pairs) == 1 else []),
+        "Fix the place first; aim and lens afterwards. Zoom and a step forward look "
+        "alike: only the gaps tell them apart.",
+    ]
+
+
+def places_told(sheet: FieldSheet) -> list[tuple[str, list[str]]]:
+    """Return each place by name, and where it is in lines."""
     found = []
     for place in sheet.places:
         name = "Stand here"
@@ -75,6 +100,8 @@ def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
         "#show heading: set block(above: 1.0em, below: 0.5em)",
         f"#text(size: 15pt, weight: 600)[Field sheet: {_typ(_called(sheet.plate))}]",
     ]
+    if _by(sheet):
+        parts.append(f"#block(above: 2mm)[{_typ(_by(sheet))}]")
     if sheet.caution:
         parts.append(f"#block(stroke: 1pt, inset: 6pt)[*{_typ(sheet.caution)}*]")
     facts = "\n".join(
@@ -82,12 +109,13 @@ def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
     )
     places = "\n\n".join(
         f"*{_typ(name)}* \\\n" + " \\\n".join(_typ(line) for line in lines)
-        for name, lines in _places(sheet)[:4]
+        for name, lines in places_told(sheet)[:4]
     )
     parts.append(
         "#grid(columns: (82mm, 1fr), column-gutter: 6mm,\n"
         f'[#image("{pictures[0]}", width: 82mm)],\n'
-        f"[{places}\n\n#table(columns: (auto, 1fr), stroke: none, inset: (x: 0pt, "
+        f"[{places}\n\n{_typ(_of_place(sheet))}\n\n"
+        "#table(columns: (auto, 1fr), stroke: none, inset: (x: 0pt, "
         f"y: 2.2pt), column-gutter: 3mm,\n{facts})\n"
         f'#text(size: 8pt, style: "italic")[{_typ(_CONDITION)}]])'
     )
@@ -97,13 +125,11 @@ def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
     if sheet.pairs:
         parts.append("= Which way to move")
         parts += [
-            f"+ {_typ(' '.join(pair_sentences(pair, sd)))}"
+            f"+ *{_typ(pair_heading(pair))}* \\\n"
+            f"  {_typ(' '.join(pair_sentences(pair, sd)))}"
             for pair, sd in zip(sheet.pairs, sheet.gap_sds_rad, strict=True)
         ]
-        parts.append(
-            "Fix the place first; aim and lens afterwards. Zoom and a step forward "
-            "look alike: only the gaps tell them apart."
-        )
+        parts.append(" ".join(_order_of_work(sheet)))
     for note in sheet.notes:
         parts.append(f"#block(stroke: (left: 2pt), inset: (left: 6pt))[{_typ(note)}]")
     if sheet.visits:
@@ -116,11 +142,12 @@ def typst_source(sheet: FieldSheet, pictures: Sequence[str]) -> str:
     parts.append(" #h(1em) ".join(_typ(words) for words in lens_words(sheet)))
     parts.append("= Mind")
     parts += [f"- {_typ(words)}" for words in CAUTIONS]
-    parts.append("= Read on the spot")
     rows = ",\n".join(f"[{_typ(words)}], []" for words in BLANKS)
+    # In one piece: half a table on another page is lost in the wind.
     parts.append(
-        "#table(columns: (72mm, 1fr), rows: 8.5mm, align: horizon, stroke: 0.4pt + "
-        f"gray,\n{rows})"
+        "#block(breakable: false)[\n= Read on the spot\n"
+        "#table(columns: (84mm, 1fr), rows: 8.5mm, align: horizon, stroke: 0.4pt + "
+        f"gray,\n{rows})]"
     )
     parts.append(
         f"#text(size: 7.5pt)[Compass for {sheet.day}. Made by wherestood "
@@ -154,12 +181,16 @@ def phone_page(sheet: FieldSheet, pictures: Sequence[bytes]) -> str:
     ]
     called = _called(sheet.plate)
     body = [f"<h1>{escape(called[0].upper() + called[1:])}</h1>"]
+    if _by(sheet):
+        body.append(f"<p>{escape(_by(sheet))}</p>")
     if sheet.caution:
         body.append(f'<p class="caution">{escape(sheet.caution)}</p>')
     body.append(images[0])
-    for name, lines in _places(sheet):
+    for name, lines in places_told(sheet):
         body.append(f"<h2>{escape(name)}</h2>")
         body += [f"<p>{escape(line)}</p>" for line in lines]
+    if _of_place(sheet):
+        body.append(f"<p><b>{escape(_of_place(sheet))}</b></p>")
     body.append("<dl>")
     for name, words in sheet.facts:
         body.append(f"<dt>{escape(name)}</dt><dd>{escape(words)}</dd>")
@@ -168,10 +199,12 @@ def phone_page(sheet: FieldSheet, pictures: Sequence[bytes]) -> str:
     if sheet.pairs:
         body.append("<h2>Which way to move</h2><ol>")
         body += [
-            f"<li>{escape(' '.join(pair_sentences(pair, sd)))}</li>"
+            f"<li><b>{escape(pair_heading(pair))}</b>"
+            + "".join(f"<p>{escape(one)}</p>" for one in pair_sentences(pair, sd))
+            + "</li>"
             for pair, sd in zip(sheet.pairs, sheet.gap_sds_rad, strict=True)
         ]
-        body.append("</ol>")
+        body.append(f"</ol><p>{escape(' '.join(_order_of_work(sheet)))}</p>")
     body += [f'<p class="note">{escape(note)}</p>' for note in sheet.notes]
     if sheet.visits:
         body.append("<h2>Visits before</h2>")
@@ -184,10 +217,14 @@ def phone_page(sheet: FieldSheet, pictures: Sequence[bytes]) -> str:
     body.append("</ul><h2>Mind</h2><ul>")
     body += [f"<li>{escape(words)}</li>" for words in CAUTIONS]
     body.append("</ul><h2>Read on the spot</h2>")
-    body.append(phone_form([(p.far.name, p.near.name) for p in sheet.pairs]))
+    place = sheet.places[0]
+    about = f"{sheet.plate} {sheet.fix} {place.lon_deg:.6f} {place.lat_deg:.6f}"
+    body.append(phone_form([(p.far.name, p.near.name) for p in sheet.pairs], about))
     body.append(f"<p><small>Compass for {sheet.day}.</small></p>")
     return _PAGE.format(
-        title=escape(sheet.plate), body="\n".join(body), form_style=FORM_STYLE
+        title=escape(" ".join(part for part in (sheet.plate, sheet.fix) if part)),
+        body="\n".join(body),
+        form_style=FORM_STYLE,
     )
 
 

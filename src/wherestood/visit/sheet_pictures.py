@@ -19,6 +19,7 @@ from wherestood.record.signs import (
     draw_wedge,
 )
 from wherestood.terrain.ground import height_m
+from wherestood.visit.approach import Approach
 from wherestood.visit.field_sheet import FieldSheet
 
 __all__ = ["map_picture", "view_picture"]
@@ -60,17 +61,11 @@ def map_picture(sheet: FieldSheet, mapping: Mapping) -> Figure:
                     textcoords="offset points", color=GRAPHITE, fontsize=11,
                     weight="bold", path_effects=casing(3.0), zorder=10,
                 )  # fmt: skip
-    for pair in sheet.pairs:
-        for thing in (pair.near, pair.far):
-            if _inside(thing.east_m, thing.north_m, extent):
-                axes.plot(
-                    thing.east_m, thing.north_m, "o", color=MADDER, ms=5, zorder=9
-                )
-                axes.annotate(
-                    thing.name, (thing.east_m, thing.north_m), (6, -3),
-                    textcoords="offset points", color=GRAPHITE, fontsize=9,
-                    path_effects=casing(2.5), zorder=10,
-                )  # fmt: skip
+    for spot in sheet.spots:
+        _draw_clear_spot(axes, first.east_m + spot.east_m, first.north_m + spot.north_m)
+    _draw_things(axes, sheet, extent)
+    if sheet.approach is not None:
+        _draw_approach(axes, (first.east_m, first.north_m), sheet.approach, half)
     draw_scale_bar(axes)
     draw_north(
         axes,
@@ -79,6 +74,69 @@ def map_picture(sheet: FieldSheet, mapping: Mapping) -> Figure:
     axes.set_xticks([])
     axes.set_yticks([])
     return figure
+
+
+def _draw_things(
+    axes: Axes, sheet: FieldSheet, extent: tuple[float, float, float, float]
+) -> None:
+    """Draw paired things, each name where it covers none before it."""
+    side = extent[1] - extent[0]
+    named: list[tuple[float, float]] = []
+    things = {one.name: one for pair in sheet.pairs for one in (pair.near, pair.far)}
+    for thing in things.values():
+        at = thing.east_m, thing.north_m
+        if not _inside(*at, extent):
+            continue
+        axes.plot(*at, "o", color=MADDER, ms=5, zorder=9)
+        crowded = any(
+            abs(at[0] - east) < 0.4 * side and abs(at[1] - north) < 0.03 * side
+            for east, north in named
+        )
+        left = crowded or at[0] > extent[1] - 0.3 * side
+        axes.annotate(
+            thing.name, at, (-6, -3) if left else (6, -3), textcoords="offset points",
+            ha="right" if left else "left", color=GRAPHITE, fontsize=9,
+            path_effects=casing(2.5), zorder=10,
+        )  # fmt: skip
+        named.append(at)
+
+
+def _draw_clear_spot(axes: Axes, east_m: float, north_m: float) -> None:
+    axes.plot(
+        east_m, north_m, "o", mfc="none", mec=IRON_BLUE, mew=1.4, ms=9, zorder=9,
+        path_effects=casing(2.8),
+    )  # fmt: skip
+    axes.annotate(
+        "clear", (east_m, north_m), (7, -3), textcoords="offset points",
+        color=GRAPHITE, fontsize=8, path_effects=casing(2.5), zorder=10,
+    )  # fmt: skip
+
+
+def _draw_approach(
+    axes: Axes, at_m: tuple[float, float], approach: Approach, half_m: float
+) -> None:
+    """Draw an arrow towards the spot from the side where the ground is gentlest."""
+    angle = np.radians(approach.bearing_deg)
+    way = np.array([np.sin(angle), np.cos(angle)])
+    tail, head = (
+        (
+            at_m[0] + share * half_m * float(way[0]),
+            at_m[1] + share * half_m * float(way[1]),
+        )
+        for share in (0.42, 0.12)
+    )
+    axes.annotate(
+        "", head, tail, zorder=9,
+        arrowprops={"arrowstyle": "-|>", "color": GRAPHITE, "lw": 1.6,
+                    "path_effects": casing(3.2)},
+    )  # fmt: skip
+    axes.annotate(
+        "approach", tail, (8.0 * float(way[0]), 8.0 * float(way[1])),
+        textcoords="offset points",
+        ha="left" if way[0] > 0.3 else "right" if way[0] < -0.3 else "center",
+        va="bottom" if way[1] >= 0.0 else "top", color=GRAPHITE, fontsize=8,
+        path_effects=casing(2.5), zorder=10,
+    )  # fmt: skip
 
 
 def _inside(

@@ -38,15 +38,11 @@ from wherestood.server.plate_ground import ground_of
 from wherestood.server.routes.items import Why, item_of
 from wherestood.server.routes.traced import opened_plate
 from wherestood.server.troubles import NotThereError
-from wherestood.visit.field_sheet import (
-    CAUTIONS,
-    FieldSheet,
-    field_sheet,
-    pair_sentences,
-)
+from wherestood.visit.field_sheet import CAUTIONS, FieldSheet, field_sheet
 from wherestood.visit.filled_sheet import blank_sheet, read_filled
 from wherestood.visit.gpx import gpx_text
 from wherestood.visit.like_light import sun_said
+from wherestood.visit.pair_words import pair_sentences
 from wherestood.visit.read_on_spot import Reading, Visit, checked_reading
 from wherestood.visit.sheet_page import lens_words
 from wherestood.visit.write_sheet import SHEET_FILES, write_sheet
@@ -236,7 +232,8 @@ def _made(
     light: str | None,
 ) -> _Sheet:
     with book.reading() as session:
-        item_of(session, "plates", plate_id)
+        plate = item_of(session, "plates", plate_id)
+        called = {"plate": plate.key, "title": plate.title or ""}
         newest = select(Fix).where(
             Fix.plate_id == plate_id, Fix.removed.is_(False), Fix.withdrawn.is_(None)
         )
@@ -259,5 +256,7 @@ def _made(
         np.random.default_rng(_SEED),
         sun_deg=sun,
         visits=visits,
+        fix=fix.key,
+        **called,
     )
     return _Sheet(fix.key, made, mapping)
