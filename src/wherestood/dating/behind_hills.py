@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from wherestood.dating.sun_fit import SunFit, Where, clear_of_hills, sun_table
+from wherestood.dating.sun_fit import SunFit, clear_of_hills
+from wherestood.dating.sun_path import Where, sun_table
 
 __all__ = ["behind_hills"]
 

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from wherestood.camera.model import Camera
 from wherestood.dating.shadow import Directions, Shadow, directions_of_plates
 from wherestood.dating.shadow_points import CameraDoubt
-from wherestood.dating.sun_fit import GRID_SD_RAD, Where, clear_of_hills, sun_table
+from wherestood.dating.sun_fit import GRID_SD_RAD, clear_of_hills
+from wherestood.dating.sun_path import Where, sun_table
 
 __all__ = ["CYCLE_MIN", "MinutesBetween", "minutes_between"]
 

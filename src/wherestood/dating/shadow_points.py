@@ -17,6 +17,7 @@ s : direction of the sun, ``s ~ P - T``
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,7 +26,10 @@ from numpy.typing import NDArray
 from wherestood.camera.model import Camera, rays
 from wherestood.errors import EvidenceError
 
-__all__ = ["LEVEL_GROUND", "CameraDoubt", "Ground", "Point", "moved", "shadow_points"]
+__all__ = [
+    "LEVEL_GROUND", "CameraDoubt", "Ground", "Point", "moved", "shadow_points",
+    "sights",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
@@ -92,6 +96,17 @@ def moved(camera: Camera, by: Array) -> Camera:
         roll_rad=camera.roll_rad + float(by[2]),
         principal_distance_px=camera.principal_distance_px * math.exp(float(by[3])),
     )
+
+
+def sights(camera: Camera, points_px: Sequence[Point]) -> list[tuple[float, float]]:
+    """Return the bearing [rad] of each point of the plate, and its tangent upwards."""
+    if not points_px:
+        return []
+    seen = rays(camera, [x for x, _ in points_px], [y for _, y in points_px])
+    return [
+        (math.atan2(east, north), up / math.hypot(east, north))
+        for east, north, up in seen.tolist()
+    ]
 
 
 def shadow_points(

@@ -14,7 +14,8 @@ import shapely
 from contourpy import contour_generator
 from numpy.typing import NDArray
 
-from wherestood.dating.sun_fit import Seen, Where, log_weight, sun_table
+from wherestood.dating.sun_fit import Seen, log_weight
+from wherestood.dating.sun_path import Where, sun_table
 
 __all__ = ["SunClock", "sun_clock"]
 

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from wherestood.dating.between_plates import MinutesBetween, minutes_between
 from wherestood.dating.items import Item
 from wherestood.dating.shadow import Shadow
-from wherestood.dating.shadow_points import CameraDoubt
+from wherestood.dating.shadow_points import CameraDoubt, sights
 from wherestood.dating.sun_fit import Horizon, Where
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
 from wherestood.daybook.book import Daybook
@@ -98,7 +98,12 @@ def minutes_apart(
     one = cameras[0]
     horizon: Horizon | None = None
     if hills is not None:
-        horizon = hills(one.lon_deg, one.lat_deg, one.lens_m)
+        seen = [
+            sight
+            for camera, of_it in zip(cameras, shadows, strict=True)
+            for sight in sights(camera.camera, [shadow.foot_px for shadow in of_it])
+        ]
+        horizon = hills(one.lon_deg, one.lat_deg, one.lens_m, seen)
     where = Where(one.lon_deg, one.lat_deg, one.lens_m, horizon)
     found = minutes_between(
         (cameras[0].camera, shadows[0]), (cameras[1].camera, shadows[1]),

@@ -17,6 +17,7 @@ from wherestood.dating.items import SunSeason
 from wherestood.dating.seen_on_plate import HourKnown
 from wherestood.dating.shadow import Directions, Shadow, sun_directions
 from wherestood.dating.shadow_edge import Edge, edge_normal
+from wherestood.dating.shadow_points import Point
 from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.dating.sun_check import BearingBySun, bearing_by_sun
 from wherestood.dating.sun_fit import Face, Seen, SunFit, Where, fit_sun
@@ -25,7 +26,9 @@ from wherestood.daybook.camera_of_fix import FixedCamera
 from wherestood.errors import EvidenceError, WherestoodError
 from wherestood.evidence.edtf import Day
 
-__all__ = ["BySun", "Marked", "SunTold", "day_weights", "season_by_sun", "tell_sun"]
+__all__ = [
+    "BySun", "Marked", "SunTold", "day_weights", "feet_of", "season_by_sun", "tell_sun",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 DAYS, MINUTES, MONTHS = 366, 1440, 12
@@ -150,6 +153,12 @@ class SunTold:
     notes: tuple[str, ...]
     day_weights: Array
     minute_weights: Array | None
+
+
+def feet_of(marked: Marked) -> list[Point]:
+    """Return where things that throw shadows stand on the plate [px]."""
+    feet = [shadow.foot_px for _, shadow in marked.shadows]
+    return feet + [edge.foot_px for _, edge in marked.edges]
 
 
 def season_by_sun(by: BySun) -> SunSeason | None:

@@ -21,7 +21,7 @@ from wherestood.dating.seen_on_plate import (
 )
 from wherestood.dating.shadow import Shadow
 from wherestood.dating.shadow_edge import Edge
-from wherestood.dating.shadow_points import LEVEL_GROUND, Ground
+from wherestood.dating.shadow_points import LEVEL_GROUND, Ground, sights
 from wherestood.dating.sun_fit import Face, Where
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, Weighed, weigh
 from wherestood.daybook.book import Daybook
@@ -39,6 +39,7 @@ from wherestood.daybook.sun_of_plate import (
     Marked,
     SunTold,
     day_weights,
+    feet_of,
     season_by_sun,
     tell_sun,
 )
@@ -127,7 +128,7 @@ def date_of_plate(
     given : Given
         What counts beside.
     hills : callable, optional
-        Gives the horizon about the camera; without it no hill hides the sun.
+        Gives the horizon about what lies in the sun; without it no hill hides the sun.
 
     Returns
     -------
@@ -168,8 +169,11 @@ def date_of_plate(
             "Shadows and lit faces wait for a fix, which tells how the camera looked."
         )
     elif fixed is not None and marked.says_anything:
-        horizon = hills and hills(fixed.lon_deg, fixed.lat_deg, fixed.lens_m)
-        where = Where(fixed.lon_deg, fixed.lat_deg, fixed.lens_m, horizon or None)
+        horizon = None
+        if hills is not None:
+            seen = sights(fixed.camera, feet_of(marked))
+            horizon = hills(fixed.lon_deg, fixed.lat_deg, fixed.lens_m, seen)
+        where = Where(fixed.lon_deg, fixed.lat_deg, fixed.lens_m, horizon)
         by_sun = BySun.of(fixed, marked, where)
     season = None if by_sun is None else season_by_sun(by_sun)
     first, last = _range(given.between)

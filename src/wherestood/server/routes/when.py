@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Annotated
 
 import numpy as np
@@ -10,7 +11,7 @@ from fastapi import APIRouter, Query
 
 from wherestood.dating.sun_fit import Horizon
 from wherestood.daybook import Daybook
-from wherestood.daybook.hills import Hills, hills_at
+from wherestood.daybook.hills import Hills, Sight, hills_at
 from wherestood.daybook.shadow_on_map import distance_on, shadows_on_map
 from wherestood.daybook.sun_of_plate import SunTold as Reckoned
 from wherestood.daybook.sun_told import clock_of, sun_told_form, sun_told_words
@@ -92,12 +93,16 @@ def _opened(desk: Desk, book: Daybook, plate_id: str) -> Ground | None:
 def hills_of_plate(desk: Desk, book: Daybook, plate_id: str) -> Hills:
     """Return what gives horizons over the plate's ground, which stays warm."""
 
-    def hills(lon_deg: float, lat_deg: float, lens_m: float) -> Horizon | None:
+    def hills(
+        lon_deg: float, lat_deg: float, lens_m: float, seen: Sequence[Sight] = ()
+    ) -> Horizon | None:
         ground = _opened(desk, book, plate_id)
         if ground is None:
             return None
         try:
-            return hills_at(ground.model, ground.standing, lon_deg, lat_deg, lens_m)
+            return hills_at(
+                ground.model, ground.standing, lon_deg, lat_deg, lens_m, seen
+            )
         except TerrainError:
             return None
 
