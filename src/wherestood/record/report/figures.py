@@ -49,7 +49,7 @@ __all__ = [
 WIDTH_IN = 170.0 / 25.4
 DPI = 300
 LONGEST_PX = 2000
-TALLEST_IN = 4.6
+TALLEST_IN = 3.95  # a plate and its key share a page with what stands above them
 LETTER_IN = 0.28
 LETTER_PT = 9.0
 
