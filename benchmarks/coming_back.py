@@ -172,8 +172,8 @@ def visited(
         told = np.hypot(taped - away @ moved, away @ (moved[1], -moved[0]))
         sd_m = np.hypot(TAPE_SD_M, np.sqrt(away @ step.covariance_m2 @ away))
         # Which way the corner lies is known no better than where the tripod stood.
-        turned = np.hypot(RECEIVER_SD_M, CORNER_SD_M) / np.linalg.norm(on_plan - said)
-        sd_m = np.hypot(sd_m, (away @ (moved[1], -moved[0])) * turned)
+        way_sd = np.hypot(RECEIVER_SD_M, CORNER_SD_M) / np.linalg.norm(on_plan - said)
+        sd_m = np.hypot(sd_m, (away @ (moved[1], -moved[0])) * way_sd)
         tapes.append(
             KnownDistance(
                 id=f"tape {number}", distance_m=float(told), sd_m=float(sd_m),
