@@ -34,7 +34,7 @@ from wherestood.terrain.meet import SolidGround
 from wherestood.terrain.model import Terrain
 
 WIDTH_PX, HEIGHT_PX = 11_548, 8_660
-CELL_M, FARTHEST_M, SAMPLE = 30.0, 12_000.0, 20_000
+CELL_M, FARTHEST_M, SAMPLE, LENS_M = 30.0, 12_000.0, 20_000, 10.0
 LEAST_AGAINST_MARCH, LEAST_AGAINST_EMBREE = 20.0, 1.0
 
 
@@ -51,8 +51,8 @@ def scene() -> Mapping:
     row, column = np.unravel_index(part.argmax(), part.shape)
     one = [
         (columns // 3 + column) * CELL_M, (rows // 3 + row) * CELL_M,
-        float(part.max()) + 10.0, 0.7, -0.08, 0.01, 12_000.0, 0.0, 0.0, 0.003, 0.0, 0.0,
-        0.0,
+        float(part.max()) + LENS_M, 0.7, -0.08, 0.01, 12_000.0, 0.0, 0.0, 0.003,
+        0.0, 0.0, 0.0,
     ]  # fmt: skip
     draws = CameraDraws(*(np.array([value]) for value in one), np.array([False]))
     return Mapping(
@@ -61,6 +61,7 @@ def scene() -> Mapping:
         (WIDTH_PX, HEIGHT_PX),
         (KnownPlace(one[0], one[1], 1.0),),
         "located",
+        lens_height_m=LENS_M,
     )
 
 

@@ -77,11 +77,10 @@ def view(
     json: AsJson = False,
 ) -> None:
     """Draw the terrain as the plate's camera shows it, from its place or another."""
-    import numpy as np
     from PIL import Image
 
-    from wherestood.ground.central import central_camera
     from wherestood.ground.rendering import ViewLook, render_view
+    from wherestood.ground.standing import central_standing
     from wherestood.record.atomic import write_bytes_atomically
 
     if out.suffix.lower() not in (".png", ".tif", ".tiff"):
@@ -92,7 +91,7 @@ def view(
     if haze < 0.0:
         raise InputError(f"A haze of {haze:g} km cannot be.", "Give 0 for clear air.")
     opened = open_mapping(fix, terrain, daybook, place=place)
-    mapping = opened.mapping
+    mapping = central_standing(opened.mapping)
     wide, high = mapping.scan_px
     wanted = width or wide
     if not _LEAST_PX <= wanted <= min(_MOST_PX, wide):
@@ -100,7 +99,7 @@ def view(
             f"A view of {wanted} px cannot be drawn: the scan is {wide} px across.",
             f"Give --width a number from {_LEAST_PX} to {min(_MOST_PX, wide)}.",
         )
-    camera = mapping.cameras.take(np.array([central_camera(mapping)]))
+    camera = mapping.cameras
     if at is not None or lens_height is not None:
         camera = _stood(mapping, camera, at, lens_height)
     frame = mapping.ground.model.terrain.frame

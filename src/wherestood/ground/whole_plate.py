@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wherestood.ground.cameras import PlateCameras
-from wherestood.ground.central import central_camera
 from wherestood.ground.mapping import Mapping
+from wherestood.ground.standing import central_standing
 from wherestood.terrain.meet import (
     GROUND,
     NEAR,
@@ -120,7 +120,8 @@ def whole_plate(mapping: Mapping, rows: int = _ROWS) -> Iterator[Stripe]:
     Parameters
     ----------
     mapping : Mapping
-        Cameras, terrain and doubts; the camera in the middle of all is used.
+        Cameras, terrain and doubts; the camera in the middle of all is used, on its
+        own ground (`wherestood.ground.standing`).
     rows : int
         Rows of a stripe.
 
@@ -129,9 +130,9 @@ def whole_plate(mapping: Mapping, rows: int = _ROWS) -> Iterator[Stripe]:
     Where `wherestood.ground.points` would flag a point as grazing the angle says so;
     the doubt of the fix is not in it.
     """
-    one = mapping.cameras.take(np.array([central_camera(mapping)]))
+    one = central_standing(mapping)
     yield from follow_pixels(
-        mapping.ground, one, mapping.scan_px, mapping.scan_px,
+        one.ground, one.cameras, mapping.scan_px, mapping.scan_px,
         mapping.doubts.farthest_m, rows,
     )  # fmt: skip
 

@@ -16,8 +16,8 @@ from rasterio.windows import Window
 from scipy import ndimage
 
 from wherestood.errors import InputError
-from wherestood.ground.central import central_camera
 from wherestood.ground.mapping import Mapping
+from wherestood.ground.standing import central_standing
 from wherestood.ground.viewshed import viewshed_from
 from wherestood.ground.whole_plate import whole_plate
 from wherestood.plate.scan import Plate
@@ -133,9 +133,9 @@ def write_rectified(
             f"made with one of {mapping.scan_px[0]} x {mapping.scan_px[1]} px.",
             "Name the scan that the fix was made with.",
         )
-    terrain = mapping.ground.model.terrain
     reach_m = min(farthest_m or np.inf, mapping.doubts.farthest_m)
-    camera = mapping.at_cameras(np.array([central_camera(mapping)]))
+    camera = central_standing(mapping)
+    terrain = camera.ground.model.terrain
     west, south, east, north = _box(camera, reach_m)
     wanted = cell_m or terrain.cell_m / _FINER_THAN_TERRAIN
     cell = max(wanted, math.sqrt((east - west) * (north - south) / _MOST_CELLS))

@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.ground.central import central_camera
 from wherestood.ground.mapping import Mapping
+from wherestood.ground.standing import central_standing
 from wherestood.visit.depths import Depths, depths_of
 from wherestood.visit.laid_on_plate import Corrected, Laying, Things, laying_by
 from wherestood.visit.photo_camera import PhotoCamera
@@ -47,7 +47,7 @@ class OneView:
     """
 
     def __init__(self, mapping: Mapping, looked: Looked | None) -> None:
-        one = mapping.at_cameras(np.array([central_camera(mapping)]))
+        one = central_standing(mapping)
         # Nothing is drawn for it: the ground is the model's, the lens's height usual.
         self.mapping = replace(one, lens_height_sd_m=0.0)
         self._looked = looked

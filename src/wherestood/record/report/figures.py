@@ -13,9 +13,9 @@ from matplotlib.lines import Line2D
 from PIL import Image
 
 from wherestood.fix.result import Fix
-from wherestood.ground.central import central_camera
 from wherestood.ground.mapping import Mapping
 from wherestood.ground.rendering import render_view
+from wherestood.ground.standing import central_standing
 from wherestood.plate.scan import Plate
 from wherestood.record.against import against_figure
 from wherestood.record.comparison import draw_plate
@@ -233,9 +233,9 @@ def comparison_picture(fix: Fix, inputs: FixInputs) -> Picture:
 def view_picture(mapping: Mapping) -> Picture:
     """Return the terrain as the plate's camera shows it, at the fix's middle camera."""
     wide, high = mapping.scan_px
-    one = mapping.cameras.take(np.array([central_camera(mapping)]))
+    one = central_standing(mapping)
     drawn = render_view(
-        mapping.ground, one, mapping.scan_px, min(LONGEST_PX, max(wide, high)),
+        one.ground, one.cameras, mapping.scan_px, min(LONGEST_PX, max(wide, high)),
         farthest_m=mapping.doubts.farthest_m,
     )  # fmt: skip
     held = io.BytesIO()
