@@ -281,6 +281,8 @@ def test_the_answer_against_a_proposed_position_has_its_picture_in_its_chapter(
     held = {c.heading: c.blocks for c in report.chapters}
     assert drawn in held["The answer against B. Hale, on the same evidence"]
     assert list(report.pictures()) == [drawn]
+    # And where there is none, that is said: of one of the two alone.
+    assert repr(report.chapters).count("No picture sets the two side by side") == 1
 
 
 def test_a_fix_is_drawn_from_its_published_form(

@@ -39,6 +39,11 @@ _MARKS = (
     "pixels may well agree where the feature is near, or its place or the camera's is "
     "known roughly; a blunder is named as one."
 )
+_NO_PICTURE = (
+    "No picture sets the two side by side: none is drawn of a panorama, where no "
+    "camera fits at the other place, or of an answer of an earlier version, which kept "
+    "no horizon from there."
+)
 #: Log ratios nearer to nothing than this favour neither; beyond that one number says
 #: no more than another.
 _AS_LIKELY, _MOST_LOG = 0.5, math.log(1e6)
@@ -259,6 +264,8 @@ def _against(one: Mapping[str, Any], drawn: Picture | None) -> Chapter:
     ]
     if drawn is not None:
         blocks.append(drawn)
+    else:
+        blocks.append(Paragraph(_NO_PICTURE, "small"))
     rows = tuple((item["id"], _times(item["log_ratio"])) for item in one["because"])
     if rows:
         table = Table(
