@@ -61,15 +61,46 @@ def hours(count: int) -> str:
     return f"hour within 10 min: {near:.1%} of {len(off)} promised 7 min; {spans}"
 
 
+def elsewhere(count: int) -> str:
+    """Count spans that hold the hour: by walls, and mirrored in the far north."""
+    shadows = cases_of("test_invented_shadows")
+    told = []
+    for what, cases in (
+        ("by a wall's edge", shadows.walls(76, count)),
+        (
+            "left for right at 60 to 82 deg",
+            shadows.mirrored_in_the_far_north(77, count),
+        ),
+    ):
+        held = dict.fromkeys(SHARES, 0)
+        for case, seen in cases:
+            fit = fit_sun(seen, case.where, case.year, shadows.one_day(case.day))
+            for share in SHARES:
+                held[share] += shadows.is_held(fit, case.local_mean_min, share)
+        spans = ", ".join(
+            f"{held[share]} of {count} in {share:.0%}" for share in SHARES
+        )
+        told.append(f"{what}: {spans}")
+    return "; ".join(told)
+
+
 def days(count: int) -> str:
-    """Count windows of days within five, the hour given."""
+    """Count windows of days within five, the hour given, and how often they hold."""
     shadows = cases_of("test_invented_shadows")
     random = np.random.default_rng(72)
-    off = []
+    off, turned = [], []
     for case, seen in shadows.simulated(73, count):
-        off += _days_off(case, seen, random)
+        found = _nearest_window(case, seen, random)
+        if found is not None:
+            days_off, sd, most_sd = found
+            turned.append(days_off / max(sd, 0.5))
+            off += [abs(days_off)] if most_sd <= WINDOW_PROMISE_DAYS else []
     near = np.mean(np.array(off) <= WINDOW_DAYS)
-    return f"windows within 5 days: {near:.1%} of {len(off)} promised 3.5 days"
+    spans = ", ".join(
+        f"{np.sum(np.abs(turned) <= sds)} of {len(turned)} within {sds:g} of their sds"
+        for sds in (0.674, 1.645)
+    )
+    return f"windows within 5 days: {near:.1%} of {len(off)} promised 3.5 days; {spans}"
 
 
 def rendered(count: int) -> str:
@@ -99,14 +130,26 @@ def rendered(count: int) -> str:
 
 def _days_off(case: Any, seen: Any, random: np.random.Generator) -> list[float]:
     """Return how far the nearer window lies off, the hour given; none unpromised."""
+    found = _nearest_window(case, seen, random)
+    if found is None or found[2] > WINDOW_PROMISE_DAYS:
+        return []
+    return [abs(found[0])]
+
+
+def _nearest_window(
+    case: Any, seen: Any, random: np.random.Generator
+) -> tuple[float, float, float] | None:
+    """Return how far the nearer window lies off, its sd, and the most of both [day]."""
     said = case.local_mean_min + random.normal(0.0, KNOWN_TO_MIN)
     hour = np.exp(-0.5 * ((np.arange(1440) - said) / KNOWN_TO_MIN) ** 2)
     hour[hour < 1e-4] = 0.0
     fit = fit_sun(seen, case.where, case.year, np.ones(366), hour)
     windows = [window for window in fit.windows() if window[2] > 0.05]
-    if not windows or max(sd for _, sd, _ in windows) > WINDOW_PROMISE_DAYS:
-        return []
-    return [min(abs((d - case.day + 182) % 365 - 182) for d, _, _ in windows)]
+    if not windows:
+        return None
+    off = [((day - case.day + 182) % 365 - 182, sd) for day, sd, _ in windows]
+    nearest = min(off, key=lambda each: abs(each[0]))
+    return *nearest, max(sd for _, sd, _ in windows)
 
 
 def months(count: int) -> str:
@@ -129,12 +172,13 @@ def study() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--hours", type=int, default=400)
     parser.add_argument("--days", type=int, default=300)
+    parser.add_argument("--elsewhere", type=int, default=200)
     parser.add_argument("--rendered", type=int, default=200)
     parser.add_argument("--months", type=int, default=2000)
     asked = parser.parse_args()
     for count, told in (
         (asked.months, months), (asked.hours, hours), (asked.days, days),
-        (asked.rendered, rendered),
+        (asked.elsewhere, elsewhere), (asked.rendered, rendered),
     ):  # fmt: skip
         if count:
             print(told(count), flush=True)

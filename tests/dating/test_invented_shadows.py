@@ -15,6 +15,7 @@ import pytest
 
 from wherestood.camera.model import Camera, project
 from wherestood.dating.shadow import Shadow, sun_directions
+from wherestood.dating.shadow_edge import Edge, edge_normal
 from wherestood.dating.shadow_points import CameraDoubt, Ground
 from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.dating.sun_fit import Seen, SunFit, Where, fit_sun
@@ -51,11 +52,20 @@ def sun_vector(where: Where, year: int, day: int, local_mean_min: float) -> np.n
     )
 
 
-def invent(random: np.random.Generator, doubtful: float = 1.0) -> Invented | None:
+def invent(
+    random: np.random.Generator,
+    doubtful: float = 1.0,
+    *,
+    lats_deg: tuple[float, float] = (-60.0, 60.0),
+    hours_min: tuple[float, float] = (360.0, 1080.0),
+    mirrored: bool = False,
+) -> Invented | None:
     """Invent one; None where the sun is low or the shadow falls off the plate."""
-    where = Where(float(random.uniform(-180, 180)), float(random.uniform(-60, 60)), 200)
+    where = Where(
+        float(random.uniform(-180, 180)), float(random.uniform(*lats_deg)), 200
+    )
     year, day = int(random.integers(1855, 1900)), int(random.integers(1, 366))
-    minutes = float(random.uniform(360, 1080))
+    minutes = float(random.uniform(*hours_min))
     sun = sun_vector(where, year, day, minutes)
     if not math.sin(math.radians(6)) < sun[2] < math.sin(math.radians(75)):
         return None
@@ -79,12 +89,19 @@ def invent(random: np.random.Generator, doubtful: float = 1.0) -> Invented | Non
         return None
     x += random.normal(0, 3 * doubtful, 3)
     y += random.normal(0, 3 * doubtful, 3)
+    x = WIDTH_PX - x if mirrored else x
     shadow = Shadow(
         (x[0], y[0]), (x[1], y[1]), (x[2], y[2]), Ground(sd_deg=1.0 * doubtful),
         sd_px=3.0 * doubtful, lean_sd_deg=1.0 * doubtful,
     )  # fmt: skip
     doubt = CameraDoubt(*(doubtful * np.array([0.01, 0.004, 0.004, 0.02])))
-    told = replace(
+    told = replace(as_told(camera, doubt, random), reversed=mirrored)
+    return Invented(told, doubt, shadow, where, year, day, minutes)
+
+
+def as_told(camera: Camera, doubt: CameraDoubt, random: np.random.Generator) -> Camera:
+    """Return a camera as a fix would have it, off by what it doubts."""
+    return replace(
         camera,
         bearing_rad=camera.bearing_rad + random.normal(0, doubt.bearing_rad),
         tilt_rad=camera.tilt_rad + random.normal(0, doubt.elevation_rad),
@@ -92,7 +109,86 @@ def invent(random: np.random.Generator, doubtful: float = 1.0) -> Invented | Non
         principal_distance_px=camera.principal_distance_px
         * math.exp(random.normal(0, doubt.log_distance)),
     )
-    return Invented(told, doubt, shadow, where, year, day, minutes)
+
+
+@dataclass(frozen=True)
+class Instant:
+    """Hold where and when a wall's shadow was seen."""
+
+    where: Where
+    year: int
+    day: int
+    local_mean_min: float
+
+
+def invent_wall(random: np.random.Generator) -> tuple[Instant, Seen] | None:
+    """Invent the shadow of a wall's top edge, thrown by another point of the edge."""
+    where = Where(float(random.uniform(-180, 180)), float(random.uniform(-60, 60)), 200)
+    year, day = int(random.integers(1855, 1900)), int(random.integers(1, 366))
+    minutes = float(random.uniform(360, 1080))
+    sun = sun_vector(where, year, day, minutes)
+    if not math.sin(math.radians(6)) < sun[2] < math.sin(math.radians(75)):
+        return None
+    camera = Camera(
+        float(random.uniform(0, 2 * math.pi)), float(random.normal(0, 0.02)),
+        float(random.normal(0, 0.01)), 6500.0, 300.0, 50.0, 0.0, WIDTH_PX, HEIGHT_PX,
+    )  # fmt: skip
+    above, height = float(random.uniform(3, 25)), float(random.uniform(3, 10))
+    distance = above * float(random.uniform(3, 12))
+    off = camera.bearing_rad + float(random.uniform(-0.3, 0.3))
+    foot = np.array([distance * math.sin(off), distance * math.cos(off), -above])
+    top = foot + np.array([0.0, 0.0, height])
+    runs = float(random.uniform(0, math.pi))
+    along = np.array([math.sin(runs), math.cos(runs), 0.0])
+    throws = top + float(random.uniform(-4, 4)) * along
+    slope = np.tan(np.radians(random.normal(0, 1.0, 2)))
+    fall = throws[2] - foot[2] - slope @ (throws[:2] - foot[:2])
+    shadow = throws - sun * fall / (sun[2] - slope @ sun[:2])
+    x, y = project(camera, np.stack([foot, top, shadow]))
+    inside = np.isfinite(x) & (x > 0) & (x < WIDTH_PX) & (y > 0) & (y < HEIGHT_PX)
+    if not inside.all():
+        return None
+    x, y = x + random.normal(0, 3, 3), y + random.normal(0, 3, 3)
+    edge = Edge(
+        (x[0], y[0]), (x[1], y[1]), (x[2], y[2]),
+        math.degrees(runs) + float(random.normal(0, 1.0)), 1.0, Ground(sd_deg=1.0), 3.0,
+    )  # fmt: skip
+    doubt = CameraDoubt(0.01, 0.004, 0.004, 0.02)
+    plane = edge_normal(as_told(camera, doubt, random), doubt, edge)
+    return Instant(where, year, day, minutes), Seen(edges=(plane,))
+
+
+def walls(seed: int, count: int) -> list[tuple[Instant, Seen]]:
+    """Invent so many shadows of walls."""
+    random = np.random.default_rng(seed)
+    cases: list[tuple[Instant, Seen]] = []
+    while len(cases) < count:
+        case = invent_wall(random)
+        if case is not None:
+            cases.append(case)
+    return cases
+
+
+def mirrored_in_the_far_north(seed: int, count: int) -> list[tuple[Invented, Seen]]:
+    """Invent scans left for right of the far north, at any hour of day and night."""
+    random = np.random.default_rng(seed)
+    cases: list[tuple[Invented, Seen]] = []
+    while len(cases) < count:
+        case = invent(
+            random, lats_deg=(60.0, 82.0), hours_min=(0.0, 1440.0), mirrored=True
+        )
+        if case is not None:
+            told = sun_directions(case.camera, case.doubt, [case.shadow])
+            cases.append((case, Seen(told)))
+    return cases
+
+
+def is_held(fit: SunFit, local_mean_min: float, share: float) -> bool:
+    """Return whether a span of hours holds the truth, over midnight too."""
+    low, high = fit.hours(share)
+    return any(
+        low - 0.5 <= local_mean_min + more <= high + 0.5 for more in (0.0, 1440.0)
+    )
 
 
 def one_day(day: int) -> np.ndarray:
@@ -142,6 +238,19 @@ def test_spans_of_hours_hold_the_truth_as_often_as_they_promise(
         low, high = fit.hours(share)
         held += low - 0.5 <= case.local_mean_min <= high + 0.5
     assert band[0] <= held <= band[1] + 1
+
+
+def test_spans_hold_the_truth_by_a_wall_s_shadow_and_in_the_far_north() -> None:
+    """Of 30 each; the binomial gives 22 and more in 99 of 100."""
+    for cases in (walls(76, 30), mirrored_in_the_far_north(77, 30)):
+        held = sum(
+            is_held(
+                fit_sun(seen, case.where, case.year, one_day(case.day)),
+                case.local_mean_min, 0.9,
+            )
+            for case, seen in cases
+        )  # fmt: skip
+        assert held >= 22
 
 
 def test_the_two_windows_are_within_five_days_where_three_and_a_half_are_promised() -> (

@@ -35,6 +35,7 @@ from wherestood.daybook.tables import (
     Statement,
 )
 from wherestood.daybook.when_exposed import Given, date_of_plate
+from wherestood.daybook.withdraw import withdraw
 from wherestood.errors import InputError, PlateError
 from wherestood.record.page import page_text
 
@@ -298,3 +299,29 @@ def test_where_the_maker_was_bounds_the_date_and_is_kept_with_its_source(
     )
     undecided = date_of_plate(book, "c", Given()).left_out
     assert any("once somebody decides" in one for one in undecided)
+
+
+def test_withdrawn_whereabouts_bound_nothing_and_leave_no_words(book: Daybook) -> None:
+    with book.writing("Ada") as session:
+        maker = Maker(key="fell", name="Ben Fell")
+        session.add(maker)
+        session.flush()
+        maker_id = maker.id
+    add(book, "a", answer(90.0), maker_id=maker_id)
+    trip = trip_as_written("10.51234,46.1,1874-06-15,the Grey Pass", "trip")
+    (key,) = keep_trip(book, "fell", trip, "cart", "Ada")
+    assert date_of_plate(book, "a", Given()).whole.groups
+    with book.reading() as session:
+        said = find(session, Statement, key).id
+    withdraw(book, Statement, said, person="Ada", why="asked to")
+    told = date_of_plate(book, "a", Given())
+    assert not told.whole.groups
+    assert not any(key in one for one in told.left_out)
+    assert not journeys_of_maker(book, "fell").journeys
+    with book.reading() as session:
+        stub = find(session, Statement, key)
+        assert (stub.more, stub.means_edtf) == (None, None)
+    for file in book.folder.rglob("*.sqlite*"):
+        held = file.read_bytes()
+        assert b"10.51234" not in held
+        assert b"Grey Pass" not in held

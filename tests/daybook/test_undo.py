@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from sqlalchemy import func, select
 
 from wherestood.daybook import Daybook, find
+from wherestood.daybook.plate_store import Box, keep_box, store_told
+from wherestood.daybook.region import keep_region, region_of
 from wherestood.daybook.rename import rename
 from wherestood.daybook.replay import disagreements
 from wherestood.daybook.tables import (
@@ -170,3 +174,33 @@ def test_a_mark_of_a_feature_that_is_not_there_is_refused(changed: Daybook) -> N
     problem = "'m1' names the feature 'nobody'"
     with pytest.raises(InputError, match=problem), changed.writing("Ben") as session:
         session.add(mark)
+
+
+def test_what_holds_for_a_region_and_boxes_is_taken_back_as_other_work_is(
+    changed: Daybook,
+) -> None:
+    for julian in (True, False):
+        keep_region(
+            changed, lambda region, julian=julian: replace(region, julian=julian), "Ada"
+        )
+    keep_box(changed, Box("7", "attic", "dry plate"), ["1987.12"], 40.0, "Ada")
+
+    def told() -> tuple[bool, list[str]]:
+        with changed.reading() as session:
+            assert disagreements(session) == []
+            shelves = store_told(session).shelves
+            return region_of(session).julian, [shelf.name for shelf in shelves]
+
+    assert told() == (False, ["attic"])
+    undo(changed, "Ben")
+    assert told() == (False, [])
+    undo(changed, "Ben")
+    assert told() == (True, [])
+    undo(changed, "Ben")
+    assert told() == (False, [])
+    redo(changed, "Ben")
+    assert told() == (True, [])
+    # How the pages look is passed over, as before.
+    undo(changed, "Ben")
+    undo(changed, "Ben")
+    assert state(changed)[0] == "The mill"

@@ -14,7 +14,9 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.check_items import name_of
 from wherestood.daybook.counted import an
 from wherestood.daybook.loaded import load_items
+from wherestood.daybook.plate_store import KEY as STORE
 from wherestood.daybook.references_by_key import items_that_name
+from wherestood.daybook.region import KEY as REGION
 from wherestood.daybook.tables import ITEMS, About, Item, JournalRow, Plate, Setting
 from wherestood.errors import InputError
 
@@ -23,6 +25,9 @@ __all__ = ["TakenBack", "next_to_take_back", "redo", "undo"]
 _Taking = Literal["undo", "redo"]
 #: What one act may be, to be taken back by each.
 _OF = {"undo": ("add", "change", "remove", "restore"), "redo": ("undo",)}
+
+#: Settings that hold work: boxes and shelves, and what holds for a region's dates.
+_WORK = (STORE, REGION)
 
 #: What marks and evidence name by key.
 _NAMED_BY_KEY = frozenset({"evidence", "features", "marks", "statements"})
@@ -115,6 +120,7 @@ def _wanted(session: Session, act: str, taking: _Taking) -> str:
         .where(
             (JournalRow.table_name != Setting.__tablename__)
             | (JournalRow.action == "merge")  # which is counted in a setting
+            | JournalRow.item_id.in_(select(Setting.id).where(Setting.key.in_(_WORK)))
         )
         .group_by(JournalRow.act, JournalRow.undoes)
         .order_by(func.max(JournalRow.number).desc())
