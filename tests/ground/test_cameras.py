@@ -14,6 +14,8 @@ from wherestood.plate.straight import straight_by_corners
 A_MILLIONTH_DEGREE = np.radians(1e-6)
 A_THOUSANDTH_PX = 1e-3
 WIDTH_PX, HEIGHT_PX = 3000, 2200
+#: A plate of 3000 px and a lens of 3300, give or take its doubt and cross: 25 degrees.
+HALF_THE_WIDEST_RAD = np.radians(27.0)
 
 
 @pytest.fixture
@@ -73,3 +75,22 @@ def test_what_lies_behind_a_camera_has_no_pixel(cameras):
     x, y = cameras.pixels(behind, np.zeros((12, 1)))
     assert np.isnan(x).all()
     assert np.isnan(y).all()
+
+
+@pytest.mark.parametrize("k1", [0.012, 0.0, -0.012])
+def test_what_lies_far_off_the_axis_does_not_come_back_into_the_frame(
+    cameras, k1
+) -> None:
+    """All ways round, level: what the camera package has off the plate is off it."""
+    bent = replace(
+        cameras,
+        draws=replace(cameras.draws, k1=np.full(12, k1), reversed=np.zeros(12) > 0),
+    )
+    bearing = np.broadcast_to(np.radians(np.arange(0.0, 360.0, 0.25)), (12, 1440))
+    level = np.full(bearing.shape, -0.02)
+    x, y = bent.pixels(bearing, level)
+    with np.errstate(invalid="ignore"):
+        shown = (x >= 0) & (x <= WIDTH_PX) & (y >= 0) & (y <= HEIGHT_PX)
+    assert shown.any(axis=1).all()
+    off = bearing - bent.draws.bearing_rad[:, None]
+    assert np.abs(np.angle(np.exp(1j * off)))[shown].max() < HALF_THE_WIDEST_RAD

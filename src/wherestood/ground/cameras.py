@@ -22,7 +22,6 @@ __all__ = ["PlateCameras"]
 Array = NDArray[np.float64]
 #: Directions this far from the lens axis are not on any plate: their cosine.
 _LEAST_AHEAD = 0.05
-_LENS_ROUNDS = 6
 
 
 @dataclass(frozen=True)
@@ -106,7 +105,8 @@ class PlateCameras:
         Returns
         -------
         x_px, y_px : (cameras, points) float64 array
-            Beyond the scan's edges too; NaN for what lies behind the camera.
+            Beyond the scan's edges too; NaN for what lies behind the camera, and where
+            a pincushion lens (k1 < 0) folds back and draws nothing.
         """
         d = self.draws
         off = bearing_rad - d.bearing_rad[:, None]
@@ -118,11 +118,9 @@ class PlateCameras:
         over = tangent * ct - np.cos(off) * st
         over = over / ahead * d.principal_distance_px[:, None]
         ideal_x, ideal_y = right * cr - over * sr, right * sr + over * cr
-        seen_x, seen_y = ideal_x, ideal_y
-        k1 = d.k1[:, None] / self._half_square
-        for _ in range(_LENS_ROUNDS):  # gains two digits a round: k1 is some 0.01
-            lens = 1.0 + k1 * (seen_x**2 + seen_y**2)
-            seen_x, seen_y = ideal_x / lens, ideal_y / lens
+        radius = np.hypot(ideal_x, ideal_y) / np.sqrt(self._half_square)
+        drawn_in = _seen_over_ideal(radius, d.k1[:, None])
+        seen_x, seen_y = ideal_x * drawn_in, ideal_y * drawn_in
         right_of = seen_x - d.cross_px[:, None]
         across = right_of / (0.5 * self.width_px)
         warp = d.warp_two_px[:, None] * (1.5 * across**2 - 0.5)
@@ -147,3 +145,22 @@ class PlateCameras:
             laid = self.straight.to_plate(np.stack((x, y), axis=-1))
             x, y = laid[..., 0], laid[..., 1]
         return np.atleast_2d(x), np.atleast_2d(y)
+
+
+def _seen_over_ideal(ideal: Array, k1: Array) -> Array:
+    """Solve ``s + k1 s^3 = ideal`` for ``s / ideal``; NaN where nothing is drawn.
+
+    In closed form, as `wherestood.camera.model` for one camera: far off the axis, where
+    k1 s^2 is no small number, steps from a first guess end anywhere.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        scale = np.sqrt(3.0 * np.abs(k1))
+        triple = 1.5 * scale * ideal
+        third = np.where(
+            k1 > 0.0,
+            np.sinh(np.arcsinh(triple) / 3.0),
+            np.sin(np.arcsin(np.where(triple <= 1.0, triple, np.nan)) / 3.0),
+        )
+        ratio = 2.0 * third / (scale * ideal)
+    straight = (scale == 0.0) | (ideal == 0.0)
+    return np.asarray(np.where(straight & np.isfinite(ideal), 1.0, ratio))
