@@ -162,6 +162,16 @@ def test_what_is_drawn_on_the_plate_is_kept_on_the_map_and_comes_back_to_it(
     [shown] = [one for one in on_plate["things"] if one["key"] == feature]
     first = shown["pieces"][0]["points_px"][0]
     assert math.dist(first, points[0]) < 3.0 * shown["pieces"][0]["sd_px"] + 3.0
+    # A mast of 3 m at the fence's first post: its top lies so much higher.
+    top = [points[0][0], points[0][1] - PRINCIPAL_PX * 3.0 / ends_m[0][1]]
+    mast = {"shape": "height", "points_px": [points[0], top], "keep": True}
+    tall = client.post(f"{path}/drawn", json={**mast, "name": "mast"}).json()
+    assert abs(tall["tall_m"] - 3.0) < 3.0 * tall["tall_sd_m"] + 0.1
+    assert tall["sentences"][0].startswith("Height: ")
+    assert "One pixel there is" in tall["sentences"][-1]
+    features = client.get("/api/items/features").json()["items"]
+    [known] = [one for one in features if one["key"] == tall["feature"]]
+    assert known["object_height_m"] == tall["tall_m"]
     sky = {"shape": "point", "points_px": [[320.0, 5.0]], "keep": True}
     nowhere = client.post(f"{path}/drawn", json=sky).json()
     assert nowhere["geometry"] is None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,12 +15,16 @@ from wherestood.daybook.traced_on_plate import DRAWN
 from wherestood.ground.drawn import MappedShape
 from wherestood.ground.mapping import Mapping
 from wherestood.ground.points import UNSURE, WHAT
+from wherestood.ground.sizes import height_above, pixel_at
 from wherestood.record.doubt import area_in_words, distance_in_words
+from wherestood.record.size_words import measured_words, pixel_words
 
 __all__ = ["DrawnOn", "ToldOfDrawn", "keep_drawn", "told_of_drawn"]
 
 #: Nine in ten of a plane's scatter, one standard error a unit, lie within so many.
 _NINE_IN_TEN = 2.146
+#: The same thing measured again is as tall.
+_SEED = 1
 
 
 @dataclass(frozen=True)
@@ -55,11 +59,39 @@ class ToldOfDrawn:
     sd_m : float or None
         Standard error of its place, at its worst [m].
     sentences : tuple of str
+    tall_m, tall_sd_m : float or None
+        How tall it is, and its standard error, where that was measured [m].
     """
 
     geometry: dict[str, Any] | None
     sd_m: float | None
     sentences: tuple[str, ...]
+    tall_m: float | None = None
+    tall_sd_m: float | None = None
+
+    def with_pixel(self, mapping: Mapping, at_px: tuple[float, float]) -> ToldOfDrawn:
+        """Return the same with how much a pixel covers there, if that can be told."""
+        pixel = pixel_at(mapping, *at_px, np.random.default_rng(_SEED))
+        if pixel.why_not:
+            return self
+        return replace(self, sentences=(*self.sentences, pixel_words(pixel)))
+
+    def with_height(
+        self,
+        mapping: Mapping,
+        foot_px: tuple[float, float],
+        top_px: tuple[float, float],
+    ) -> ToldOfDrawn:
+        """Return the same with how tall a thing is, from its foot and its top."""
+        tall = height_above(mapping, foot_px, top_px, np.random.default_rng(_SEED))
+        told = replace(
+            self, sentences=(measured_words("Height", tall), *self.sentences)
+        )
+        if tall.why_not:
+            return told
+        return replace(
+            told, tall_m=round(tall.value_m, 3), tall_sd_m=round(tall.sd_m, 3)
+        )
 
 
 def told_of_drawn(mapped: MappedShape, mapping: Mapping) -> ToldOfDrawn:
@@ -142,6 +174,8 @@ def keep_drawn(
             what=what or None,
             geometry=told.geometry,
             sd_m=None if told.sd_m is None else round(told.sd_m, 2),
+            object_height_m=told.tall_m,
+            object_height_sd_m=told.tall_sd_m,
             source_words=f"Drawn on plate {of.plate}, carried to the map by {of.fix}",
             note=" ".join(
                 (

@@ -1129,11 +1129,12 @@ export const words = {
   },
   drawing: {
     title: "Draw on the plate, for the map",
-    shapes: { point: "Point", line: "Line", outline: "Outline" },
+    shapes: { point: "Point", line: "Line", outline: "Outline", height: "Height" },
     how: {
       point: "Press where it stands on the ground: a post’s foot, not its top.",
       line: "Press along it on the ground; press twice, or Enter, to end it.",
       outline: "Press round it on the ground; press twice, or Enter, to close it.",
+      height: "Press its foot on the ground, then its top: a chimney, a post, a tree.",
     },
     asking: "Looking where it lies.",
     worth: "How well can it be mapped from?",

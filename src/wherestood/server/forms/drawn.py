@@ -11,7 +11,7 @@ from wherestood.errors import InputError
 
 __all__ = ["DrawnGiven", "DrawnTold", "MappingWorthTold"]
 
-_LEAST = {"point": 1, "line": 2, "outline": 3}
+_LEAST = {"point": 1, "line": 2, "outline": 3, "height": 2}
 
 
 class DrawnGiven(BaseModel):
@@ -19,7 +19,9 @@ class DrawnGiven(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    shape: Literal["point", "line", "outline"]
+    shape: Literal["point", "line", "outline", "height"] = Field(
+        description="A height is a foot on the ground, then a top."
+    )
     points_px: list[tuple[float, float]] = Field(min_length=1, max_length=2000)
     name: str = Field("", max_length=300)
     what: str = Field("", max_length=300)
@@ -41,7 +43,7 @@ class DrawnGiven(BaseModel):
                 f"A {self.shape} of {len(self.points_px)} points is none.",
                 f"Draw {_LEAST[self.shape]} at least.",
             )
-        if self.shape == "point":
+        if self.shape in ("point", "height"):
             return Point(self.points_px[0])
         if self.shape == "line":
             return LineString(self.points_px)
@@ -59,6 +61,8 @@ class DrawnTold(BaseModel):
     most_doubt_m: float | None
     sentences: list[str]
     caution: str = Field(description="That the camera's place is not settled.")
+    tall_m: float | None = Field(description="Of a height: how tall it is [m].")
+    tall_sd_m: float | None = Field(description="Its standard error [m].")
     feature: str | None = Field(description="Key of the feature kept.")
 
 

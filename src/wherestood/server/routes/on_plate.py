@@ -115,6 +115,11 @@ def drawn(
     mapping = mapping.at_place(given.place)
     mapped = map_shape(mapping, given.on_plate(), np.random.default_rng(_SEED))
     told = told_of_drawn(mapped, mapping)
+    foot_px = given.points_px[0]
+    if given.shape == "height":
+        told = told.with_height(mapping, foot_px, given.points_px[1])
+    if given.shape in ("point", "height"):
+        told = told.with_pixel(mapping, foot_px)
     kept = None
     if given.keep and told.geometry is not None:
         of = DrawnOn(plate_id, key, fix.key, given.shape, given.points_px)
@@ -128,6 +133,8 @@ def drawn(
         most_doubt_m=_known(mapped.most_doubt_m),
         sentences=list(told.sentences),
         caution=mapping.caution(),
+        tall_m=told.tall_m,
+        tall_sd_m=told.tall_sd_m,
         feature=kept,
     )
 

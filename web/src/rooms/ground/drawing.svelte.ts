@@ -5,9 +5,9 @@ import type { Point } from "../../plate/lines";
 import { plate } from "../../plate/plate.svelte";
 import type { PlateTool } from "../../plate/viewer";
 
-export const SHAPES = ["point", "line", "outline"] as const;
+export const SHAPES = ["point", "line", "outline", "height"] as const;
 export type Shape = (typeof SHAPES)[number];
-const LEAST: Record<Shape, number> = { point: 1, line: 2, outline: 3 };
+const LEAST: Record<Shape, number> = { point: 1, line: 2, outline: 3, height: 2 };
 const TABLES = ["plans", "features", "fixes", "terrain_layers"];
 
 class Drawing {
@@ -56,7 +56,8 @@ class Drawing {
       point: (at) => {
         if (this.done) this.drop();
         this.draft = [...this.draft, at];
-        if (shape === "point") void this.finish();
+        if (shape === "point" || (shape === "height" && this.draft.length === LEAST.height))
+          void this.finish();
       },
       finish: () => void this.finish(),
     };
