@@ -26,6 +26,7 @@ from wherestood.daybook.tables import (
     Feature,
     FeatureName,
     Fix,
+    FixInput,
     Mark,
     Note,
     Plate,
@@ -309,3 +310,38 @@ def test_a_mark_tied_to_what_the_same_plate_placed_tells_nothing(
     assert (key in tied) is not own
     assert len(tied) == len(THINGS) - own
     assert any(key in sentence for sentence in found.left_out) is own
+
+
+@pytest.mark.parametrize("back", [True, False])
+def test_what_another_plates_answer_placed_from_this_one_tells_nothing_either(
+    book: Daybook, back: bool
+) -> None:
+    """12 places the mill; 13 is fixed by it, and places the well, marked on 12."""
+    with book.writing("Ada") as session:
+        plates = {"12": find(session, Plate, "12"), "13": Plate(key="13")}
+        session.add(plates["13"])
+        session.flush()
+        things = {
+            one.name: session.get_one(Feature, one.feature_id)
+            for one in session.scalars(select(FeatureName))
+        }
+        fix = Fix(
+            plate_id=plates["13"].id, made=datetime.now(UTC).isoformat(), version="0",
+            verdict="located", lon_deg=LON, lat_deg=LAT, answer={},
+        )  # fmt: skip
+        session.add(fix)
+        session.flush()
+        session.add(
+            FixInput(
+                fix_id=fix.id, role="item", name="feature mill",
+                item_table=Feature.__tablename__, item_id=things["mill"].id,
+            )
+        )  # fmt: skip
+        placed = plates["12"].id if back else "0" * 32
+        things["mill"].imported = {DRAWN: {"plate": placed, "fix": fix.key}}
+        things["well"].imported = {DRAWN: {"plate": plates["13"].id, "fix": fix.key}}
+        key = things["well"].key
+    with book.reading() as session:
+        found = tell_evidence(session, find(session, Plate, "12"))
+    tied = [one.get("feature") for one in found.document["mark"]]
+    assert (key in tied) is not back

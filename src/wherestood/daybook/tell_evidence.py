@@ -20,6 +20,8 @@ from wherestood.daybook.tables import (
     Evidence,
     Feature,
     FeatureName,
+    Fix,
+    FixInput,
     Informant,
     Item,
     Mark,
@@ -160,7 +162,8 @@ class _Telling:
         if own:
             self.left_out.append(
                 f"Mark {mark.key} is tied to {own[0]['feature']}, which an answer of "
-                "this same plate placed: that tells nothing of where its camera stood."
+                "this same plate placed, or what rests on one: that tells nothing of "
+                "where its camera stood."
             )
             return
         where = self._placed(mark)
@@ -176,10 +179,30 @@ class _Telling:
         self.add("mark", values, mark)
 
     def _placed_by_plate(self, key: str) -> bool:
-        """Tell whether a feature was drawn on this plate and placed by its answer."""
-        wanted = select(Feature.imported).where(Feature.key == key)
-        drawn = (self.session.scalars(wanted).first() or {}).get(DRAWN) or {}
-        return bool(drawn.get("plate") == self.plate_id)
+        """Tell whether an answer of this plate placed a feature, or what placed it.
+
+        A feature that another plate's answer placed comes of this plate too if that
+        answer rests on what was drawn here, however many plates lie between.
+        """
+        ahead = list(
+            self.session.scalars(select(Feature.imported).where(Feature.key == key))
+        )
+        asked: set[str] = set()
+        while ahead:
+            drawn = (ahead.pop() or {}).get(DRAWN) or {}
+            if drawn.get("plate") == self.plate_id:
+                return True
+            fix = drawn.get("fix")
+            if not fix or fix in asked:
+                continue
+            asked.add(fix)
+            ahead += self.session.scalars(
+                select(Feature.imported)
+                .join(FixInput, FixInput.item_id == Feature.id)
+                .join(Fix, FixInput.fix_id == Fix.id)
+                .where(Fix.key == fix, FixInput.item_table == Feature.__tablename__)
+            )
+        return False
 
     def _placed(self, mark: Mark) -> tuple[float, float, float | None] | None:
         """Return where a mark lies on the scan meant, and its standard error [px]."""
@@ -219,7 +242,8 @@ class _Telling:
         if any(self._placed_by_plate(one) for one in own):
             self.left_out.append(
                 f"The {item.kind} {item.key} names what an answer of this same plate "
-                "placed: that tells nothing of where its camera stood."
+                "placed, or what rests on one: that tells nothing of where its camera "
+                "stood."
             )
             return
         self.called.update(n for n in named if isinstance(n, str) and n not in marks)
