@@ -2,7 +2,8 @@
 
 Text, zipped members, what a PDF packs, what a page carries encoded, and binary numbers
 at any offset: doubles, singles and ratios of whole numbers (as EXIF has them), either
-byte order; degrees with minutes and seconds.
+byte order; degrees with minutes and seconds; with a point or a comma, and whatever the
+sign, since ``37.28 S`` has none.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-NUMBER = re.compile(rb"[-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
+NUMBER = re.compile(rb"\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
+WITH_COMMA = re.compile(rb"\d+,\d{3,}")
 JPEG, SCAN_BEGINS = b"\xff\xd8", b"\xff\xda"
 Numbers = NDArray[np.float64]
 
@@ -74,7 +76,9 @@ def _about_members(packed: zipfile.ZipFile, data: bytes) -> bytes:
 def numbers_in(data: bytes) -> Numbers:
     """Return every number that could be read from a file's bytes."""
     told = np.array([float(text) for text in NUMBER.findall(data)], dtype=np.float64)
-    found = [told, *_of_degrees(told)]
+    commas = [float(text.replace(b",", b".")) for text in WITH_COMMA.findall(data)]
+    found = [told, -told, *_of_degrees(told)]
+    found += [np.array([sign * value for value in commas]) for sign in (1.0, -1.0)]
     if not _is_text(data):
         for offset in range(8):
             found += [_binary(data, offset, kind) for kind in ("<f8", ">f8")]

@@ -23,6 +23,7 @@ import pyproj
 import pytest
 import rasterio
 from PIL import Image
+from sqlalchemy import select
 
 from wherestood.cli.app import run
 from wherestood.daybook import Daybook, find
@@ -33,7 +34,7 @@ from wherestood.daybook.handing_out_ground import with_maps
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.public import write_public_copy
 from wherestood.daybook.public.coarse import coarse_place
-from wherestood.daybook.tables import Decision, Fix, Plate
+from wherestood.daybook.tables import Decision, Fix, Plate, Scan
 from wherestood.errors import InputError
 from wherestood.progress import SILENT
 from wherestood.record.fix_json import fix_to_json
@@ -248,8 +249,9 @@ def test_the_attack_looks_into_what_is_packed_and_carried(tmp_path: Path) -> Non
     (tmp_path / "a.html").write_bytes(b'<img src="data:x;base64,' + carried + b'">')
     with zipfile.ZipFile(tmp_path / "a.docx", "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("docProps/core.xml", "<a>211.2713</a>")
+    (tmp_path / "a.txt").write_text("37.283746° S; 143,694427 W", encoding="utf-8")
     found = np.concatenate(list(searched(tmp_path).values()))
-    for value in (46.103456, 8.512345, 211.2713):
+    for value in (46.103456, 8.512345, 211.2713, -37.283746, -143.694427):
         assert attack.nearest(found, value) == 0.0
 
 
@@ -332,6 +334,30 @@ def test_the_other_public_copy_obeys_the_same(filled: Daybook, tmp_path: Path) -
     assert attack.nearest(numbers, TRUTH["beside"][1]) > A_HUNDREDTH
 
 
+def test_pictures_of_a_public_bag_lie_right_and_none_takes_another_s_place(
+    empty_daybook: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(empty_daybook, tmp_path / "book")
+    tones = np.full((24, 32), 230, dtype=np.uint8)
+    tones[:, :16] = 40  # dark on the left, as its file lies
+    with Daybook.open(tmp_path / "book") as book:
+        for number, key in enumerate(("a/1", "a_1")):
+            Image.fromarray(tones + np.uint8(number)).save(tmp_path / f"{number}.png")
+            take_in(book, key, tmp_path / f"{number}.png", ADA, new_plate={})
+            with book.writing(ADA) as session:
+                (scan,) = session.scalars(select(Scan).where(Scan.plate_id == find(
+                    session, Plate, key).id))  # fmt: skip
+                scan.reversed = key == "a/1"
+                scan.negative = False
+        write_public_copy(book, tmp_path / "public")
+    dark_left = {}
+    for path in (tmp_path / "public" / "data" / "pictures").iterdir():
+        with Image.open(path) as picture:
+            seen = np.asarray(picture.convert("L"), dtype=float)
+        dark_left[path.name] = seen[:, :8].mean() < seen[:, -8:].mean()
+    assert dark_left == {"a_1.jpg": False, "a_1-2.jpg": True}
+
+
 def test_a_full_hand_over_tells_everything_and_says_that_it_is_restricted(
     filled: Daybook, tmp_path: Path
 ) -> None:
@@ -387,6 +413,7 @@ def test_a_place_told_by_one_that_is_hidden_is_warned_of(
         assert " m from that of hidden" in caution
         assert gather(book, Wanted("public", ("far",))).cautions == ()
         assert gather(book, Wanted("full")).cautions == ()
+        _squares_are_warned_of(book, form)
         # The ground under a map lies about the square's middle, and not the place.
         fields = {"title": "Hidden Valley", "credit": "Invented survey"}
         add_item(book, "terrain_layers", fields, ADA, address="model")
@@ -396,6 +423,60 @@ def test_a_place_told_by_one_that_is_hidden_is_warned_of(
         place = hidden.plates[0].places[0]
         assert place.side_m == 1000.0
         assert ground.box.centre_deg == pytest.approx((place.lon_deg, place.lat_deg))
+
+
+def _squares_are_warned_of(book: Daybook, form: dict[str, Any]) -> None:
+    """Two squares side by side tell the border between; 0.0001 deg is 11 m."""
+    side_deg = 1000.0 / M_A_DEGREE  # squares begin at whole sides from the equator
+    border_deg = 5200 * side_deg
+    for key, north_deg in (("south", -0.0002), ("north", 0.0002), ("apart", 0.006)):
+        add_item(book, "plates", {}, ADA, address=key)
+        _answered(book, key, _at_lat(form, border_deg + north_deg))
+        add_item(book, "restrictions", {"precision": "1 km"}, ADA,
+                 about=("plates", key))  # fmt: skip
+    told = ("south", "north", "apart")
+    (caution,) = gather(book, Wanted("public", told)).cautions
+    assert "stood 44 m apart and are told by two squares side by side" in caution
+    # One square tells both, and nothing of either more.
+    assert gather(book, Wanted("public", ("north", "apart"))).cautions == (caution,)
+    assert gather(book, Wanted("public", ("apart",))).cautions == ()
+    _answered(book, "apart", _at_lat(form, border_deg + 0.0095))
+    (caution,) = gather(book, Wanted("public", ("apart",))).cautions
+    assert caution.startswith("apart was accepted before with an answer in another")
+    # A square tells what is withheld beside it.
+    fields = {"precision": "withheld"}
+    add_item(book, "restrictions", fields, ADA, about=("plates", "south"))
+    (caution,) = gather(book, Wanted("public", ("north",))).cautions
+    assert caution.startswith("north is told by a square of 1 km, and its camera stood")
+    assert "of south, which may not be told so closely" in caution
+
+
+def _at_lat(form: dict[str, Any], lat_deg: float) -> dict[str, Any]:
+    return form | {"station": form["station"] | {"lat": lat_deg}}
+
+
+def test_a_plate_with_bounds_alone_is_dated_by_them(
+    empty_daybook: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(empty_daybook, tmp_path / "book")
+    with Daybook.open(tmp_path / "book") as book:
+        add_item(book, "plates", {}, ADA, address="a")
+
+        def dated(of: str, edtf: str) -> tuple[str, str]:
+            fields = {"plate": "a", "of": of, "edtf": edtf}
+            add_item(book, "dates", fields, ADA)
+            (plate,) = gather(book, Wanted("full")).handed.plates
+            return plate.date_edtf, plate.date_basis
+
+        assert dated("not before", "1871-05") == (
+            "1871/..", "bounds: not before 1871-05"
+        )  # fmt: skip
+        add_item(book, "restrictions", {"precision": "1 km"}, ADA,
+                 about=("plates", "a"))  # fmt: skip
+        (hidden,) = gather(book, Wanted("public")).handed.plates
+        assert hidden.date_edtf == "1871/.."
+        assert dated("not after", "1884")[0] == "1871/1884"
+        assert dated("exposed", "1875~")[0] == "1875~"
 
 
 def test_an_export_that_breaks_a_recorded_term_stops_and_asks(

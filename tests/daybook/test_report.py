@@ -11,6 +11,7 @@ import socket
 import subprocess
 import sys
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -21,17 +22,21 @@ from PIL import Image
 from wherestood.cli.app import run
 from wherestood.daybook import Daybook, find, report_pictures
 from wherestood.daybook.change_items import add_item, set_aside
+from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.handover import write_bag
 from wherestood.daybook.originals import take_in
 from wherestood.daybook.originals.fixity import verify
 from wherestood.daybook.originals.names import safe_name
+from wherestood.daybook.report_facts import plate_facts
 from wherestood.daybook.report_issues import issues, keep_issue
 from wherestood.daybook.report_made import report_of_plates
-from wherestood.daybook.tables import Fix, Plate
+from wherestood.daybook.report_public import published_facts
+from wherestood.daybook.tables import Fix, FixInput, Plate, TerrainLayer
 from wherestood.daybook.withdraw import withdraw
 from wherestood.record.fix_json import fix_to_json, write_fix
 from wherestood.record.page import page_text
 from wherestood.record.report import Picture, tell_report, write_report
+from wherestood.record.report.facts import SeenFacts
 from wherestood.record.words import plain_words
 
 SECRET = "Kernhowe graves"
@@ -70,7 +75,7 @@ def kept(
         take_in(book, "VW 14", scan, "Ada", new_plate=plate)
         form = json.loads(json.dumps(fix_to_json(fix, inputs, scene.MAKING)))
         # Numbers that turn up nowhere by chance.
-        station = form["station"] | {"lon": -27.513917, "lat": 41.207343}
+        station = form["station"] | {"lon": -27.516837, "lat": 41.208941}
         form["station"] = station
         form["camera"]["sight"]["bearing_deg"] = 38.4127
         with book.writing("Ada") as session:
@@ -222,6 +227,73 @@ def test_nobody_who_may_not_be_named_stands_in_a_public_report(book: Daybook) ->
     assert "philomena" not in public.lower()
     assert "somebody who is not named" in public
     assert "statement-2" not in public
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_what_was_told_in_confidence_stands_in_no_public_copy(book: Daybook) -> None:
+    for allowed in ("nothing", "all"):
+        who = {"name": f"Orla {allowed}", "may_be_named": "yes"}
+        add_item(book, "informants", who | {"may_be_published": allowed}, "Ada")
+    for number, words in ((1, "flood year"), (2, "fire year")):
+        told = {"plate": "VW 14", "informant": f"informant-{number}"}
+        said = told | {"about": "date", "words": words, "means_edtf": "1871"}
+        add_item(book, "statements", said, "Ada")
+        read = {"plate": "VW 14", "of": "exposed", "edtf": "1871",
+                "statement": f"statement-{number + 1}"}  # fmt: skip
+        add_item(book, "dates", read | {"words": f"the {words} she told of"}, "Ada")
+        asked = told | {"what": f"what Orla {number} keeps", "state": "nothing found"}
+        add_item(book, "leads", asked, "Ada")
+    oral = {"citation": "Told on the bridge, 3 May", "kind": "oral"}
+    add_item(book, "sources", oral, "Ada")
+    bound = {"plate": "VW 14", "of": "not after", "edtf": "1884", "source": "source-2"}
+    add_item(book, "dates", bound, "Ada")
+    silent = ("flood year", "what Orla 1 keeps", "Told on the bridge")
+    full, public = _said(book), _said(book, public=True)
+    for words in silent:
+        assert words in full
+        assert words not in public
+    assert "words that may not be told" in public
+    assert "the fire year she told of" in public  # she agreed
+    assert "What was told by word of mouth, and what people were asked" in public
+    handed = gather(book, Wanted("public", ("VW 14",))).handed
+    assert "flood year" not in repr(handed)
+    assert "flood year" in repr(gather(book, Wanted("full", ("VW 14",))).handed)
+
+
+@pytest.mark.usefixtures("quick_pictures")
+def test_a_term_of_the_ground_stops_a_public_report_too(
+    book: Daybook, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Elevation that a fix rests on, and things that a plate is tied to."""
+    add_item(book, "terrain_layers", {"title": "Survey"}, "Ada", address="model")
+    add_item(book, "features", {"what": "gable"}, "Ada", address="cote-gable")
+    tied = {"what": "a gable", "feature": "cote-gable"}
+    add_item(book, "details", tied, "Ada", address="VW 14/B")
+    with book.writing("Ada") as session:
+        find(session, TerrainLayer, "model").files = [{"file": "a", "sha256": "5e"}]
+        fix = find(session, Fix, "fix-1")
+        session.add(FixInput(fix_id=fix.id, role="terrain", name="a", sha256="5e"))
+    for about in (("terrain_layers", "model"), ("features", "cote-gable")):
+        fields = {"may_be_published": False, "terms": f"no {about[0]}"}
+        add_item(book, "rights", fields, "Ada", about=about)
+    out = tmp_path / "out"
+    words = ["report", "VW 14", "--daybook", str(book.folder), "--form", "html"]
+    assert run([*words, "--out", str(out), "--public"]) == 2
+    told = " ".join(capsys.readouterr().err.split())
+    assert "no terrain_layers" in told
+    assert "no features" in told
+    facts = plate_facts(book, "VW 14")
+    drawn = [Picture(name, name, name, b"") for name in ("map", "comparison", "view")]
+    seen = SeenFacts("B", "a gable", "cote-gable")
+    facts = replace(facts, seen=(seen,), pictures=tuple(drawn))
+    with book.reading() as session:
+        public = published_facts(session, facts)
+    assert [one.name for one in public.pictures] == ["comparison"]
+    assert [one.taken_to_be for one in public.seen] == ["what may not be published"]
+    # A place that is not told shows neither.
+    add_item(book, "restrictions", {"precision": "1 km"}, "Ada",
+             about=("plates", "VW 14"))  # fmt: skip
+    assert run([*words, "--out", str(out), "--public"]) == 0
 
 
 @pytest.mark.usefixtures("quick_pictures")

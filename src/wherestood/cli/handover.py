@@ -144,6 +144,8 @@ def _public_copy(
         f"{counted(made.restricted, 'plate')} the place is not told as it is known."
     )
     say_left_out(made.left_out)
+    for caution in made.cautions:
+        warn(f"Note: {caution}")
     if made.pictures:
         warn(
             "Note: a picture itself may still give its place away. Titles of plates "

@@ -105,11 +105,12 @@ def report(
     named = (author or "") if public or author is not None else person_named(person)
     with open_daybook(daybook) as book, stages() as shown:
         if public and not leave_out:
-            _ask_of_terms(book, given, may_ask=not json)
+            _ask_of_terms(book, given, fix, may_ask=not json)
         facts = report_of_plates(
             book, given, fix_key=fix, public=public, author=named,
             collection=collection, paragraph_length=paragraph, progress=shown,
         )  # fmt: skip
+        cautions = _cautions(book, given) if public else ()
         key = None
         if issue:
             kept = keep_issue(
@@ -121,19 +122,32 @@ def report(
         files = write_report(out, tell_report(facts), forms)
     _say(files, key, as_json=json)
     _warn(facts)
+    for caution in cautions:
+        warn(f"Note: {caution}")
 
 
-def _ask_of_terms(book: Daybook, given: list[str], *, may_ask: bool) -> None:
+def _cautions(book: Daybook, given: list[str]) -> tuple[str, ...]:
+    """Say which places stand by others that may not be told so closely."""
+    from wherestood.daybook.keys import find
+    from wherestood.daybook.public.near import near_hidden
+    from wherestood.daybook.tables import Plate
+
+    with book.reading() as session:
+        return near_hidden(session, [find(session, Plate, key) for key in given])
+
+
+def _ask_of_terms(
+    book: Daybook, given: list[str], fix_key: str, *, may_ask: bool
+) -> None:
     """Stop where publishing would break a recorded term, but for a person's leave."""
     from wherestood.daybook.handing_out_files import term_trouble
-    from wherestood.daybook.handing_out_rights import broken_terms
     from wherestood.daybook.keys import find
+    from wherestood.daybook.report_public import terms_of_reports
     from wherestood.daybook.tables import Plate
 
     with book.reading() as session:
         plates = [find(session, Plate, key) for key in given]
-        ours = {plate.id for plate in plates}
-        broken = [one for one in broken_terms(session, plates) if one.about_id in ours]
+        broken = terms_of_reports(session, plates, fix_key)
     if not broken:
         return
     trouble = term_trouble(broken)

@@ -21,7 +21,6 @@ from wherestood.daybook.book import Daybook
 from wherestood.daybook.catalogue import catalogue_rows
 from wherestood.daybook.decide import standing_decisions
 from wherestood.daybook.handing_out_ground import drawn_of_fix
-from wherestood.daybook.handing_out_near import near_hidden
 from wherestood.daybook.handing_out_rights import (
     BrokenTerm,
     broken_terms,
@@ -50,6 +49,7 @@ from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.naming import naming_of_restricted
+from wherestood.daybook.public.near import near_hidden
 from wherestood.daybook.public.people import unnamed_people
 from wherestood.daybook.public.rows import LeftOut, public_rows_by_plate, years_of
 from wherestood.daybook.tables import (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Collection, Sequence
 from typing import TypeVar
 
@@ -11,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from sqlalchemy import select
 
 from wherestood.daybook.carried import carried_marks
+from wherestood.daybook.gazetteer.offer import span_of_dates
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.precision import restricted
 from wherestood.daybook.tables import (
@@ -202,7 +204,11 @@ def _shape(feature: Feature) -> BaseGeometry | None:
 
 
 def date_handed(session: DaybookSession, plate: Plate) -> tuple[str, str]:
-    """Return when a plate was exposed as it was written, and by what."""
+    """Return when a plate was exposed, EDTF, and by what.
+
+    As it was written where somebody dated the exposure; else the years that its bounds
+    leave, the side on which there is none open.
+    """
     wanted = select(Dating).where(
         Dating.plate_id == plate.id, Dating.of == "exposed",
         Dating.removed.is_(False), Dating.withdrawn.is_(None),
@@ -213,4 +219,18 @@ def date_handed(session: DaybookSession, plate: Plate) -> tuple[str, str]:
     words = (plate.date_words or "").strip()
     if words and read_edtf(words) is not None:
         return words, "the catalogue's date"
-    return "", ""
+    return _by_bounds(session, plate)
+
+
+def _by_bounds(session: DaybookSession, plate: Plate) -> tuple[str, str]:
+    wanted = select(Dating).where(
+        Dating.plate_id == plate.id, Dating.removed.is_(False),
+        Dating.withdrawn.is_(None),
+    )  # fmt: skip
+    dated = list(session.scalars(wanted.order_by(Dating.key)))
+    span = span_of_dates(dated)
+    if span is None:
+        return "", ""
+    first, last = (f"{math.floor(y):04d}" if math.isfinite(y) else ".." for y in span)
+    said = "; ".join(f"{one.of or 'exposed'} {one.edtf}" for one in dated)
+    return (first if first == last else f"{first}/{last}"), f"bounds: {said}"

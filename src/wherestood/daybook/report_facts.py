@@ -47,7 +47,7 @@ from wherestood.record.report.facts import (
 )
 from wherestood.record.report.words_read import read_words
 
-__all__ = ["fix_reported", "plate_facts"]
+__all__ = ["fix_reported", "leads_told", "plate_facts"]
 
 UNKNOWN = "UNKNOWN"
 _BARREN = ("nothing found", "given up")
@@ -121,8 +121,8 @@ def plate_facts(book: Daybook, key: str, fix_key: str = "") -> PlateFacts:
             tuple(seen_on(session, plate)),
             tuple(evidence_counted(session, plate, fix)),
             tuple(evidence_set_aside(session, plate, fix)),
-            tuple(_leads(session, plate, barren=True)),
-            tuple(_leads(session, plate, barren=False)),
+            tuple(leads_told(session, plate, barren=True)),
+            tuple(leads_told(session, plate, barren=False)),
             tuple(sources_cited(session, plate)),
             dates,
             tuple(rights_recorded(session, plate, fix)),
@@ -236,12 +236,27 @@ def _marked(
     return (), "point"
 
 
-def _leads(session: DaybookSession, plate: Plate, *, barren: bool) -> Iterator[str]:
+def leads_told(
+    session: DaybookSession, plate: Plate, *, barren: bool, of_people: bool = True
+) -> Iterator[str]:
+    """Give what was looked for on a plate, a sentence each.
+
+    Parameters
+    ----------
+    session : DaybookSession
+    plate : Plate
+    barren : bool
+        Whether those that ended with nothing are wanted, or those that have not ended.
+    of_people : bool
+        Whether those come along that somebody was asked for.
+    """
     chosen = select(Lead).where(
         Lead.plate_id == plate.id, Lead.removed.is_(False), Lead.withdrawn.is_(None)
     )
     for lead in session.scalars(chosen.order_by(Lead.key)):
         if barren != (lead.state in _BARREN) or lead.state == "answered":
+            continue
+        if lead.informant_id is not None and not of_people:
             continue
         where = f" ({lead.where})" if lead.where else ""
         more = lead.because if lead.state == "given up" else lead.outcome

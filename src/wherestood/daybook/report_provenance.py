@@ -22,13 +22,18 @@ from wherestood.daybook.tables import (
     TerrainLayer,
 )
 
-__all__ = ["files_used", "rights_recorded", "sources_cited"]
+__all__ = ["files_used", "layers_used", "rights_recorded", "sources_cited"]
 
 UNKNOWN = "UNKNOWN"
 
 
-def sources_cited(session: DaybookSession, plate: Plate) -> Iterator[str]:
-    """Give each source that anything on the plate rests on, as it is cited."""
+def sources_cited(
+    session: DaybookSession, plate: Plate, *, oral: bool = True
+) -> Iterator[str]:
+    """Give each source that anything on the plate rests on, as it is cited.
+
+    What somebody told by word of mouth comes along unless told otherwise.
+    """
     found: dict[str, None] = {}
     for kind in ITEMS.values():
         if not hasattr(kind, "plate_id") or not hasattr(kind, "source_id"):
@@ -44,6 +49,8 @@ def sources_cited(session: DaybookSession, plate: Plate) -> Iterator[str]:
         source = session.get(Source, source_id)
         if source is None or source.removed or source.withdrawn:
             continue
+        if source.kind == "oral" and not oral:
+            continue
         held = f". Held: {source.held}" if source.held else ""
         quoted = f". “{source.quotation}”" if source.quotation else ""
         yield f"{source.citation}{held}{quoted}."
@@ -53,7 +60,7 @@ def rights_recorded(
     session: DaybookSession, plate: Plate, fix: Fix | None
 ) -> Iterator[tuple[str, str, str, str, str]]:
     """Give what is recorded of rights: in what, holder, licence, credit, terms."""
-    layers = _layers(session, fix)
+    layers = layers_used(session, fix)
     about = {plate.id} | {layer.id for layer in layers}
     chosen = select(Right).where(Right.removed.is_(False), Right.withdrawn.is_(None))
     known = set()
@@ -79,7 +86,7 @@ def _terms(right: Right) -> str:
     return "; ".join(part for part in parts if part) or UNKNOWN
 
 
-def _layers(session: DaybookSession, fix: Fix | None) -> list[TerrainLayer]:
+def layers_used(session: DaybookSession, fix: Fix | None) -> list[TerrainLayer]:
     """Return the terrain layers whose files a fix rests on, by their checksums."""
     if fix is None:
         return []
@@ -108,7 +115,7 @@ def files_used(
         size = f"{scan.width_px} x {scan.height_px} px" if scan.width_px else ""
         what = scan.what or "scan"
         yield "scan", scan.original_name or scan.file, f"{what}, {size}", scan.sha256
-    for layer in _layers(session, fix):
+    for layer in layers_used(session, fix):
         how = "; ".join(
             part
             for part in (layer.title, layer.provenance, layer.vertical_datum)

@@ -2,22 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sqlalchemy import select
 
 from wherestood.daybook.catalogue.give import GIVEN_COLUMNS
 from wherestood.daybook.decide import standing_decision
+from wherestood.daybook.handing_out_rights import BrokenTerm, broken_terms
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.keys import find
-from wherestood.daybook.precision import FREE, Restricted, restricted_plates
+from wherestood.daybook.precision import (
+    FREE,
+    Restricted,
+    restricted_plates,
+    tied_features,
+)
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.naming import Naming, naming_of_restricted
 from wherestood.daybook.public.people import unnamed_people
 from wherestood.daybook.public.pictures import forbidden_pictures
 from wherestood.daybook.public.rows import public_names, public_rows_by_plate
-from wherestood.daybook.report_facts import fix_reported
-from wherestood.daybook.tables import Informant, Lead, Plate, Statement
+from wherestood.daybook.records import names_of
+from wherestood.daybook.redact import Needles
+from wherestood.daybook.report_facts import fix_reported, leads_told
+from wherestood.daybook.report_provenance import layers_used, sources_cited
+from wherestood.daybook.tables import Feature, Informant, Plate, Statement
 from wherestood.record.page import Section
 from wherestood.record.report.facts import (
     ConclusionFacts,
@@ -25,9 +35,37 @@ from wherestood.record.report.facts import (
 )
 from wherestood.record.report.plain_answer import CONDITION
 
-__all__ = ["picture_may_go", "published_facts"]
+__all__ = ["picture_may_go", "published_facts", "terms_of_reports"]
 
 _ACCEPTED = ("accepted", "accepted with conditions")
+#: Pictures that are drawn of the elevation itself.
+_SHADED = ("map", "view")
+_KEPT_BACK = "what may not be published"
+
+
+def terms_of_reports(
+    session: DaybookSession, plates: Sequence[Plate], fix_key: str = ""
+) -> tuple[BrokenTerm, ...]:
+    """Return the terms that publishing reports of plates would break.
+
+    Those of the plates, and of what their reports show: the elevation that their fixes
+    rest on, things on the ground that they are tied to, plans these were traced from.
+    """
+    limits = restricted_plates(session)
+    about = {plate.id for plate in plates}
+    for plate in plates:
+        if limits.get(plate.id, FREE).is_exact:
+            about |= _shown_by(session, plate, fix_key)
+    return tuple(one for one in broken_terms(session, plates) if one.about_id in about)
+
+
+def _shown_by(session: DaybookSession, plate: Plate, fix_key: str) -> set[str]:
+    """Return the ids of elevation, features and plans that a plate's report shows."""
+    fix = fix_reported(session, plate, fix_key)
+    features = {feature for on, feature in tied_features(session) if on == plate.id}
+    plans = session.scalars(select(Feature.plan_id).where(Feature.id.in_(features)))
+    layers = {layer.id for layer in layers_used(session, fix)}
+    return layers | features | {one for one in plans if one}
 
 
 def picture_may_go(session: DaybookSession, key: str) -> str:
@@ -65,22 +103,30 @@ def published_facts(
     pictures = () if why_not else plate.pictures
     withheld = [f"The picture ({why_not})."] if why_not else []
     if limits.is_exact:
-        told = _exact(session, row, replace(plate, pictures=pictures), withheld)
+        told = _exact(
+            session, row, replace(plate, pictures=pictures), withheld, fix_key
+        )
     else:
         told = _restricted(session, row, plate, limits, withheld, fix_key)
     return unnamed_people(session).taken_out_of(told)
 
 
 def _exact(
-    session: DaybookSession, row: Plate, plate: PlateFacts, withheld: list[str]
+    session: DaybookSession,
+    row: Plate,
+    plate: PlateFacts,
+    withheld: list[str],
+    fix_key: str,
 ) -> PlateFacts:
     """Take out what people did not agree to have published, file names, the journal."""
     silent = _silent(session, row)
-    kept = tuple(one for one in plate.evidence if one.id not in silent)
-    if len(kept) < len(plate.evidence):
+    if any(one.id in silent for one in plate.evidence):
         withheld.append("Words of people who did not agree to have them published.")
-    told = _leads_of_people(session, row)
-    not_found = tuple(one for one in plate.not_found if one not in told)
+    not_found = tuple(leads_told(session, row, barren=True, of_people=False))
+    sources = tuple(sources_cited(session, row, oral=False))
+    if (not_found, sources) != (plate.not_found, plate.sources):
+        withheld.append("What was told by word of mouth, and what people were asked.")
+    plate = _without_kept_back(session, row, plate, withheld, fix_key)
     files = tuple(
         (what, "not told" if what == "scan" else name, how, checksum)
         for what, name, how, checksum in plate.files
@@ -91,10 +137,11 @@ def _exact(
         plate,
         key=public_names(session)[row.id],
         title=dict(catalogue).get("title", ""),
-        evidence=kept,
+        evidence=tuple(one for one in plate.evidence if one.id not in silent),
         set_aside=tuple(one for one in plate.set_aside if one.id not in silent),
         not_found=not_found,
         still_open=(),
+        sources=sources,
         files=files,
         history=(),
         catalogue=catalogue,
@@ -116,11 +163,41 @@ def _silent(session: DaybookSession, plate: Plate) -> set[str]:
     }
 
 
-def _leads_of_people(session: DaybookSession, plate: Plate) -> set[str]:
-    chosen = select(Lead.what).where(
-        Lead.plate_id == plate.id, Lead.informant_id.is_not(None)
+def _without_kept_back(
+    session: DaybookSession,
+    row: Plate,
+    plate: PlateFacts,
+    withheld: list[str],
+    fix_key: str,
+) -> PlateFacts:
+    """Take out what is drawn of elevation, and names of things, that must stay in."""
+    shown = _shown_by(session, row, fix_key)
+    kept_back = [one for one in broken_terms(session, ()) if one.about_id in shown]
+    if any(one.what == "hill-shade" for one in kept_back):
+        kept = tuple(one for one in plate.pictures if one.name not in _SHADED)
+        plate = replace(plate, pictures=kept)
+        withheld.append("Pictures of the elevation, which may not be published.")
+    about = {one.about_id for one in kept_back if one.what != "hill-shade"}
+    things = select(Feature).where(Feature.id.in_(about) | Feature.plan_id.in_(about))
+    called = {one.id: one.key for one in session.scalars(things)}
+    if not called:
+        return plate
+    withheld.append("Things on the ground that may not be published, by name.")
+    names = (*names_of(session, list(called)).values(), *called.values())
+    needles = Needles(names, _KEPT_BACK)
+    return replace(
+        plate,
+        seen=tuple(
+            replace(one, taken_to_be=needles.taken_out_of(one.taken_to_be))
+            for one in plate.seen
+        ),
+        evidence=tuple(
+            replace(one, says=needles.taken_out_of(one.says)) for one in plate.evidence
+        ),
+        set_aside=tuple(
+            replace(one, says=needles.taken_out_of(one.says)) for one in plate.set_aside
+        ),
     )
-    return set(session.scalars(chosen))
 
 
 def _catalogue(session: DaybookSession, plate: Plate) -> tuple[tuple[str, str], ...]:

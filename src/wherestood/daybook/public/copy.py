@@ -12,6 +12,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 import bagit
+from sqlalchemy import select
 
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.catalogue import write_dublin_core
@@ -21,11 +22,12 @@ from wherestood.daybook.handover.bag import bag_info, bag_name, clear_folder, zi
 from wherestood.daybook.handover.copying import new_beside
 from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.precision import restricted_plates
+from wherestood.daybook.public.near import near_hidden
 from wherestood.daybook.public.pictures import pictures_shown, write_picture
 from wherestood.daybook.public.positions import public_positions
 from wherestood.daybook.public.rows import LeftOut, public_names, public_rows
 from wherestood.daybook.sheets.write import write_sheet
-from wherestood.daybook.tables import Scan
+from wherestood.daybook.tables import Plate, Scan
 from wherestood.daybook.trouble import told_plainly
 from wherestood.errors import InputError, PlateError
 from wherestood.progress import SILENT, Progress
@@ -49,6 +51,8 @@ class PublicCopy:
         plates the place is not told as it is known.
     left_out : tuple of LeftOut
         What stays out of it.
+    cautions : tuple of str
+        What a person should look at: places told more closely than others by them.
     """
 
     path: Path
@@ -57,6 +61,7 @@ class PublicCopy:
     positions: int
     restricted: int
     left_out: tuple[LeftOut, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def write_public_copy(
@@ -113,7 +118,7 @@ def write_public_copy(
 
 def _written(
     daybook: Daybook, bag: Path, pictures: bool, progress: Progress
-) -> tuple[int, int, int, int, tuple[LeftOut, ...]]:
+) -> tuple[int, int, int, int, tuple[LeftOut, ...], tuple[str, ...]]:
     """Write everything, as of one moment; return what `PublicCopy` counts."""
     left_out: list[LeftOut] = []
     with daybook.reading() as session:
@@ -122,6 +127,10 @@ def _written(
         shown = list(pictures_shown(session)) if pictures else []
         limits = restricted_plates(session)
         called = public_names(session)
+        standing = select(Plate).where(
+            Plate.removed.is_(False), Plate.withdrawn.is_(None)
+        )
+        near = near_hidden(session, list(session.scalars(standing)))
     rows = [row for row, _ in told]
     for _, out in told:
         left_out += out
@@ -133,14 +142,14 @@ def _written(
     )
     (bag / "pictures").mkdir()
     progress.stage("writing pictures", len(shown))
-    count = 0
+    count, taken = 0, set[str]()
     for plate, scan in shown:
         progress.advance()
         if not isinstance(scan, Scan):
             left_out.append(scan)
             continue
         try:
-            path = bag / "pictures" / f"{safe_name(called[plate.id])}.jpg"
+            path = bag / "pictures" / _own_name(called[plate.id], taken)
             write_picture(daybook.folder, scan, path)
             count += 1
         except PlateError as error:
@@ -148,7 +157,17 @@ def _written(
     found = len(positions["features"])
     strict = sum(not one.is_exact for one in limits.values())
     _write_readme(daybook, bag, (len(rows), count, found, strict))
-    return len(rows), count, found, strict, tuple(left_out)
+    return len(rows), count, found, strict, tuple(left_out), near
+
+
+def _own_name(key: str, taken: set[str]) -> str:
+    """Return the name of a plate's picture, which is no other's: a/1 is not a_1."""
+    stem = name = safe_name(key)
+    number = 2
+    while name.casefold() in taken:  # some disks do not tell a from A
+        name, number = f"{stem}-{number}", number + 1
+    taken.add(name.casefold())
+    return f"{name}.jpg"
 
 
 def _write_readme(

@@ -1,29 +1,37 @@
-"""Name nobody to the public who may not be named, however the name is written."""
+"""Name nobody to the public who may not be named, and quote nobody who did not agree.
+
+Names are found however they are written; words as they were told.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, TypeVar, cast
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from wherestood.daybook.falling import parts_of_names
 from wherestood.daybook.other_forms import OtherForms
 from wherestood.daybook.redact import Needles, is_too_short
-from wherestood.daybook.tables import Informant
+from wherestood.daybook.tables import Dating, Informant, Source, Statement
 
-__all__ = ["NOBODY", "Unnamed", "unnamed_people"]
+__all__ = ["NOBODY", "UNSAID", "Unnamed", "unnamed_people"]
 
 #: Stands where somebody is named who may not be.
 NOBODY = "somebody who is not named"
+#: Stands where somebody is quoted who did not agree to it.
+UNSAID = "words that may not be told"
 _Told = TypeVar("_Told")
 #: A shorter part of a name in small letters is as well a word: fisher, mason, mill.
 _SHORTEST_SMALL = 7  # letters
 #: A name of no more letters is no part that a withdrawal looks for.
 _LONGEST_SHORT = 3
+#: Fewer words are quoted by chance: they are looked for between quotes and brackets,
+#: as dates and statements are told, and not alone.
+_LEAST_ALONE = 3
 
 
 class Unnamed:
@@ -33,6 +41,9 @@ class Unnamed:
     ----------
     people : mapping of str to str
         What stands in the place of each name: `NOBODY`, or initials.
+    quoted : iterable of str
+        What people said who did not agree to have it published; `UNSAID` stands in its
+        place.
 
     Notes
     -----
@@ -42,7 +53,13 @@ class Unnamed:
     letters alone is let be. Too much is taken out rather than too little.
     """
 
-    def __init__(self, people: Mapping[str, str]) -> None:
+    def __init__(self, people: Mapping[str, str], quoted: Iterable[str] = ()) -> None:
+        said = [words for one in quoted if (words := one.strip())]
+        alone = [words for words in said if len(words.split()) >= _LEAST_ALONE]
+        self._quoted = (
+            Needles([f"({words})" for words in said], f"({UNSAID})"),
+            Needles([f"“{words}”" for words in said] + alone, UNSAID),
+        )
         self._whole: list[Needles | _Short] = []
         self._parts: list[tuple[OtherForms, str]] = []
         for name in sorted(people, key=len, reverse=True):
@@ -89,6 +106,8 @@ class Unnamed:
         return cast("_Told", told)
 
     def _of_text(self, text: str) -> str:
+        for said in self._quoted:
+            text = said.taken_out_of(text)
         if not (
             self._any.stand_in(text)
             or self._any_part.found_in(text)
@@ -138,17 +157,40 @@ def _differ(one: Any, other: Any) -> bool:
 
 
 def unnamed_people(session: Session) -> Unnamed:
-    """Return the informants of a daybook who did not agree to be named.
+    """Return the informants of a daybook who did not agree to be named, or quoted.
 
-    One who agreed to initials is called by these.
+    One who agreed to initials is called by these. What was told by word of mouth, and
+    kept as a source, is its teller's to publish.
     """
     return Unnamed(
         {
             one.name: _initials(one.name) if one.may_be_named == "initials" else NOBODY
             for one in _asked(session)
             if one.name and one.name.strip() and one.may_be_named != "yes"
-        }
+        },
+        tuple(dict.fromkeys(_unsaid(session))),
     )
+
+
+def _unsaid(session: Session) -> Iterator[str]:
+    """Give what was told in confidence, and what dates were read from it."""
+    silent = or_(
+        Informant.may_be_published.is_(None), Informant.may_be_published != "all"
+    )
+    said = select(Statement.words).join(
+        Informant, Informant.id == Statement.informant_id
+    )
+    dated = (
+        select(Dating.words)
+        .join(Statement, Statement.id == Dating.statement_id)
+        .join(Informant, Informant.id == Statement.informant_id)
+    )
+    yield from session.scalars(said.where(silent))
+    yield from filter(None, session.scalars(dated.where(silent)))
+    yield from filter(None, session.scalars(select(Informant.said).where(silent)))
+    oral = select(Source.citation, Source.quotation)
+    for told in session.execute(oral.where(Source.kind == "oral")):
+        yield from filter(None, told)
 
 
 def _asked(session: Session) -> Iterable[Informant]:

@@ -88,4 +88,5 @@ def write_picture(folder: Path, scan: Scan, path: Path) -> None:
         path,
         page=scan.page or 0,
         negative=scan.negative,
+        reversed=bool(scan.reversed),
     )

@@ -96,7 +96,9 @@ def public_rows_by_plate(
         out += tuple(LeftOut(called, what, why) for what in without)
         nameless = people.taken_out_of(shown)
         out += tuple(
-            LeftOut(called, f"a name in {column}", "somebody may not be named")
+            LeftOut(
+                called, f"what names or quotes somebody in {column}", "not agreed to"
+            )
             for column in shown
             if nameless[column] != shown[column]
         )
@@ -172,8 +174,15 @@ def _public(
 
 
 def years_of(words: str) -> str:
-    """Return the years of a date: an hour and a season tell where the sun stood."""
+    """Return the years of a date: an hour and a season tell where the sun stood.
+
+    A span that is open on one side stays so.
+    """
     years = sorted(set(_YEAR.findall(words)))
     if not years:
         return ""
+    if words.rstrip().endswith("/.."):
+        return f"{years[0]}/.."
+    if words.lstrip().startswith("../"):
+        return f"../{years[-1]}"
     return years[0] if len(years) == 1 else f"{years[0]}/{years[-1]}"

@@ -62,8 +62,16 @@ def write_kml(path: Path, handed: HandedOut, layers: Iterable[Layer]) -> None:
     write_xml(path, root)
 
 
+_HEIGHTS = (
+    "Heights are in the elevation model's own vertical datum, which may lie off the "
+    "mean sea level that KML means."
+)
+
+
 def _face(handed: HandedOut) -> str:
     lines = [CAUTION]
+    if any(place.height_m is not None for p in handed.plates for place in p.places):
+        lines.append(_HEIGHTS)
     if handed.has_withheld:
         lines.append("Some places are withheld or told only roughly; see each plate.")
     return " ".join([*lines, *handed.credits])
