@@ -29,6 +29,11 @@ _RAYS, _LENS_M, _FARTHEST_M = 61, 1.5, 30_000.0
 _OPEN, _MOST = 0.9, 3
 #: What stands higher than most ground so far around it is a crown or a roof [m].
 _AROUND_M, _CROWN_M = 30.0, 2.5
+#: A spot is built over or overgrown where the model falls off abruptly on most sides
+#: of it: so steeply, by so much at least, on more than so many of so many ways. Only a
+#: model of such cells shows crowns and roofs one by one [rad, m].
+_ABRUPT_RAD, _EDGE_M, _SIDES, _WAYS = math.radians(55.0), 2.0, 9, 16
+_FINE_CELL_M = 5.0
 #: Things this far off are told of when the view changes [m].
 _NEAR_THING_M = 100.0
 
@@ -68,10 +73,14 @@ class OpenView:
         At the very spot, of the frame's width, 0 to 1.
     spots : tuple of ClearSpot
         The nearest open ones, where it is not.
+    covered_m : float
+        How high the spot lies above the ground about it, built over or overgrown; 0
+        where it is not, as far as the model tells [m].
     """
 
     share: float
     spots: tuple[ClearSpot, ...]
+    covered_m: float = 0.0
 
 
 def open_view(
@@ -102,13 +111,15 @@ def open_view(
     known = np.isfinite(ground)
     if not known[0]:
         return None
+    covered = np.zeros(len(off))
+    covered[0] = _covered_m(terrain, place_m)
     left, right = edges_deg
     wide = (right - left) % 360.0
     bearing = np.radians(left + wide * (np.arange(_RAYS) + 0.5) / _RAYS) % (2.0 * np.pi)
     found = model.horizons(
         east[known],
         north[known],
-        ground[known] + _LENS_M,
+        (ground - covered)[known] + _LENS_M,
         bearing,
         nearest_m=1.5 * terrain.cell_m,
         farthest_m=_FARTHEST_M,
@@ -130,7 +141,7 @@ def open_view(
     for one in spots if share[0] < _OPEN else ():
         if len(chosen) < _MOST and all(_apart(one, other) for other in chosen):
             chosen.append(one)
-    return OpenView(float(share[0]), tuple(chosen))
+    return OpenView(float(share[0]), tuple(chosen), float(covered[0]))
 
 
 def _apart(one: ClearSpot, other: ClearSpot) -> bool:
@@ -138,6 +149,33 @@ def _apart(one: ClearSpot, other: ClearSpot) -> bool:
     across = one.east_m * other.north_m - one.north_m * other.east_m
     along = one.east_m * other.east_m + one.north_m * other.north_m
     return abs(math.atan2(across, along)) > 0.99 * math.pi / 4.0
+
+
+def _covered_m(terrain: Terrain, place_m: tuple[float, float]) -> float:
+    """Return how high a crown or roof stands over a spot; 0 where none is told [m].
+
+    A hilltop falls off on all sides too, but not within a step.
+    """
+    if terrain.surface == "ground" or terrain.cell_m > _FINE_CELL_M:
+        return 0.0
+    step = max(terrain.cell_m, 1.0)
+    along = np.arange(0.0, _AROUND_M + 3.0 * step, step)
+    way = 2.0 * np.pi * np.arange(_WAYS) / _WAYS
+    heights = height_m(
+        terrain,
+        place_m[0] + along * np.sin(way)[:, None],
+        place_m[1] + along * np.cos(way)[:, None],
+    ).astype(np.float64)
+    # An edge may lie between nodes: its fall is then spread over two steps. What falls
+    # on as steeply beyond is a slope.
+    fall = heights[:, :-2] - heights[:, 2:]
+    least = max(_EDGE_M, step * math.tan(_ABRUPT_RAD))
+    edge = np.nan_to_num(fall[:, :-2] - np.maximum(fall[:, 2:], 0.0)) > least
+    sides = edge.any(axis=1)
+    if sides.sum() <= _SIDES:
+        return 0.0
+    beyond = heights[np.arange(_WAYS), edge.argmax(axis=1) + 2][sides]
+    return max(float(heights[0, 0] - np.median(beyond)), 0.0)
 
 
 def _on_top(terrain: Terrain, place_m: tuple[float, float], spot: ClearSpot) -> bool:
@@ -169,6 +207,12 @@ def view_sentences(view: OpenView, surface: str) -> list[str]:
         f"By the elevation model ({of}) the view is open over {view.share:.0%} of the "
         "frame."
     )
+    if view.covered_m > 0.0:
+        first = (
+            f"By the elevation model ({of}) something stands {view.covered_m:.0f} m "
+            "high on the spot itself: it is built over or overgrown, and the view is "
+            f"open over {view.share:.0%} of the frame."
+        )
     if view.share >= _OPEN:
         return [first]
     if not view.spots:
