@@ -51,7 +51,7 @@ def without_who_judged(plate: PlateFacts) -> PlateFacts:
     )
     if told == plate:
         return plate
-    withheld = "Who judged, and in what words; what others proposed."
+    withheld = "Who judged, in what words and on what conditions; what others proposed."
     return replace(told, withheld=(*plate.withheld, withheld))
 
 
