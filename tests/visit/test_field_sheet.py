@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import importlib.util
+import io
 import json
 import re
 import subprocess
@@ -14,6 +16,7 @@ import pypdfium2
 import pytest
 import rasterio
 from affine import Affine
+from PIL import Image
 
 from wherestood.cli.app import run
 from wherestood.fix.camera_draws import CameraDraws
@@ -21,6 +24,8 @@ from wherestood.record.fix_json import write_fix
 from wherestood.visit.sheet_page import _called
 
 COUNT = 120
+#: Of the tones from black to white.
+A_THIRD = 85.0
 #: Distance [m], and how far right of the middle of the view [rad].
 PLACES = {"gate & post": (28.0, 0.03), "rock": (34.0, -0.06), "peak": (3000.0, 0.0)}
 
@@ -192,3 +197,22 @@ def test_gaps_read_off_the_spot_tell_the_way_to_it(say, scene) -> None:
     assert re.search(r"north-west of where they were read, by (1\.|0\.9)", words), words
     assert "There is no pair 9" in say(*line, "--gap", "9=1", code=2)
     assert "is no gap" in say(*line, "--gap", "x", code=2)
+
+
+def test_a_scan_left_for_right_is_shown_as_the_view_was(say, folder) -> None:
+    """The same fix with its camera's hand turned."""
+    form = json.loads((folder / "located.json").read_text(encoding="utf-8"))
+    form["camera"]["reversed"] = True
+    (folder / "turned.json").write_text(json.dumps(form), encoding="utf-8")
+    with Image.open(folder / "invented-plate.png") as scan:
+        width, height = scan.size
+    ramp = np.broadcast_to(np.linspace(20.0, 230.0, width), (height, width))
+    Image.fromarray(ramp.astype(np.uint8)).save(folder / "ramp.png")
+    said = say("turned.json", "--out", "turned", "--scan", "ramp.png")
+    assert "left for right" in said
+    page = (folder / "turned" / "field-sheet.html").read_text(encoding="utf-8")
+    encoded = page.split("data:image/png;base64,")[2].split('"')[0]
+    with Image.open(io.BytesIO(base64.b64decode(encoded))) as opened:
+        shown = np.asarray(opened.convert("L"), dtype=np.float64).mean(axis=0)
+    # Dark on the scan's left, bright on its right: on the sheet the other way.
+    assert shown[: shown.size // 3].mean() > shown[-shown.size // 3 :].mean() + A_THIRD

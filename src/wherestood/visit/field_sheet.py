@@ -116,6 +116,8 @@ class FieldSheet:
         nothing is known of them.
     approach : Approach or None
         From which side the ground is gentlest.
+    plate_mirrored : bool
+        Whether the scan is left for right, so that it must be shown turned.
     """
 
     plate: str
@@ -136,6 +138,7 @@ class FieldSheet:
     title: str = ""
     fix: str = ""
     approach: Approach | None = None
+    plate_mirrored: bool = False
 
 
 def field_sheet(
@@ -200,6 +203,12 @@ def field_sheet(
             "nothing tells the last metres. Give features near the camera with "
             "--features; without any the spot is no surer than its region."
         )
+    mirrored = bool(camera["reversed"])
+    if mirrored:
+        notes.append(
+            "The scan is left for right by this answer. The sheet shows it as the view "
+            "was; the scan itself, or a print of it, does not."
+        )
     lenses = modern_lenses(
         *mapping.scan_px,
         camera["principal_distance_px"],
@@ -242,6 +251,7 @@ def field_sheet(
         title,
         fix,
         approach,
+        plate_mirrored=mirrored,
     )
 
 

@@ -185,7 +185,7 @@ def _rings(sheet: FieldSheet, mapping: Mapping) -> list[NDArray[np.float64]]:
 
 
 def view_picture(sheet: FieldSheet, plate: Plate) -> Figure:
-    """Return the plate with its pairs marked by numbers."""
+    """Return the plate with its pairs marked by numbers, the right way round."""
     grey, _ = plate.reduced(_LONGEST_PX)
     tall = 7.2 * plate.height_px / plate.width_px
     figure = Figure(figsize=(7.2, tall), dpi=_DPI, facecolor=PAPER)
@@ -201,7 +201,8 @@ def view_picture(sheet: FieldSheet, plate: Plate) -> Figure:
             str(number), (x[0], y[0]), (7, 5), textcoords="offset points",
             color=MADDER, fontsize=11, weight="bold", path_effects=casing(3.0),
         )  # fmt: skip
-    axes.set_xlim(0, plate.width_px)
+    sides = (0, plate.width_px)
+    axes.set_xlim(sides[::-1] if sheet.plate_mirrored else sides)
     axes.set_ylim(plate.height_px, 0)
     axes.set_axis_off()
     return figure
