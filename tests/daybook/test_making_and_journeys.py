@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from wherestood.camera.model import Camera, project
+from wherestood.dating.months import year_month
 from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.how_made import AskedMaking, how_made
@@ -299,6 +300,21 @@ def test_where_the_maker_was_bounds_the_date_and_is_kept_with_its_source(
     )
     undecided = date_of_plate(book, "c", Given()).left_out
     assert any("once somebody decides" in one for one in undecided)
+
+
+def test_a_kept_period_dates_a_plate_in_its_maker_s_journeys(book: Daybook) -> None:
+    """Film of 24 by 36 mm is of 1913 and later, as `when` has it."""
+    with book.writing("Ada") as session:
+        maker = Maker(key="fell", name="Ben Fell")
+        session.add(maker)
+        session.flush()
+        maker_id = maker.id
+    add(book, "a", answer(90.0), maker_id=maker_id)
+    keep(book, "a", "period", name="film 24x36 mm")
+    (stop,) = journeys_of_maker(book, "fell").stops
+    span = date_of_plate(book, "a", Given()).whole.interval(0.9)
+    assert span is not None
+    assert date.fromordinal(stop.stop.first_day) == date(*year_month(span.first), 1)
 
 
 def test_withdrawn_whereabouts_bound_nothing_and_leave_no_words(book: Daybook) -> None:

@@ -21,9 +21,11 @@ from wherestood.dating.months import year_month
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import last_fix
-from wherestood.daybook.date_items import exact_days, gather_dates
+from wherestood.daybook.date_items import exact_days
 from wherestood.daybook.keys import find
 from wherestood.daybook.makers_whereabouts import whereabouts_of
+from wherestood.daybook.named_items import items_of_plate
+from wherestood.daybook.region import region_of
 from wherestood.daybook.tables import Maker, Plate
 from wherestood.errors import EvidenceError
 from wherestood.evidence.edtf import check_edtf, read_edtf
@@ -109,7 +111,7 @@ def journeys_of_maker(
     stops: list[PlateStop] = []
     left_out: list[str] = []
     with book.reading() as session:
-        maker = find(session, Maker, key)
+        maker, region = find(session, Maker, key), region_of(session)
         trip = trip or tuple(one.stop for one in whereabouts_of(session, maker))
         wanted = select(Plate).where(
             Plate.maker_id == maker.id, Plate.removed.is_(False),
@@ -120,8 +122,8 @@ def journeys_of_maker(
             if fix is None or fix.lon_deg is None or fix.lat_deg is None:
                 left_out.append(f"{plate.key} has no place yet.")
                 continue
-            gathered = gather_dates(session, plate)
-            whole = weigh(list(gathered.items), FIRST_MONTH, LAST_MONTH)
+            items = items_of_plate(session, plate, region)
+            whole = weigh(items, FIRST_MONTH, LAST_MONTH)
             days = _days(exact_days(session, plate))
             span = whole.interval(SHARE)
             if days is None and (span is None or not whole.groups):

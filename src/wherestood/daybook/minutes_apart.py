@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -15,10 +15,12 @@ from wherestood.dating.sun_fit import Horizon, Where
 from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
-from wherestood.daybook.date_items import exact_days, gather_dates
+from wherestood.daybook.date_items import exact_days
 from wherestood.daybook.hills import Hills
 from wherestood.daybook.keep_panorama import fixes_together
 from wherestood.daybook.keys import find
+from wherestood.daybook.named_items import items_of_plate
+from wherestood.daybook.region import region_of
 from wherestood.daybook.seen_kept import seen_kept
 from wherestood.daybook.sun_of_plate import day_weights
 from wherestood.daybook.tables import Plate
@@ -80,13 +82,16 @@ def minutes_apart(
             _shadows(session, plate, fixed)
             for plate, fixed in zip(plates, cameras, strict=True)
         ]
+        region = region_of(session)
         items: list[Item] = []
         exact: list[tuple[Day, float]] = []
         for plate in plates:
-            items += [
-                one for one in gather_dates(session, plate).items
-                if one.key not in {each.key for each in items}
-            ]  # fmt: skip
+            for item in items_of_plate(session, plate, region):
+                same = next((each for each in items if each.key == item.key), None)
+                if same is None:
+                    items.append(item)
+                elif same != item:  # another sign of the same key on the other plate
+                    items.append(replace(item, key=f"{plate.key}/{item.key}"))
             exact += exact_days(session, plate)
         together = _made_together(session, plates)
     whole = weigh(items, FIRST_MONTH, LAST_MONTH)

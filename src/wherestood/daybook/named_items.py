@@ -5,15 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from sqlalchemy.orm import Session
+
 from wherestood.dating.items import Item
 from wherestood.dating.periods import period_item
 from wherestood.dating.seen_on_plate import Named
 from wherestood.dating.signs import season_item
+from wherestood.daybook.date_items import gather_dates
 from wherestood.daybook.region import Region
-from wherestood.daybook.seen_kept import SeenKept
+from wherestood.daybook.seen_kept import SeenKept, seen_kept
+from wherestood.daybook.tables import Plate
 from wherestood.errors import InputError, WherestoodError
 
-__all__ = ["given_items", "kept_items"]
+__all__ = ["given_items", "items_of_plate", "kept_items"]
+
+
+def items_of_plate(session: Session, plate: Plate, region: Region) -> list[Item]:
+    """Return what dates a plate by itself: its dates, and names kept as evidence.
+
+    As `wherestood.daybook.when_exposed` weighs them, but for shadows and other plates.
+    """
+    gathered = gather_dates(session, plate)
+    kept = seen_kept(session, plate, ("season", "period"))
+    return [
+        *gathered.items,
+        *kept_items(kept, region, gathered.lat_deg, []),
+    ]
 
 
 def given_items(

@@ -29,7 +29,7 @@ from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
 from wherestood.daybook.date_items import exact_days, gather_dates
 from wherestood.daybook.hills import Hills
 from wherestood.daybook.keys import find
-from wherestood.daybook.named_items import given_items, kept_items
+from wherestood.daybook.named_items import given_items, items_of_plate, kept_items
 from wherestood.daybook.plates_in_order import items_by_order, read_orders
 from wherestood.daybook.region import Region, calendar_questions, region_with
 from wherestood.daybook.seen_kept import SeenKept, seen_kept, water_sentences
@@ -204,10 +204,7 @@ def _by_order(
     first, last = _range(given.between)
 
     def alone(other: Plate) -> Weighed:
-        there = gather_dates(session, other)
-        kept = seen_kept(session, other, ("season", "period"))
-        named = kept_items(kept, region, there.lat_deg, [])
-        return weigh([*there.items, *named], first, last)
+        return weigh(items_of_plate(session, other, region), first, last)
 
     beside = read_orders(given.after_plates, given.before_plates)
     return items_by_order(session, plate, weigh(items, first, last), beside, alone)
