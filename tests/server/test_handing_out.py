@@ -9,11 +9,13 @@ from typing import Any
 
 import httpx
 import pytest
+from PIL import Image
 
-from wherestood.daybook import Daybook
+from wherestood.daybook import Daybook, report_pictures
 from wherestood.daybook.change_items import add_item
 from wherestood.progress import SILENT
 from wherestood.record.export import FORMATS
+from wherestood.record.report import Picture
 from wherestood.server.desk import Desk
 from wherestood.server.forms.jobs import Job, JobKind
 from wherestood.server.jobs.hand_out_plates import hand_out_plates
@@ -29,8 +31,14 @@ def test_every_form_is_offered(client: httpx.Client) -> None:
 
 
 def test_a_report_goes_along_of_chosen_plates_alone(
-    client: httpx.Client, folder: Path, plate_id: str, tmp_path: Path
-) -> None:
+    client: httpx.Client, folder: Path, plate_id: str, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """The plate is drawn as one grey point: its drawing is tried elsewhere."""
+    held = io.BytesIO()
+    Image.new("L", (1, 1), 128).save(held, "png")
+    drawn = Picture("plate", "The plate.", "The plate.", held.getvalue(), 10.0)
+    monkeypatch.setattr(report_pictures, "keyed_plate_picture", lambda *_: drawn)
     asked = {"audience": "full", "plate_ids": [plate_id], "forms": ["report"]}
     would = client.post("/api/handing-out/would", json=asked).json()
     assert would["left_out"] == []
