@@ -40,9 +40,25 @@ def test_cameras_of_a_place_are_those_that_stand_nearest_to_it(several) -> None:
     assert np.abs(second.cameras.draws.east_m + 1400.0).max() < ONE_CENTIMETRE
     assert "at place 2" in second.caution()
     with pytest.raises(InputError, match="at least 30"):
-        mapping.at_place(3)
+        replace(mapping, made_up=None).at_place(3)
     with pytest.raises(InputError, match="no place 9"):
         mapping.at_place(9)
+
+
+def test_a_place_of_hardly_any_cameras_has_rough_ones_of_its_own_doubts(
+    several,
+) -> None:
+    fix, _ = several
+    mapping = LocatedPlate(*several).on_ground()
+    third, place = mapping.at_place(3), mapping.places[2]
+    station = fix.alternatives[1].station
+    draws = third.cameras.draws
+    assert third.scarce
+    assert "at place 3" in third.caution()
+    assert "hardly any cameras there" in third.caution()
+    assert abs(draws.east_m.mean() - place.east_m) < 3.0 * station.sd_east_m
+    assert np.std(draws.east_m) == pytest.approx(station.sd_east_m, rel=0.2)
+    assert not mapping.at_place(2).scarce
 
 
 def test_fix_without_cameras_gives_rough_ones_about_its_answer(scene, several) -> None:

@@ -6,6 +6,7 @@ of one place.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from wherestood.errors import InputError
 from wherestood.evidence.placed import TERRAIN_SD_M
+from wherestood.fix.camera_draws import CameraDraws
 from wherestood.ground.cameras import PlateCameras
 from wherestood.terrain.ground import height_m
 from wherestood.terrain.meet import SolidGround
@@ -111,6 +113,11 @@ class Mapping:
         Which place's cameras these are, from 1; 0 for all.
     lens_height_m, lens_height_sd_m : float
         How high the lens stood above the ground under it, and its standard error [m].
+    made_up : callable or None
+        Makes cameras of one place's single doubts, given its number: for places about
+        which the fix kept hardly any.
+    scarce : bool
+        Whether these are such.
     """
 
     ground: SolidGround
@@ -123,6 +130,8 @@ class Mapping:
     place: int = 0
     lens_height_m: float = 1.5
     lens_height_sd_m: float = 0.3
+    made_up: Callable[[int], CameraDraws] | None = None
+    scarce: bool = False
 
     @property
     def settled(self) -> bool:
@@ -148,8 +157,14 @@ class Mapping:
             if self.place
             else "over all places where it may have stood"
         )
+        rough = (
+            " The fix kept hardly any cameras there, so that doubts are rough."
+            if self.scarce
+            else ""
+        )
         return (
             f"The camera's place is not settled ({self.verdict}): this holds {which}."
+            f"{rough}"
         )
 
     def ground_off_m(self, distance_m: Array, rng: np.random.Generator) -> Array:
@@ -189,7 +204,8 @@ class Mapping:
         Raises
         ------
         InputError
-            If there is no such place, or too few cameras were kept there.
+            If there is no such place, or too few cameras were kept there and none can
+            be made up.
         """
         if place == 0:
             return self
@@ -207,6 +223,9 @@ class Mapping:
         )
         which = np.flatnonzero(away.argmin(axis=0) == place - 1)
         if which.size < FEWEST_CAMERAS:
+            if self.made_up is not None:
+                cameras = replace(self.cameras, draws=self.made_up(place))
+                return replace(self, cameras=cameras, place=place, scarce=True)
             raise InputError(
                 f"Of the cameras that the fix kept, {which.size} stand about place "
                 f"{place}; at least {FEWEST_CAMERAS} are needed to tell a doubt.",

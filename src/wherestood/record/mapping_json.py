@@ -91,6 +91,7 @@ def mapping_of_fix(
         form["verdict"],
         doubts or Doubts(),
         rough="draws" not in form,
+        made_up=lambda number: _made_up(answers[number - 1], land, places[number - 1]),
         lens_height_m=height.mean_m,
         lens_height_sd_m=height.sd_m,
     )
