@@ -11,11 +11,14 @@ from urllib.parse import unquote
 
 import numpy as np
 import pytest
+import shapely
 from PIL import Image
 
 from wherestood.errors import InputError
 from wherestood.record.export import write_formats
 from wherestood.record.export.handed import HandedOut
+from wherestood.record.export.layers import Layer, Row
+from wherestood.record.export.map_drawing import map_svg
 from wherestood.record.export.pictures_of_fix import then_and_now_in
 from wherestood.record.export.shaded_map import ABOUT_M, boxes_about, shaded_map
 
@@ -114,6 +117,19 @@ def test_the_map_draws_a_station_where_it_is(page: Path) -> None:
     with Image.open(page / "page" / "ground-1.jpg") as shade:
         tones = np.asarray(shade)
     assert tones.std() > 5.0  # hills, and not one tone
+    words = read(page).words
+    assert "where a camera stood" in words
+    assert "where it may have stood instead" not in words  # no plate has two places
+
+
+def test_a_name_by_the_edge_of_a_map_is_moved_in() -> None:
+    (box,) = boxes_about([(8.5, 46.0)])
+    row = Row(shapely.Point(box.west_deg, 46.0), {"name": "Great Wessen Head"})
+    drawn = map_svg(box, [Layer("features", "Things", "POINT", (), (row,))], "", {})
+    at = float(re.findall(r'class="thing-name" x="([\d.]+)"', drawn)[0])
+    # Its letters are some half as wide as high, and stand about its middle.
+    high = float(re.findall(r'class="thing-name"[^>]*font-size="([\d.]+)"', drawn)[0])
+    assert at > 0.5 * 0.5 * high * len("Great Wessen Head")
 
 
 def test_slopes_to_the_light_are_bright(scene: ModuleType) -> None:

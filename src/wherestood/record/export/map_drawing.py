@@ -47,7 +47,7 @@ def map_svg(
             f'<image href="{escape(shade)}" width="{wide_m:.0f}" '
             f'height="{high_m:.0f}" preserveAspectRatio="none"/>'
         )
-    names = _Names(unit_m)
+    names = _Names(unit_m, wide_m)
     # Stations lie uppermost, and their names have the first claim.
     stations = [
         drawn
@@ -70,12 +70,15 @@ class _Names:
     """Place names so that none lies over another; those that would are left away."""
 
     unit_m: float
+    wide_m: float
     taken: list[tuple[float, float, float]] = field(default_factory=list)
 
     def at(self, x: float, y: float, name: str, kind: str) -> str:
         """Return a name above a point; its title tells it where it is left away."""
         short = name if len(name) <= _LONGEST else f"{name[: _LONGEST - 1]}…"
         half = 0.6 * self.unit_m * len(short)
+        # A name by an edge is moved in, so that all of it is read.
+        x = min(max(x, half), self.wide_m - half) if 2 * half < self.wide_m else x
         if not name or any(
             abs(x - other) < half + wide and abs(y - high) < 2.4 * self.unit_m
             for other, high, wide in self.taken

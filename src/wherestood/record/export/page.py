@@ -5,6 +5,7 @@ One page, its pictures beside it, nothing fetched: no server, no script of anybo
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from html import escape
 from importlib import resources
@@ -30,15 +31,16 @@ _SMALL_PX = 480
 #: Doubts by which a place is told to a ten-thousandth of a degree: of the middle of a
 #: square, which is exact, and of a place whose doubt nobody told [m].
 _SQUARE_DIGITS_M = _UNKNOWN_DOUBT_M = 30.0
+_CLASS = re.compile('class="[^"]+"')
 _KEYS = (
-    ('<circle class="station" cx="8" cy="5" r="4"/>', "where a camera stood"),
-    ('<circle class="station other" cx="8" cy="5" r="4"/>',
+    ('circle class="station" cx="8" cy="5" r="4"', "where a camera stood"),
+    ('circle class="station other" cx="8" cy="5" r="4"',
      "where it may have stood instead"),
-    ('<path class="region" d="M1,1h14v8h-14z"/>',
+    ('path class="region" d="M1,1h14v8h-14z"',
      "ground that holds it 1 time in 2, 9 in 10, 99 in 100"),
-    ('<path class="square" d="M3,1h9v8h-9z"/>', "a square that holds it"),
-    ('<path class="view" d="M1,5l14,-4v8z"/>', "which way it looks"),
-    ('<path class="thing" d="M8,1l4,8h-8z"/>', "things on the ground"),
+    ('path class="square" d="M3,1h9v8h-9z"', "a square that holds it"),
+    ('path class="view" d="M1,5l14,-4v8z"', "which way it looks"),
+    ('path class="thing" d="M8,1l4,8h-8z"', "things on the ground"),
 )  # fmt: skip
 
 _BLANK = (
@@ -115,15 +117,19 @@ def _maps(
 ) -> list[str]:
     if not handed.maps:
         return []
-    kinds = "".join(
-        f'<li><svg viewBox="0 0 16 10" aria-hidden="true">{drawn}</svg>{words}</li>'
-        for drawn, words in _KEYS
-    )
     parts = ["<h2>Map</h2>" if len(handed.maps) == 1 else "<h2>Maps</h2>"]
+    maps = ""
     for number, one in enumerate(handed.maps, start=1):
         shade = _shade(folder, one, number)
         drawn = map_svg(one.box, layers, shade, anchors)
+        maps += drawn
         parts.append(f"<figure>{drawn}{_TOOLS}</figure>")
+    # Keys only of what is there to be seen.
+    kinds = "".join(
+        f'<li><svg viewBox="0 0 16 10" aria-hidden="true"><{drawn}/></svg>{words}</li>'
+        for drawn, words in _KEYS
+        if f" {_CLASS.findall(drawn)[0]} " in maps
+    )
     if any(one.has_unknown_ground for one in handed.maps):
         kinds += f"<li>{_BLANK}white: no elevation is at hand there</li>"
     parts.append(f'<ul class="keys">{kinds}</ul>')
