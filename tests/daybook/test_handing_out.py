@@ -9,6 +9,8 @@ import base64
 import importlib.util
 import json
 import shutil
+import socket
+import subprocess
 import sys
 import zipfile
 import zlib
@@ -32,6 +34,7 @@ from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.handing_out_files import hand_out
 from wherestood.daybook.handing_out_ground import with_maps
 from wherestood.daybook.originals import take_in
+from wherestood.daybook.originals.names import safe_name
 from wherestood.daybook.public import write_public_copy
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.tables import Decision, Fix, Plate, Scan
@@ -370,9 +373,15 @@ def test_a_full_hand_over_tells_everything_and_says_that_it_is_restricted(
     assert plate.answer.decided.decided_by == ADA
     assert [mark.points_px for mark in plate.marks] == [((12.5, 27.25),)]
     assert [one.key for one in gathered.handed.features] == ["thing-1"]
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    left = tmp_path / f".handing-out-{ended.pid}@{safe_name(socket.gethostname())}@x"
+    (left / "half").mkdir(parents=True)
     made = hand_out(filled, tmp_path / "full.zip", Wanted("full", ("Quexley 7",)))
     assert made.path.is_file()
     assert "README.txt" in made.files
+    # Nothing lies beside it, of this one or of one that was killed.
+    assert [path.name for path in tmp_path.iterdir()] == ["full.zip"]
 
 
 def test_what_nobody_accepted_is_not_published(
@@ -419,6 +428,15 @@ def test_a_place_told_by_one_that_is_hidden_is_warned_of(
         add_item(book, "terrain_layers", fields, ADA, address="model")
         hidden = gather(book, Wanted("public", ("hidden",))).handed
         assert hidden.credits == ("Elevation: Invented survey, licence UNKNOWN.",)
+        fields = {"title": "Kernhowe graves, 1 m", "credit": "Survey of Kernhowe"}
+        add_item(book, "terrain_layers", fields, ADA, address="other")
+        with book.writing(ADA) as session:
+            find(session, Plate, "hidden").place_words = "Kernhowe"
+        # All models are told of where one place is, also those about a hidden one.
+        assert gather(book, Wanted("public", ("told",))).handed.credits == (
+            "Elevation: Invented survey, licence UNKNOWN.",
+            "Elevation: withheld, as it names the place.",
+        )
         (ground,) = with_maps(hidden, (), SILENT).maps
         place = hidden.plates[0].places[0]
         assert place.side_m == 1000.0

@@ -168,11 +168,7 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
                 for one in handed
             ),
             features=features,
-            credits=common_credits(
-                session,
-                any_told=bool(shown) or any(one.places for one in handed),
-                any_exact=bool(shown),
-            ),
+            credits=_common(session, handed, any_exact=bool(shown), public=public),
             made=book.clock().astimezone(UTC).isoformat(timespec="seconds"),
             version=version("wherestood"),
             address=wanted.address,
@@ -182,6 +178,25 @@ def gather(book: Daybook, wanted: Wanted) -> Gathered:
         near = near_hidden(session, plates) if public else ()
     left = tuple(one for _, out in told for one in out)
     return Gathered(whole, left, broken, near)
+
+
+def _common(
+    session: DaybookSession,
+    handed: Sequence[HandedPlate],
+    *,
+    any_exact: bool,
+    public: bool,
+) -> tuple[str, ...]:
+    """Return credit lines of elevation and plans, naming no place that is not told.
+
+    Of no restricted plate, handed out or not: models and plans are all plates'.
+    """
+    any_told = any_exact or any(one.places for one in handed)
+    lines = common_credits(session, any_told=any_told, any_exact=any_exact)
+    if public:
+        for naming in naming_of_restricted(session).values():
+            lines = credits_naming_none(lines, naming)
+    return tuple(dict.fromkeys(lines))
 
 
 def _plates(session: DaybookSession, keys: Sequence[str]) -> list[Plate]:

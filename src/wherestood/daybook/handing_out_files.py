@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from wherestood.daybook.book import Daybook
@@ -11,6 +12,7 @@ from wherestood.daybook.counted import counted
 from wherestood.daybook.handing_out import Wanted, gather
 from wherestood.daybook.handing_out_ground import terrain_files, with_maps
 from wherestood.daybook.handing_out_rights import BrokenTerm
+from wherestood.daybook.handover.copying import new_beside
 from wherestood.daybook.public.rows import LeftOut
 from wherestood.daybook.report_made import report_of_plates
 from wherestood.errors import InputError
@@ -111,7 +113,9 @@ def hand_out(
     handed = gathered.handed
     keys = wanted.plates if REPORT in forms else ()
     too_many = REPORT in forms and not 0 < len(keys) <= MOST_REPORTED
-    with whole_at_the_end(target) as folder:
+    # What a killed one left may hold what is restricted: the next clears it away.
+    beside = partial(new_beside, what="handing-out")
+    with whole_at_the_end(target, beside) as folder:
         if "page" in names:
             with book.reading() as session:
                 files, _ = terrain_files(session, book, public=public)

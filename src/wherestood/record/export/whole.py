@@ -6,7 +6,7 @@ import os
 import shutil
 import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -15,14 +15,23 @@ from wherestood.errors import InputError
 __all__ = ["whole_at_the_end"]
 
 
+def _beside(target: Path) -> Path:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return Path(tempfile.mkdtemp(prefix=".handing-out-", dir=target.parent))
+
+
 @contextmanager
-def whole_at_the_end(target: Path) -> Iterator[Path]:
+def whole_at_the_end(
+    target: Path, new_beside: Callable[[Path], Path] = _beside
+) -> Iterator[Path]:
     """Give a passing folder that becomes the target if all goes well.
 
     Parameters
     ----------
     target : Path
         A new folder, or a file ending in ``.zip``.
+    new_beside : callable
+        Makes a passing folder beside it, on the same disk.
 
     Raises
     ------
@@ -32,8 +41,7 @@ def whole_at_the_end(target: Path) -> Iterator[Path]:
     if target.exists():
         raise InputError(f"There is {str(target)!r} already.", "Choose another name.")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        passing = Path(tempfile.mkdtemp(prefix=".handing-out-", dir=target.parent))
+        passing = new_beside(target)
     except OSError as error:
         raise _cannot_write(target, error) from error
     try:
