@@ -129,7 +129,7 @@ def test_json_holds_the_caution_of_a_place_that_is_not_settled(
     point = form["points"][0]
     assert point["what"] == "ground"
     assert point["nearest_m"] < point["distance_m"] < point["farthest_m"]
-    # No camera was drawn at the second place: its single doubts serve, and that is said.
+    # No camera was drawn at the second place: its single doubts serve, as is said.
     assert run([*line, "--at", "300,630", "--place", "2"]) == 0
     assert "hardly any cameras there" in capsys.readouterr().err
 
