@@ -98,6 +98,13 @@ def test_a_region_is_kept_with_its_calendar_and_tables(
     dated = json.loads(say("when", "7", "--json"))
     assert dated["nine_in_ten"]["edtf"].startswith("1870-01/1872-")
     say("when", "7", "--period", "no such mount", "--keep", code=2)
+    # Years that are seriously possible are kept, and hold for every plate.
+    assert "1850/1871-03" in say("daybook", "region", "--between", "1850/1871-03")
+    dated = json.loads(say("when", "7", "--json"))
+    assert dated["nine_in_ten"]["edtf"].endswith("/1871-03")
+    assert "to March 1871, all alike" in dated["considered"]
+    say("daybook", "region", "--between", "1990/1999", code=2)
+    say("daybook", "region", "--between", "..")
     say("daybook", "region", "--no-periods", "--calendar", "gregorian")
     assert json.loads(say("daybook", "region", "--json"))["periods"] is None
     say("daybook", "region", "--calendar", "moon", code=2)

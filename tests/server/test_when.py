@@ -98,3 +98,41 @@ def test_a_calendar_not_said_is_asked_about_where_both_were_kept(
     assert asked.startswith(
         "date-1 may be of another calendar: Nothing says which calendar it is of"
     )
+
+
+def test_boxes_are_kept_on_shelves_and_weighed(
+    client: httpx.Client, plate_id: str
+) -> None:
+    box = {"shelf": "A", "lots": ["120,216x165mm,2"], "plate_ids": [plate_id]}
+    kept = client.put("/api/plate_store/boxes/Box 3", json=box | {"limit_kg": 20})
+    assert kept.status_code == 200, kept.text
+    (shelf,) = kept.json()["shelves"]
+    # 120 times 216 mm x 165 mm x 2 mm x 2.5 g/cm3, and one plate more.
+    assert shelf["boxes"][0]["glass_kg"] == pytest.approx(120 * 0.1782 + 0.1, abs=0.1)
+    assert shelf["boxes"][0]["holds"][0] == "120 of 216x165mm"
+    assert shelf["share"] > 1.0
+    assert "too much" in shelf["words"]
+    assert kept.json()["cautions"][0].startswith("A conservator's word goes first")
+    wrong = {"shelf": "A", "lots": ["some"]}
+    assert client.put("/api/plate_store/boxes/Box 4", json=wrong).status_code == 400
+    left = client.delete("/api/plate_store/boxes/Box 3").json()
+    assert (left["shelves"], left["in_no_box"]["plates"]) == ([], 1)
+    assert client.delete("/api/plate_store/boxes/Box 3").status_code == 400
+
+
+def test_where_a_maker_was_is_told_with_its_source(client: httpx.Client) -> None:
+    def add(table: str, **values: object) -> str:
+        answer = client.post(f"/api/items/{table}", json=values)
+        assert answer.status_code == 200, answer.text
+        return str(answer.json()["id"])
+
+    maker = add("makers", name="B. Hale")
+    paper = add("sources", citation="Vellin Herald, 12 June 1877", kind="newspaper")
+    where = {"maker_id": maker, "lon_deg": 170.5, "lat_deg": -45.9, "by": "coach"}
+    add(
+        "statements", about="maker", words="Mr Hale is at the Ferry Hotel",
+        means_edtf="1877-06-12", source_id=paper, more=where,
+    )  # fmt: skip
+    (told,) = client.get(f"/api/makers/{maker}/journeys").json()["whereabouts"]
+    assert told["first_day"] == told["last_day"] == "1877-06-12"
+    assert (told["by"], told["source"]) == ("coach", "Vellin Herald, 12 June 1877")

@@ -107,6 +107,14 @@ def region(
         Path | None,
         typer.Option(metavar="FILE", help="Signs of your own region, TOML."),
     ] = None,
+    between: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DATE/DATE",
+            help="Months that are seriously possible there, as in 1860/1900; .. for "
+            "all years of plates.",
+        ),
+    ] = None,
     no_periods: Annotated[
         bool, typer.Option("--no-periods", help="Take its own periods away.")
     ] = False,
@@ -138,10 +146,12 @@ def region(
 
     def change(before: Region) -> Region:
         kept = calendar == "julian" if calendar else before.julian
-        return replace(before, julian=kept, **(own | gone))
+        range_ = before.between if between is None else between.strip()
+        range_ = None if range_ in ("", "..", "../..") else range_
+        return replace(before, julian=kept, between=range_, **(own | gone))
 
     with open_daybook(daybook) as book:
-        if calendar or own or gone:
+        if calendar or own or gone or between is not None:
             keep_region(book, change, person_named(person), why)
         with book.reading() as session:
             told = region_of(session)
@@ -153,6 +163,7 @@ def region(
         if told.julian
         else "Days are taken as of the Gregorian calendar."
     )
+    say(f"Months considered: {told.between or 'all years of plates, 1839 to 1955'}.")
     for what, table in (("periods", told.periods), ("signs", told.signs)):
         none = f"No {what} of its own are kept."
         say(none if table is None else f"Its own {what}: {table.name}.")

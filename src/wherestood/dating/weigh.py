@@ -21,14 +21,45 @@ from numpy.typing import NDArray
 
 from wherestood.dating.interval import Interval, narrowest
 from wherestood.dating.items import Item
-from wherestood.dating.months import month_of, months_between
+from wherestood.dating.months import month_of, months_between, span_of
 from wherestood.errors import EvidenceError
 
-__all__ = ["FIRST_MONTH", "LAST_MONTH", "Group", "Weighed", "groups_of", "weigh"]
+__all__ = [
+    "FIRST_MONTH", "LAST_MONTH", "Group", "Weighed", "groups_of", "months_considered",
+    "weigh",
+]  # fmt: skip
 
 #: Photographs were first announced in 1839, and glass plates stayed on sale until the
 #: early 1950s: common practice.
 FIRST_MONTH, LAST_MONTH = month_of(1839, 1), month_of(1955, 12)
+
+
+def months_considered(between: str | None) -> tuple[int, int]:
+    """Return the first and the last month that a plate may be of.
+
+    Parameters
+    ----------
+    between : str or None
+        A span of time, EDTF; an end that is open, and None, leave it at that of all
+        plates.
+
+    Raises
+    ------
+    EvidenceError
+        If it is no date, or no month lies between.
+    """
+    if between is None:
+        return FIRST_MONTH, LAST_MONTH
+    span = span_of(between, "the months considered")
+    first = FIRST_MONTH if span.rise_from is None else span.rise_from
+    last = LAST_MONTH if span.fall_to is None else span.fall_to
+    if first > last:
+        raise EvidenceError(
+            f"No month of plates lies within {between!r}.",
+            "Write the first and the last year that is possible, as in 1860/1900.",
+            field="between",
+        )
+    return first, last
 
 
 @dataclass(frozen=True)

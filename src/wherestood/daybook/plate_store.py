@@ -101,11 +101,23 @@ class _Store:
 
 @dataclass(frozen=True)
 class BoxTold:
-    """Say what a box weighs: its name, how many plates, the glass [kg]."""
+    """Say what a box weighs.
+
+    Attributes
+    ----------
+    name : str
+    plates : int
+        How many.
+    glass_kg : float
+        The glass alone [kg].
+    holds : tuple of str
+        Its lots, and the keys of plates in it, in words.
+    """
 
     name: str
     plates: int
     glass_kg: float
+    holds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -247,7 +259,9 @@ def store_told(session: Session) -> StoreTold:
         boxed.update(one.id for one in mine)
         lots = [lot.glass(box.kind) for lot in box.lots]
         lots += _of_plates(mine, box.kind, left_out)
-        shelves.setdefault(box.shelf, []).append((_told(box.name, lots), lots))
+        holds = tuple(f"{lot.count} of {lot.size}" for lot in box.lots)
+        told = _told(box.name, lots, (*holds, *sorted(one.key for one in mine)))
+        shelves.setdefault(box.shelf, []).append((told, lots))
     loose = [one for key, one in plates.items() if key not in boxed]
     return StoreTold(
         tuple(
@@ -267,8 +281,8 @@ def _load(lots: list[GlassLot], limit_kg: float | None) -> ShelfLoad | None:
     return None if limit_kg is None else shelf_load(lots, limit_kg)
 
 
-def _told(name: str, lots: list[GlassLot]) -> BoxTold:
-    return BoxTold(name, sum(lot.count for lot in lots), glass_kg(lots))
+def _told(name: str, lots: list[GlassLot], holds: tuple[str, ...] = ()) -> BoxTold:
+    return BoxTold(name, sum(lot.count for lot in lots), glass_kg(lots), holds)
 
 
 def _of_plates(

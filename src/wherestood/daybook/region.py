@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from wherestood.dating.periods import Period, known_periods, read_periods
 from wherestood.dating.signs import Sign, known_signs, read_signs
+from wherestood.dating.weigh import months_considered
 from wherestood.dating.written import calendar_doubt
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.tables import Dating, Plate, Setting
@@ -42,11 +43,15 @@ class Region:
         Whether the Julian calendar was kept there until 1918 or later.
     periods, signs : OwnTable or None
         Rows of the region's own beside those that come with the program.
+    between : str or None
+        Months that are seriously possible there, an EDTF span; all years of plates
+        unless told.
     """
 
     julian: bool = False
     periods: OwnTable | None = None
     signs: OwnTable | None = None
+    between: str | None = None
 
     def known_periods(self) -> Mapping[str, Period]:
         """Return processes, mounts and formats by name, the region's own first."""
@@ -71,7 +76,9 @@ def region_of(session: Session) -> Region:
         name: OwnTable(**value[name]) if value.get(name) else None
         for name in ("periods", "signs")
     }
-    return Region(bool(value.get("julian", False)), **tables)
+    return Region(
+        bool(value.get("julian", False)), **tables, between=value.get("between")
+    )
 
 
 def region_with(
@@ -116,7 +123,8 @@ def keep_region(
     Raises
     ------
     EvidenceError
-        If a table cannot be read or holds no row; then nothing is changed.
+        If a table cannot be read or holds no row, or the months are no span of time;
+        then nothing is changed.
     """
     with book.writing(person, why) as session:
         region = change(region_of(session))
@@ -126,10 +134,13 @@ def keep_region(
         ):
             if own is not None and not read(own.text, own.name):
                 raise EvidenceError(f"{own.name} holds no row.", f"Write {what} rows.")
+        if region.between is not None:
+            months_considered(region.between)
         value = {
             "julian": region.julian,
             "periods": None if region.periods is None else vars(region.periods),
             "signs": None if region.signs is None else vars(region.signs),
+            "between": region.between,
         }
         row = _row(session)
         if row is None:

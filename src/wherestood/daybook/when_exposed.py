@@ -11,7 +11,6 @@ from sqlalchemy.orm import Session
 from wherestood.dating.advice import Offer, advise_date
 from wherestood.dating.agreement import Contribution, contributions
 from wherestood.dating.items import Item
-from wherestood.dating.months import span_of
 from wherestood.dating.seen_on_plate import (
     CLOCKS,
     HOUR_SD_MIN,
@@ -23,7 +22,7 @@ from wherestood.dating.shadow import Shadow
 from wherestood.dating.shadow_edge import Edge
 from wherestood.dating.shadow_points import LEVEL_GROUND, Ground, sights
 from wherestood.dating.sun_fit import Face, Where
-from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, Weighed, weigh
+from wherestood.dating.weigh import Weighed, months_considered, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
 from wherestood.daybook.date_items import exact_days, gather_dates
@@ -66,7 +65,7 @@ class Given:
         A file of the person's own: its text and name; that which the daybook keeps
         unless given.
     between : str or None
-        Months considered, an EDTF span.
+        Months considered, an EDTF span; those of the region unless given.
     shadows : tuple of str
         ``foot:tip:top``, each ``x,y`` [px].
     edges : tuple of str
@@ -176,7 +175,7 @@ def date_of_plate(
         where = Where(fixed.lon_deg, fixed.lat_deg, fixed.lens_m, horizon)
         by_sun = BySun.of(fixed, marked, where)
     season = None if by_sun is None else season_by_sun(by_sun)
-    first, last = _range(given.between)
+    first, last = months_considered(given.between or region.between)
     without_sun = weigh(items, first, last)
     items += [] if season is None else [season]
     whole = without_sun if season is None else weigh(items, first, last)
@@ -201,7 +200,7 @@ def _by_order(
     session: Session, plate: Plate, items: list[Item], given: Given, region: Region
 ) -> tuple[list[Item], list[str]]:
     """Return what plates that are older or younger say, each by its own dates."""
-    first, last = _range(given.between)
+    first, last = months_considered(given.between or region.between)
 
     def alone(other: Plate) -> Weighed:
         return weigh(items_of_plate(session, other, region), first, last)
@@ -263,14 +262,6 @@ def _straightened(beside: Marked, fixed: FixedCamera) -> Marked:
             for key, one in beside.edges
         ),
     )
-
-
-def _range(between: str | None) -> tuple[int, int]:
-    if between is None:
-        return FIRST_MONTH, LAST_MONTH
-    span = span_of(between, "the months considered")
-    first = FIRST_MONTH if span.rise_from is None else span.rise_from
-    return first, LAST_MONTH if span.fall_to is None else span.fall_to
 
 
 def given_marks(given: Given) -> Marked:

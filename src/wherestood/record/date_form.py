@@ -15,6 +15,7 @@ from wherestood.dating.months import year_month
 from wherestood.dating.shadow import Directions
 from wherestood.dating.sun_fit import SunFit
 from wherestood.dating.weigh import Weighed
+from wherestood.record.date_words import considered_words
 from wherestood.record.plain import rounded
 
 __all__ = ["date_form", "sun_form"]
@@ -47,6 +48,7 @@ def date_form(
     after = int(np.searchsorted(held, 1.0 - TAIL)) + 1 if whole.possible else 0
     return {
         "possible": whole.possible,
+        "considered": considered_words(whole),
         "nine_in_ten": _span(whole.interval(0.9)),
         "even_odds": _span(whole.interval(0.5)),
         "first_month": _month(int(whole.months[first])),

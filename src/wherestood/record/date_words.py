@@ -11,7 +11,7 @@ from wherestood.dating.weigh import Weighed
 from wherestood.record.doubt import odds_in_words
 from wherestood.record.page import Section
 
-__all__ = ["NINE_IN_TEN", "date_words"]
+__all__ = ["NINE_IN_TEN", "considered_words", "date_words"]
 
 #: Begins the line that tells when a plate was exposed.
 NINE_IN_TEN = "Nine in ten:"
@@ -78,10 +78,18 @@ def _when(whole: Weighed) -> list[str]:
     return [
         f"{NINE_IN_TEN} {nine.words} ({_long(nine.months)}).",
         f"Even odds: {half.words}.",
+        considered_words(whole),
+    ]
+
+
+def considered_words(whole: Weighed) -> str:
+    """Say which months were considered, and what was taken where nobody said."""
+    first, last = month_words(int(whole.months[0])), month_words(int(whole.months[-1]))
+    return (
         f"Considered was every month from {first} to {last}, all alike before anything "
         "counted. Where nobody said how sure an item is, it was taken to be right 9 "
-        "times in 10, a questioned date 3 times in 4.",
-    ]
+        "times in 10, a questioned date 3 times in 4."
+    )
 
 
 def _long(months: float) -> str:
@@ -107,10 +115,15 @@ def _contributions(told: Sequence[Contribution], whole: Weighed) -> Section:
 def _disagrees(each: Contribution) -> str:
     what = "; ".join(item.what for item in each.group.items)
     right = odds_in_words(each.right or 0.0)
-    with_what = f" It cannot be so together with {', '.join(each.at_odds_with)}."
+    if not each.at_odds_with:
+        return (
+            f"{each.group.name} ({what}): {right} that it is right. Nothing that is "
+            "kept contradicts it, but it leaves few of the months considered: are all "
+            "of those seriously possible?"
+        )
     return (
         f"{each.group.name} ({what}) disagrees with the rest: {right} that it is right."
-        f"{with_what if each.at_odds_with else ''}"
+        f" It cannot be so together with {', '.join(each.at_odds_with)}."
     )
 
 

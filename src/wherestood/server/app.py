@@ -34,6 +34,7 @@ from wherestood.server.routes import (
     panoramas,
     photographs,
     plans,
+    plate_store,
     plates,
     region,
     state,
@@ -92,7 +93,7 @@ def make_app(desk: Desk, guard: GuardSettings | None = None) -> FastAPI:
     for part in (
         state, items, plates, looking, traced, ground, map_layers, on_plate, plans,
         views, when, region, visiting, photographs, making, panoramas, fixes, jobs,
-        events, history, uploads, images, handing_out,
+        events, history, uploads, images, handing_out, plate_store,
     ):  # fmt: skip
         app.include_router(part.router)
     app.add_api_route("/{path:path}", _page, include_in_schema=False)

@@ -24,6 +24,8 @@ export const whenExposed: Flow = async (way) => {
   await sunByAShadow(page);
   await wallAndBlur(page);
 
+  await fromSources(page);
+  await boxed(page, plateIdOf(page));
   await write(page, "1880", "shown, built", "1");
   const conflict = found.getByText(/^No month fits all that is held for certain\. /);
   await conflict.waitFor();
@@ -31,6 +33,63 @@ export const whenExposed: Flow = async (way) => {
   for (const each of ["exposed 1875", "shown, built 1880"]) assert.ok(says.includes(each), says);
   await accessible(page, "when, with dates that contradict");
 };
+
+/** Name a date's source, keep one that never was as written, and where the maker was. */
+async function fromSources(page: Page): Promise<void> {
+  const cited = "Vellin Herald, 12 June 1877";
+  const dates = page
+    .locator("section")
+    .filter({ has: page.getByRole("heading", { name: "Dates and bounds" }) });
+  const item = dates.locator("details").filter({ hasText: "1875" }).first();
+  await item.locator("summary").click();
+  await item.getByLabel("Source").selectOption("new");
+  await item.getByLabel("How it is cited").fill(cited);
+  await item.getByRole("button", { name: "Write it down" }).click();
+  await page.getByText(`By: ${cited}`).waitFor();
+  await dates.getByLabel("Add a date").fill("30 February 1871");
+  await dates.getByRole("button", { name: "Add", exact: true }).click();
+  await dates.getByText("“30 February 1871”").waitFor();
+  await page.getByText(/^“30 February 1871” is left out: /).waitFor();
+  // A maker who was elsewhere on some days.
+  await page.evaluate(async (plateId) => {
+    const send = async (
+      method: string,
+      path: string,
+      body?: object,
+    ): Promise<{ id: string; revision: number }> =>
+      (
+        await fetch(`/api/items/${path}`, {
+          method,
+          headers: { "content-type": "application/json" },
+          ...(body ? { body: JSON.stringify(body) } : {}),
+        })
+      ).json() as Promise<{ id: string; revision: number }>;
+    const { id } = await send("POST", "makers", { name: "B. Hale" });
+    const { revision } = await send("GET", `plates/${plateId}`);
+    await send("PATCH", `plates/${plateId}`, { maker_id: id, revision });
+  }, plateIdOf(page));
+  const ways = page.getByRole("region", { name: "The ways of B. Hale" });
+  await ways.getByLabel("What is said, as written").fill("Mr Hale is at the Ferry Hotel");
+  await ways.getByLabel("On which day").fill("1 to 9 June 1877");
+  await ways.getByLabel("Where, longitude").fill("170.5, -45.9");
+  await ways.getByLabel("Source").selectOption({ label: cited });
+  await ways.getByRole("button", { name: "Keep that" }).click();
+  await ways.getByText(`1877-06-01 – 1877-06-09, by cart · ${cited}`).waitFor();
+}
+
+/** Lay the plate into a box, on a shelf that carries less. */
+async function boxed(page: Page, plateId: string): Promise<void> {
+  await enter(page, "plates");
+  await part(page, "Boxes and shelves").click();
+  await page.getByLabel("Box", { exact: true }).fill("Box 3");
+  await page.getByLabel("Stands on the shelf").fill("A");
+  await page.getByLabel("The shelf may carry, kg").fill("20");
+  await page.getByLabel("Plates in it, counted").fill("200");
+  await page.getByRole("button", { name: "Keep the box" }).click();
+  await page.getByText("of 20 kg that the shelf may carry: 7 kg too much").waitFor();
+  await accessible(page, "boxes and shelves");
+  await enter(page, "when", plateId);
+}
 
 /** Mark a shadow on the plate, and find the hour that it tells, on the sheet of days by hours. */
 async function sunByAShadow(page: Page): Promise<void> {

@@ -12,6 +12,7 @@ export interface Tables {
     Schemas["EvidenceItemNew"],
     Schemas["EvidenceItemChange"],
   ];
+  sources: [Schemas["SourceForm"], Schemas["SourceNew"], Schemas["SourceChange"]];
   statements: [Schemas["StatementForm"], Schemas["StatementNew"], Schemas["StatementChange"]];
   dates: [Schemas["DatingForm"], Schemas["DatingNew"], Schemas["DatingChange"]];
   leads: [Schemas["LeadForm"], Schemas["LeadNew"], Schemas["LeadChange"]];

@@ -223,10 +223,44 @@ export const words = {
     setAside: (count: number) => `${capital(plural(count, "plate"))} set aside; Undo brings back.`,
   },
 
+  store: {
+    title: "Boxes and shelves",
+    told: (count: number) => (count ? plural(count, "box", "boxes") : ""),
+    shelf: (name: string) => `Shelf ${name}`,
+    noLimit: "What it may carry is not said: write it with a box of it.",
+    box: (name: string, plates: number, kg: number) =>
+      `${name}: ${plural(plates, "plate")}, ${kg.toFixed(1)} kg of glass`,
+    loose: (plates: number, kg: number) =>
+      `In no box: ${plural(plates, "plate")}, ${kg.toFixed(1)} kg of glass.`,
+    takeAway: (name: string) => `Take the box ${name} away`,
+    name: "Box",
+    nameLike: "Box 3",
+    on: "Stands on the shelf",
+    limit: "The shelf may carry, kg",
+    limitLike: "as its maker states",
+    count: "Plates in it, counted",
+    size: "Their size",
+    kind: "Their kind",
+    thick: "Thickness, mm",
+    thickLike: "by its kind",
+    put: (count: number) => `Lay the ${plural(count, "plate")} picked into it`,
+    pick: "Pick plates on the sheet to lay them into a box.",
+    keep: "Keep the box",
+    handling: "How glass is handled",
+  },
+
   cover: {
     covered: (because: string | null) =>
       because ? `This picture is covered: ${because}` : "This picture is covered.",
     show: "Show it all the same",
+  },
+  source: {
+    label: "Source",
+    new: "One not yet written down",
+    citation: "How it is cited",
+    citationLike: "Vellin Herald, 12 June 1877, page 3",
+    kind: "What it is",
+    write: "Write it down",
   },
   maker: {
     label: "Maker",
@@ -991,11 +1025,19 @@ export const words = {
       span ? `Without it, nine in ten: ${span}.` : "Without it no month fits either.",
     right: (odds: string) => `Right: ${odds}.`,
     atOdds: (names: string[]) => `Cannot be so together with: ${names.join(" · ")}`,
+    by: (sources: string) => `By: ${sources}`,
+    leavesFew:
+      "Nothing that is kept contradicts it, but it leaves few of the months considered. Under “Your own region” say which of them are seriously possible.",
+    asWritten: (of: string | null, said: string) => [of, `“${said}”`].filter(Boolean).join(" "),
     short: (text: string) => (text.length > 60 ? `${text.slice(0, 59).trimEnd()}…` : text),
     quoted: (said: string) => `“${said}”`,
     next: "What to look for next",
-    narrows: (now: number, then: number) =>
-      `${plural(Math.round(now), "month")} would become some ${Math.round(then)}.`,
+    narrows: (now: number, then: number) => {
+      // From three years on years are told.
+      const long = (months: number): string =>
+        months < 36 ? plural(Math.round(months), "month") : plural(Math.round(months / 12), "year");
+      return `${long(now)} would become some ${long(then)}.`;
+    },
     leftOut: "What does not count",
     dates: "Dates and bounds",
     noDates:
@@ -1070,6 +1112,8 @@ export const words = {
   region: {
     title: "Your own region",
     how: "Processes went out of use, and leaf is out, at other times in other countries. Tables of your own, in the form of those that come with the program, are kept with the daybook.",
+    between: "Months considered, first and last",
+    betweenLike: "1860 to 1900; all years of plates unless told",
     julian: "The Julian calendar was kept here until 1918 or later: ask of which a day is",
     tables: {
       periods: "Processes, mounts and formats (TOML)",
@@ -1090,6 +1134,20 @@ export const words = {
     by: "Went by",
     map: (stops: string[]) => `Plates in order of their dates: ${stops.join("; ")}.`,
     scale: (km: number) => `${km} km`,
+    was: {
+      title: (maker: string) => `Where ${maker} was`,
+      how: "A newspaper, a diary or a hotel’s book that puts the maker at a place bounds the dates of plates made elsewhere, by the days between.",
+      line: (days: string, by: string) => `${days}, by ${by}`,
+      said: "What is said, as written",
+      saidLike: "Mr Hale is at the Ferry Hotel this week",
+      days: "On which day, or from when to when",
+      daysLike: "12 June 1877, or 1 to 9 June 1877",
+      place: "Where, longitude and latitude",
+      placeLike: "170.51, -45.87",
+      noPlace: "Write two numbers, as in 170.51, -45.87 or 45.87 S 170.51 E.",
+      by: "Went on by",
+      add: "Keep that",
+    },
   },
   leads: {
     intro: "What to look up, who was asked, what was found, and what was not.",

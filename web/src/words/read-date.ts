@@ -11,17 +11,31 @@ const MONTHS = [
 const SEASONS: Record<string, string> = {
   spring: "21", summer: "22", autumn: "23", fall: "23", winter: "24",
 }; // prettier-ignore
+/** Years of a decade that go by such a name: common practice. */
+const PARTS: Record<string, [number, number]> = { early: [0, 3], mid: [4, 6], late: [7, 9] };
 const ABOUT = /^(?:c(?:a|irca)?\.?|about|around|approximately)\s+/;
+
+const CALENDAR = /[\s,(]+(o\.? ?s\.?|old style|julian|n\.? ?s\.?|new style)\)?$/;
 
 /** Write a date as it is kept; null where it cannot be read. */
 export function readDate(text: string): string | null {
   const typed = text.trim().toLowerCase().replaceAll(/\s+/g, " ");
   if (/^[-\d?~%/.x]+$/.test(typed)) return text.trim().replaceAll("x", "X");
+  // Of which calendar it is stays beside it: the program carries the day over.
+  const calendar = CALENDAR.exec(typed);
+  if (calendar) {
+    const read = readDate(typed.slice(0, calendar.index));
+    return read && `${read} ${calendar[1]?.startsWith("n") ? "N.S." : "O.S."}`;
+  }
   const about = ABOUT.test(typed);
   const rest = typed.replace(ABOUT, "");
   const span = /^(?:between |from )?(.+?) ?(?: and | to | until |–|—| - ) ?(.+)$/.exec(rest);
   if (span) {
-    const [first, last] = [span[1], span[2]].map((part) => oneDate(part ?? ""));
+    const [begin = "", end = ""] = [span[1], span[2]];
+    const [first, last] = [
+      oneDate(begin) ?? oneDate(`${begin} ${shared(begin, end)}`),
+      oneDate(end),
+    ];
     return first && last ? [first, last].map((one) => (about ? `${one}~` : one)).join("/") : null;
   }
   const open = /^(before|until|by|after|since|from) (.+)$/.exec(rest);
@@ -35,6 +49,13 @@ export function readDate(text: string): string | null {
   return about && !one.endsWith("~") ? `${one}~` : one;
 }
 
+/** What stands once for both: the year of "May to June 1877", the month of "1 to 9 June 1877". */
+function shared(begin: string, end: string): string {
+  return (
+    (/^\d{1,2}(?:st|nd|rd|th)?$/.test(begin) ? /[a-z]{3,}.*\d{4}$/ : /\d{4}$/).exec(end)?.[0] ?? ""
+  );
+}
+
 function oneDate(text: string): string | null {
   const about = ABOUT.test(text);
   const plain = text.replace(ABOUT, "").replaceAll(",", "");
@@ -45,7 +66,10 @@ function oneDate(text: string): string | null {
 function yearOf(text: string): string | null {
   if (/^\d{4}(-\d\d){0,2}$/.test(text)) return text;
   const decade = /^(?:the )?(\d{3})0[’']?s$/.exec(text);
-  return decade ? `${decade[1]}X` : null;
+  if (decade) return `${decade[1]}X`;
+  const part = /^(?:the )?(early|mid|late)[ -](?:the )?(\d{3})0[’']?s$/.exec(text);
+  const [from, to] = PARTS[part?.[1] ?? ""] ?? [];
+  return part && from !== undefined ? `${part[2]}${from}/${part[2]}${to}` : null;
 }
 
 function seasonOf(text: string): string | null {

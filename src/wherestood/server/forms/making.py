@@ -20,6 +20,7 @@ __all__ = [
     "SidesTold",
     "SizeRanked",
     "StopTold",
+    "WhereaboutTold",
 ]
 
 
@@ -165,12 +166,26 @@ class NotBoth(BaseModel):
     days_there: int
 
 
+class WhereaboutTold(BaseModel):
+    """Be a place at which a source says that the maker was."""
+
+    statement_id: str
+    words: str
+    lon_deg: float
+    lat_deg: float
+    first_day: str
+    last_day: str
+    by: str
+    source: str
+
+
 class JourneysTold(BaseModel):
     """Be which journeys a maker's plates allow."""
 
     maker: str
     by: str
     stops: list[StopTold]
+    whereabouts: list[WhereaboutTold]
     journeys: list[JourneyTold]
     not_both: list[NotBoth]
     left_out: list[str]

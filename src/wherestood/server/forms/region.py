@@ -27,6 +27,9 @@ class RegionChange(BaseModel):
     julian: bool | None = None
     periods: TableGiven | None = None
     signs: TableGiven | None = None
+    between: str | None = Field(
+        default=None, max_length=100, description="Months considered, an EDTF span."
+    )
 
 
 class RegionTold(BaseModel):
@@ -35,5 +38,6 @@ class RegionTold(BaseModel):
     julian: bool
     periods: TableGiven | None
     signs: TableGiven | None
+    between: str | None
     period_names: list[str]
     sign_names: list[str]

@@ -142,6 +142,7 @@ class DateTold(BaseModel):
     """Be when a plate was exposed, and by what."""
 
     possible: bool
+    considered: str = Field(description="Which months, and what was taken so.")
     nine_in_ten: MonthsTold | None
     even_odds: MonthsTold | None
     first_month: str = Field(description="The first month of by_month.")

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from fastapi import APIRouter
 
+from wherestood.daybook import Daybook
 from wherestood.daybook.how_made import AskedMaking, how_made
 from wherestood.daybook.journeys_told import journeys_form, minutes_form
+from wherestood.daybook.keys import find
 from wherestood.daybook.made_told import made_form, made_words
 from wherestood.daybook.makers_journeys import journeys_of_maker
+from wherestood.daybook.makers_whereabouts import whereabouts_of
 from wherestood.daybook.minutes_apart import minutes_apart, others_of_panorama
+from wherestood.daybook.tables import Maker, Statement
 from wherestood.errors import WherestoodError
 from wherestood.record.journey_words import journey_words, minutes_words
 from wherestood.server.desk import Book, DeskNeeded
@@ -17,6 +23,7 @@ from wherestood.server.forms.making import (
     MadeTold,
     MinutesTold,
     OneSection,
+    WhereaboutTold,
 )
 from wherestood.server.routes.items import item_of
 from wherestood.server.routes.when import hills_of_plate
@@ -68,4 +75,23 @@ def journeys(book: Book, maker_id: str, by: str = "cart") -> JourneysTold:
         found.name, found.mode, stops, found.journeys, found.contradict, found.left_out
     )
     words = [OneSection.of(section) for section in sections]
-    return JourneysTold(**journeys_form(found), words=words)
+    return JourneysTold(
+        **journeys_form(found), whereabouts=_whereabouts(book, key), words=words
+    )
+
+
+def _whereabouts(book: Daybook, key: str) -> list[WhereaboutTold]:
+    with book.reading() as session:
+        return [
+            WhereaboutTold(
+                statement_id=find(session, Statement, one.stop.key).id,
+                words=one.words,
+                lon_deg=one.stop.lon_deg,
+                lat_deg=one.stop.lat_deg,
+                first_day=date.fromordinal(one.stop.first_day).isoformat(),
+                last_day=date.fromordinal(one.stop.last_day).isoformat(),
+                by=one.mode,
+                source=one.source,
+            )
+            for one in whereabouts_of(session, find(session, Maker, key))
+        ]

@@ -30,6 +30,7 @@ def set_region(desk: DeskNeeded, book: Book, change: RegionChange) -> RegionTold
             before.julian if change.julian is None else change.julian,
             _table(change.periods) if "periods" in told else before.periods,
             _table(change.signs) if "signs" in told else before.signs,
+            change.between or None if "between" in told else before.between,
         )
 
     return _told(keep_region(book, changed, desk.person, "what holds there for dates"))
@@ -47,6 +48,7 @@ def _told(region: Region) -> RegionTold:
         julian=region.julian,
         periods=table(region.periods),
         signs=table(region.signs),
+        between=region.between,
         period_names=sorted(region.known_periods()),
         sign_names=list(region.known_signs()),
     )

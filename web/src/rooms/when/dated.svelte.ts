@@ -12,8 +12,24 @@ class DatedPlate {
   found = $derived(this.#answer?.id === plate.id ? this.#answer.told : null);
   sun = $derived<Sun | null>(this.found?.sun ?? null);
 
-  /** Ask anew; whatever changes on the plate may date it. */
+  #asking = false;
+  #again = false;
+
+  /** Ask anew; whatever changes on the plate may date it. One question is open at a time. */
   async ask(): Promise<void> {
+    if (this.#asking) {
+      this.#again = true;
+      return;
+    }
+    this.#asking = true;
+    do {
+      this.#again = false;
+      await this.#ask();
+    } while (this.#again);
+    this.#asking = false;
+  }
+
+  async #ask(): Promise<void> {
     const { id, whole } = plate;
     const { zone } = this;
     if (!id || !whole) return;

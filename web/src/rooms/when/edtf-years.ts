@@ -8,6 +8,13 @@ export interface Span {
   soft: boolean;
 }
 
+/** What a date means that is kept as written and counts nothing until somebody tells it. */
+const UNTOLD = "1839/1955";
+
+export function untold(edtf: string): boolean {
+  return edtf === UNTOLD;
+}
+
 /** Read the span of one date, and of a bound of one side; null where it is not understood. */
 export function boundsOf(edtf: string, of: Event | null): Span | null {
   const soft = /[~?%]/.test(edtf);

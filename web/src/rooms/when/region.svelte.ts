@@ -14,7 +14,12 @@ class KeptRegion {
     });
   }
 
-  /** Keep some of it; what is refused leaves it as it was. */
+  /** Keep some of it; throws what is refused. */
+  async change(change: Change): Promise<void> {
+    this.told = await told(api.PATCH("/api/region", { body: change as Schemas["RegionChange"] }));
+  }
+
+  /** Keep some of it; what is refused leaves it as it was, and is shown. */
   async keep(change: Change): Promise<boolean> {
     const kept = await daybook.act(() =>
       told(api.PATCH("/api/region", { body: change as Schemas["RegionChange"] })),
