@@ -101,9 +101,9 @@ def test_a_region_is_kept_with_its_calendar_and_tables(
     # Years that are seriously possible are kept, and hold for every plate.
     assert "1850/1871-03" in say("daybook", "region", "--between", "1850/1871-03")
     dated = json.loads(say("when", "7", "--json"))
-    assert dated["nine_in_ten"]["edtf"].endswith("/1871-03")
+    assert (dated["first_month"], len(dated["by_month"])) == ("1870-01", 15)
     assert "to March 1871, all alike" in dated["considered"]
-    say("daybook", "region", "--between", "1990/1999", code=2)
+    say("daybook", "region", "--between", "../1830", code=2)
     say("daybook", "region", "--between", "..")
     say("daybook", "region", "--no-periods", "--calendar", "gregorian")
     assert json.loads(say("daybook", "region", "--json"))["periods"] is None
