@@ -232,7 +232,6 @@ export const words = {
       `${name}: ${plural(plates, "plate")}, ${kg.toFixed(1)} kg of glass`,
     loose: (plates: number, kg: number) =>
       `In no box: ${plural(plates, "plate")}, ${kg.toFixed(1)} kg of glass.`,
-    takeAway: (name: string) => `Take the box ${name} away`,
     name: "Box",
     nameLike: "Box 3",
     on: "Stands on the shelf",
@@ -1083,6 +1082,7 @@ export const words = {
     markBlur: "Mark a blur",
     water: "Add what is seen of tide or flood",
     order: "Another plate of the same place",
+    find: (total: number) => `Find it among ${total} plates`,
     is: "It is",
     older: "older",
     younger: "younger",
@@ -1103,7 +1103,7 @@ export const words = {
       zone: "A zone’s time",
     },
     zone: "Hours ahead of universal time",
-    day: "Day, if known (EDTF)",
+    day: "Day, if known",
     looks: "Add a face: it looks to, degrees",
     lit: "The sun",
     isLit: "falls on it",
@@ -1127,6 +1127,8 @@ export const words = {
   },
   making: {
     title: "How it was made",
+    sides: "Its sides as measured on the object, mm",
+    sidesLike: "216x165",
     clue: "Add what glass and coat show",
     reads: "Add what tells left from right",
     minutes: "Minutes between plates of the panorama",
