@@ -119,6 +119,9 @@ def test_a_date_as_written_tells_what_was_made_of_it(say: Say) -> None:
     never = say("dates", "add", "--plate", "7", "--edtf", "1871-02-30")
     assert "that month had 28" in " ".join(never.split())
     # Kept as written, and told until the day is.
+    listed = say("dates", "list", "--plate", "7")
+    assert "1871-02-30" in listed
+    assert "1839/1955" not in listed
     told = " ".join(say("when", "7").split())
     assert "date-3 is left out: “1871-02-30” is kept as written. It has a day" in told
     say("dates", "change", "date-3", "--edtf", "1871-02")

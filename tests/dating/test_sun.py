@@ -18,6 +18,7 @@ from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.dating.sun_check import bearing_by_sun
 from wherestood.dating.sun_fit import Face, Seen, Where, fit_sun
 from wherestood.errors import EvidenceError
+from wherestood.record.sun_words import sun_words
 
 A_HUNDREDTH_DEG = math.radians(0.01)
 ONE_MINUTE = 1.0
@@ -143,6 +144,11 @@ def test_two_hours_that_fit_are_told_apart_and_none_between_them() -> None:
     assert second[0] <= 2.0 * noon - 560.0 <= second[1]
     assert first[1] < noon < second[0]
     assert first[2] + second[2] == pytest.approx(0.9, abs=0.02)
+    (_, *told, zone) = sun_words(None, fit, HERE, 1.0)[0].lines
+    assert {line.split(":")[0] for line in told} == {"9", "14"}
+    # The zone of 15 deg east is 28 min ahead of the place's own time, at 8 deg east.
+    begins = clock_words(fit.spans(0.9)[0][0] + 28.0)
+    assert zone.startswith(f"In the zone +1 h: {begins} to ")
 
 
 def test_an_hour_about_midnight_is_one_where_the_sun_does_not_set() -> None:

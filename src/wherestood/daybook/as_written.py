@@ -9,7 +9,7 @@ from sqlalchemy import inspect
 from wherestood.dating.written import COUNTS_NOTHING, YEAR_UNTOLD, read_written
 from wherestood.daybook.tables import Dating, Item
 
-__all__ = ["complete_date"]
+__all__ = ["complete_date", "is_untold"]
 
 
 def complete_date(item: Item) -> None:
@@ -47,6 +47,13 @@ def complete_date(item: Item) -> None:
     item.words = item.words or written.words
     item.note = " ".join(filter(None, (item.note, *notes)))
     item.edtf = written.edtf
+
+
+def is_untold(item: Item) -> bool:
+    """Return whether it is a date of which somebody must still tell what is meant."""
+    if not isinstance(item, Dating) or item.edtf != YEAR_UNTOLD:
+        return False
+    return bool(item.words) and COUNTS_NOTHING in (item.note or "")
 
 
 _WRITTEN = "Its date was written “{}”."

@@ -10,6 +10,7 @@ from sqlalchemy import JSON as JSON_COLUMN
 from sqlalchemy import Boolean, Column, Float, Integer, inspect, select
 from sqlalchemy.orm import Session
 
+from wherestood.daybook.as_written import is_untold
 from wherestood.daybook.counted import an
 from wherestood.daybook.keys import address_of, find
 from wherestood.daybook.loaded import load_referred_to
@@ -200,7 +201,7 @@ def one_line(item: Item) -> str:
         parts.append("covered")
     for name in item.told_by:
         value = getattr(item, name)
-        if value is None:
+        if value is None or (name == "edtf" and is_untold(item)):
             continue
         shown = value if isinstance(value, str) else _shown(value)
         shown = " ".join(shown.split())

@@ -120,18 +120,17 @@ def _several_hours(
         f"The sun stood so at {_COUNTED.get(len(spans), 'several')} times of day; "
         "together they hold nine in ten. Local mean time:"
     ]
-    for low, high, share in spans:
-        line = f"{clock_words(low)} to {clock_words(high)}: {100 * share:.0f}%"
-        if zone_hours is not None:
-            first, last = (
-                Clock.of(one, where.lon_deg, 0.0, zone_hours).zone_min or 0.0
-                for one in (low, high)
-            )
-            line += (
-                f" (in the zone {zone_hours:+g} h {clock_words(first)} to "
-                f"{clock_words(last)})"
-            )
-        lines.append(f"{line}.")
+    lines += [
+        f"{clock_words(low)} to {clock_words(high)}: {100 * share:.0f}%."
+        for low, high, share in spans
+    ]
+    if zone_hours is not None:
+        ahead = Clock.of(0.0, where.lon_deg, 0.0, zone_hours).zone_min or 0.0
+        told = "; ".join(
+            f"{clock_words(low + ahead)} to {clock_words(high + ahead)}"
+            for low, high, _ in spans
+        )
+        lines.append(f"In the zone {zone_hours:+g} h: {told}.")
     return lines
 
 
