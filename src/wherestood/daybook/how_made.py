@@ -17,7 +17,7 @@ from wherestood.dating.negative_kind import CLUES, KINDS, kinds_by_date, weigh_k
 from wherestood.dating.plate_format import FormatGuess, rank_formats
 from wherestood.dating.reversal import Reversal, decide_reversal
 from wherestood.dating.seen_on_plate import Blur, Named
-from wherestood.dating.weigh import weigh
+from wherestood.dating.weigh import months_considered, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera
 from wherestood.daybook.date_items import gather_dates
@@ -171,8 +171,10 @@ def how_made(book: Daybook, key: str, asked: AskedMaking) -> Made:
         fixed = _fixed(session, plate, notes)
         kept = seen_kept(session, plate, ("blur", "making", "reading"))
         years = years_of_plate(session, plate)
-        date = weigh(gather_dates(session, plate).items)
-        periods = region_of(session).known_periods()
+        region = region_of(session)
+        months = months_considered(region.between)
+        date = weigh(gather_dates(session, plate).items, *months)
+        periods = region.known_periods()
     notes += kept.left_out
     latest = None if years is None or not math.isfinite(years[1]) else years[1]
     clues = tuple(dict.fromkeys((*_names(kept, "making"), *asked.clues)))

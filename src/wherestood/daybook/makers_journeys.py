@@ -18,7 +18,7 @@ from wherestood.dating.itinerary import (
     in_order,
 )
 from wherestood.dating.months import year_month
-from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
+from wherestood.dating.weigh import months_considered, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import last_fix
 from wherestood.daybook.date_items import exact_days
@@ -123,7 +123,7 @@ def journeys_of_maker(
                 left_out.append(f"{plate.key} has no place yet.")
                 continue
             items = items_of_plate(session, plate, region)
-            whole = weigh(items, FIRST_MONTH, LAST_MONTH)
+            whole = weigh(items, *months_considered(region.between))
             days = _days(exact_days(session, plate))
             span = whole.interval(SHARE)
             if days is None and (span is None or not whole.groups):

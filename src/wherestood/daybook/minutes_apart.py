@@ -12,7 +12,7 @@ from wherestood.dating.items import Item
 from wherestood.dating.shadow import Shadow
 from wherestood.dating.shadow_points import CameraDoubt, sights
 from wherestood.dating.sun_fit import Horizon, Where
-from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH, weigh
+from wherestood.dating.weigh import months_considered, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
 from wherestood.daybook.date_items import exact_days
@@ -94,7 +94,7 @@ def minutes_apart(
                     items.append(replace(item, key=f"{plate.key}/{item.key}"))
             exact += exact_days(session, plate)
         together = _made_together(session, plates)
-    whole = weigh(items, FIRST_MONTH, LAST_MONTH)
+    whole = weigh(items, *months_considered(region.between))
     if not whole.possible:
         raise InputError(
             "The dates of the two plates contradict one another.",

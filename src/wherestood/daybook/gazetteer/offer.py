@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from wherestood.dating.events import EVENTS
+from wherestood.dating.written import YEAR_UNTOLD
 from wherestood.daybook.tables import Dating, Feature, FeatureName, Plate
 from wherestood.evidence.years import years_of
 
@@ -159,7 +160,7 @@ def span_of_dates(dates: Iterable[Dated]) -> tuple[float, float] | None:
     exposed = []
     for dating in dates:
         read = years_of(dating.edtf)
-        if read is None:
+        if read is None or dating.edtf == YEAR_UNTOLD:
             continue
         event = EVENTS.get(dating.of or "exposed")
         if event is None or event.says == "exposed":  # or what was in use for a span
