@@ -326,6 +326,19 @@ def test_squares_views_and_regions_obey_the_precision(public: Path) -> None:
                if one["properties"]["kind"] == "region"}  # fmt: skip
     assert regions == {"free"}
     assert [one["properties"]["feature"] for one in by_layer["features"]] == ["thing-0"]
+    # Of every other plate its square and its years, and no height, angle or mark.
+    may_be = {
+        "layer", "plate", "rank", "decision", "decided", "date", "precision", "place",
+        "withheld", "vertical_datum", "credit", "caution", "square_side_m",
+    }  # fmt: skip
+    for one in by_layer["stations"]:
+        told = {name for name, value in one["properties"].items() if value}
+        assert one["properties"]["plate"] == "free" or told <= may_be
+    marked = {
+        path.stem for path in (public / "iiif").glob("*.json")
+        if b"SpecificResource" in path.read_bytes()
+    }  # fmt: skip
+    assert marked == {"free"}
 
 
 def test_the_other_public_copy_obeys_the_same(filled: Daybook, tmp_path: Path) -> None:
