@@ -16,7 +16,6 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from wherestood.daybook.asked import whole_path
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.catalogue import catalogue_rows
 from wherestood.daybook.decide import standing_decisions
@@ -42,10 +41,10 @@ from wherestood.daybook.handing_out_things import (
     feature_keys,
     features_handed,
     marks_handed,
+    picture_handed,
 )
 from wherestood.daybook.journal import DaybookSession
 from wherestood.daybook.keys import find
-from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.precision import FREE, Restricted, restricted_plates
 from wherestood.daybook.public.coarse import coarse_place
 from wherestood.daybook.public.naming import naming_of_restricted
@@ -57,7 +56,6 @@ from wherestood.daybook.tables import (
     Fix,
     Plate,
     ProposedPosition,
-    Scan,
 )
 from wherestood.record.export.handed import (
     Answer,
@@ -65,7 +63,6 @@ from wherestood.record.export.handed import (
     HandedOut,
     HandedPlate,
     Kind,
-    Picture,
     Place,
 )
 from wherestood.record.export.of_fix import answer_of
@@ -255,7 +252,7 @@ def _told(
         if wanted.pictures and not (
             public and (limit.covered or "picture" in held_back)
         ):
-            one = replace(one, picture=_picture(session, book, plate))
+            one = replace(one, picture=picture_handed(session, book, plate))
             # It shows the whole plate, and how the camera looked.
             if one.precision == FREE.precision and one.answer is not None:
                 drawn = drawn_of_fix(book, plate.key, one.answer.key, public=public)
@@ -392,16 +389,3 @@ def _proposed(
         said.lon_deg, said.lat_deg, sd_east_m=said.doubt_m, sd_north_m=said.doubt_m
     )
     return Answer("somebody's answer", places=(place,), decided=decided, key=said.key)
-
-
-def _picture(session: DaybookSession, book: Daybook, plate: Plate) -> Picture | None:
-    scan: Scan | None = main_scan(session, plate)
-    if scan is None or not scan.width_px or not scan.height_px:
-        return None
-    path = whole_path(book.folder, scan.file)
-    if not path.is_file():
-        return None
-    return Picture(
-        path, scan.width_px, scan.height_px, scan.page or 0, scan.negative,
-        bool(scan.reversed),
-    )  # fmt: skip

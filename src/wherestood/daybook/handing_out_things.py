@@ -1,4 +1,4 @@
-"""Gather the marks, the dates and the things on the ground that are handed out."""
+"""Gather the pictures, marks, dates and things on the ground that are handed out."""
 
 from __future__ import annotations
 
@@ -11,9 +11,12 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 from sqlalchemy import select
 
+from wherestood.daybook.asked import whole_path
+from wherestood.daybook.book import Daybook
 from wherestood.daybook.carried import carried_marks
 from wherestood.daybook.gazetteer.offer import span_of_dates
 from wherestood.daybook.journal import DaybookSession
+from wherestood.daybook.main_scan import main_scan
 from wherestood.daybook.precision import restricted
 from wherestood.daybook.tables import (
     Dating,
@@ -22,14 +25,17 @@ from wherestood.daybook.tables import (
     FeatureName,
     Mark,
     Plate,
+    Scan,
     Source,
     Statement,
 )
 from wherestood.evidence.edtf import read_edtf
 from wherestood.record.export.handed import Feature as HandedFeature
-from wherestood.record.export.handed import Marked
+from wherestood.record.export.handed import Marked, Picture
 
-__all__ = ["date_handed", "feature_keys", "features_handed", "marks_handed"]
+__all__ = [
+    "date_handed", "feature_keys", "features_handed", "marks_handed", "picture_handed",
+]  # fmt: skip
 
 _OnPlate = TypeVar("_OnPlate", Detail, Mark)
 #: How probable a mark is of a feature to be told as it.
@@ -234,3 +240,19 @@ def _by_bounds(session: DaybookSession, plate: Plate) -> tuple[str, str]:
     first, last = (f"{math.floor(y):04d}" if math.isfinite(y) else ".." for y in span)
     said = "; ".join(f"{one.of or 'exposed'} {one.edtf}" for one in dated)
     return (first if first == last else f"{first}/{last}"), f"bounds: {said}"
+
+
+def picture_handed(
+    session: DaybookSession, book: Daybook, plate: Plate
+) -> Picture | None:
+    """Return the picture of a plate's main scan; None where its file is not there."""
+    scan: Scan | None = main_scan(session, plate)
+    if scan is None or not scan.width_px or not scan.height_px:
+        return None
+    path = whole_path(book.folder, scan.file)
+    if not path.is_file():
+        return None
+    return Picture(
+        path, scan.width_px, scan.height_px, scan.page or 0, scan.negative,
+        bool(scan.reversed),
+    )  # fmt: skip
