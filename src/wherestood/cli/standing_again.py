@@ -11,6 +11,7 @@ import typer
 from wherestood.cli.book import DaybookFolder
 from wherestood.cli.mapping import FixGiven, GroundFiles, PlaceNumber, open_mapping
 from wherestood.cli.options import AsJson
+from wherestood.cli.plate_of_fix import plate_of_fix
 from wherestood.cli.screen import say, say_json, say_written, stages, warn
 from wherestood.errors import InputError
 
@@ -22,12 +23,16 @@ def then_and_now(
     photograph: Annotated[
         Path, typer.Argument(metavar="PHOTOGRAPH", help="Made on the spot: JPEG, TIFF.")
     ],
-    scan: Annotated[
-        Path, typer.Option(metavar="FILE", help="The scan that the fix was made with.")
-    ],
     out: Annotated[
         Path, typer.Option(metavar="DIR", help="Folder for the page and the pictures.")
     ] = Path(),
+    scan: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="The scan that the fix was made with; the daybook's unless told.",
+        ),
+    ] = None,
     marks: Annotated[
         Path | None,
         typer.Option(
@@ -100,7 +105,13 @@ def then_and_now(
     )  # fmt: skip
     opened = open_mapping(fix, terrain, daybook, place=place or 1)
     mapping = opened.mapping
-    plate = Plate.open(scan)
+    called, kept_scan = plate_of_fix(fix, daybook)
+    plate = Plate.open(scan) if scan else kept_scan
+    if plate is None:
+        raise InputError(
+            "There is no scan of the plate to compare with.",
+            "Name it with --scan: the one that the fix was made with.",
+        )
     size = photo.width_px, photo.height_px
     by_hand = read_marks(marks, mapping.scan_px, size) if marks else None
     with stages() as shown:
@@ -112,7 +123,8 @@ def then_and_now(
     for note in found.notes:
         warn(f"Note: {note}")
     files = write_then_and_now(
-        out, found.told, plate, photo, opened.plate, ("the plate", found.made),
+        out, found.told, plate, photo, called.get("plate") or opened.plate,
+        ("the plate", found.made),
         found.sentences, mapping.caution(),
     )  # fmt: skip
     if json:

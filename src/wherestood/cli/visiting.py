@@ -13,13 +13,12 @@ import typer
 from wherestood.cli.book import DaybookFolder, open_daybook
 from wherestood.cli.mapping import FixGiven, GroundFiles, PlaceNumber, open_mapping
 from wherestood.cli.options import AsJson
+from wherestood.cli.plate_of_fix import fitting_scan, plate_of_fix
 from wherestood.cli.screen import say, say_json, say_written, warn
-from wherestood.errors import InputError, PlateError
+from wherestood.errors import InputError
 
 if TYPE_CHECKING:
     from wherestood.earth.frame import Frame
-    from wherestood.ground.mapping import Mapping
-    from wherestood.plate.scan import Plate
     from wherestood.record.mapped_features import MapFeature
     from wherestood.visit.field_sheet import FieldSheet
     from wherestood.visit.parallax import Move
@@ -99,7 +98,7 @@ def sheet(
 
     when = _day(day)
     read = [_gap(text) for text in gap or []]
-    called, kept_scan = _called(fix, daybook)
+    called, kept_scan = plate_of_fix(fix, daybook)
     opened = open_mapping(fix, terrain, daybook, place=place)
     frame = opened.mapping.ground.model.terrain.frame
     known = (
@@ -113,7 +112,7 @@ def sheet(
         plate_year=plate_year, visits=_tripods(fix, daybook), **called,
     )  # fmt: skip
     move, by_picture = _move(made, read)
-    plate = Plate.open(scan) if scan else _fitting(kept_scan, opened.mapping)
+    plate = Plate.open(scan) if scan else fitting_scan(kept_scan, opened.mapping)
     pairs = list(zip(made.pairs, made.gap_sds_rad, strict=True))
     files = write_sheet(out, made, opened.mapping, plate)
     if json:
@@ -167,38 +166,6 @@ def _of_daybook(
         with book.reading() as session:
             plate_id = find(session, Fix, fix).plate_id
         return near_things(book, frame, station, plate_id)
-
-
-def _called(fix: str, daybook: Path | None) -> tuple[dict[str, str], Plate | None]:
-    """Return what plate and answer of a daybook are called, and the plate's scan."""
-    from wherestood.daybook.keys import find
-    from wherestood.daybook.main_scan import main_scan
-    from wherestood.daybook.opened_scan import opened_scan
-    from wherestood.daybook.tables import Fix
-    from wherestood.daybook.tables import Plate as PlateRow
-
-    if Path(fix).suffix == ".json" or Path(fix).exists():
-        return {}, None
-    with open_daybook(daybook) as book, book.reading() as session:
-        row = find(session, Fix, fix)
-        plate = session.get(PlateRow, row.plate_id) if row.plate_id else None
-        if plate is None:
-            return {"fix": row.key}, None
-        scan = main_scan(session, plate)
-        called = {"plate": plate.key, "title": plate.title or "", "fix": row.key}
-        try:
-            return called, opened_scan(book.folder, plate, scan) if scan else None
-        except PlateError as error:
-            warn(f"Note: the sheet has no picture of the plate. {error}")
-            return called, None
-
-
-def _fitting(scan: Plate | None, mapping: Mapping) -> Plate | None:
-    """Return a scan if it is as large as the one that the answer was found on."""
-    if scan is None or (scan.width_px, scan.height_px) == mapping.scan_px:
-        return scan
-    warn("Note: the plate's scan is of another size than its answer: no picture.")
-    return None
 
 
 def _tripods(fix: str, daybook: Path | None) -> tuple[str, ...]:

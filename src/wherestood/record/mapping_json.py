@@ -62,7 +62,7 @@ def mapping_of_fix(
     if "camera" not in form:
         raise InputError(
             "This fix is of a panorama, whose plates are not carried to the map yet.",
-            "Make a fix of the one plate.",
+            "Look for it in a daybook: there each plate has an answer of its own.",
         )
     scan = form["inputs"]["scan"]
     size = (int(scan["width_px"]), int(scan["height_px"]))

@@ -1303,6 +1303,8 @@ export const words = {
     left: "Tells nothing",
   },
   thenAndNow: {
+    atPlace: (number: number) =>
+      `It is compared as made at place ${number}. For another, choose under “Which place is visited” above.`,
     title: "Then and now",
     intro:
       "A photograph made on the spot is laid over the plate, and what moved between near and far things tells how far off it stood. What it does not say of itself is asked.",
@@ -1359,6 +1361,8 @@ export const words = {
       "now.tif": "Now, TIFF",
     } as Record<string, string>,
     gone: "Its pictures are not there any more: give the photograph anew.",
+    keepIt:
+      "Keep the photographs themselves with your originals: a copy and these pictures lie in the daybook’s folder “out”, which may be deleted, and go into no bag.",
   },
   handOver: {
     intro: "What leaves the daybook, on whose terms, and what was done.",

@@ -5,6 +5,7 @@ import type { Point } from "../../plate/lines";
 import { plate } from "../../plate/plate.svelte";
 import type { PlateTool } from "../../plate/viewer";
 import { send } from "../../things/uploads";
+import { fieldSheet } from "./sheet.svelte";
 
 export type Photograph = Schemas["PhotographTold"];
 export type Given = Schemas["PhotographGiven"];
@@ -51,6 +52,11 @@ class Photographs {
     if (list && id === plate.id) this.#kept = { id, list };
   }
 
+  /** At which place of the answer it was made: the one that the sheet is of. */
+  get place(): number {
+    return Math.max(1, fieldSheet.place);
+  }
+
   /** The hand's tool on the plate while things are marked on both. */
   get tool(): PlateTool | null {
     if (!this.marking || !this.sent) return null;
@@ -67,7 +73,7 @@ class Photographs {
 
   /** Send a photograph in, with marks by hand or without, and read what its camera wrote. */
   async give(files: File[]): Promise<null> {
-    const given: Given = { ...BLANK, upload_id: await send(files) };
+    const given: Given = { ...BLANK, place: this.place, upload_id: await send(files) };
     this.sent = { given, told: await this.#ask(given) };
     return null;
   }
@@ -77,7 +83,7 @@ class Photographs {
     const { sent } = this;
     const id = plate.id;
     if (!sent || !id) return false;
-    const given = { ...sent.given, ...said, ...this.#marked() };
+    const given = { ...sent.given, ...said, ...this.#marked(), place: this.place };
     const job = await daybook.act(async () => {
       const left = await this.#ask(given);
       this.sent = { given: sent.given, told: { ...left, asked: sent.told.asked } };
