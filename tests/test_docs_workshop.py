@@ -3,9 +3,9 @@
 The workshop holds what the pages name: ``scan.tif``, ``valley.tif``, ``answer``, a
 daybook with plates 1987.12 and 1987.13, and so on; place, people and plates are
 invented. Each page has a workshop of its own, and its commands are run in their order.
-One thing stands aside, since it has tests of its own: the search for a place answers at
-once, with the answer that belongs to the scene. All scans show one picture, of which
-the lines are traced once.
+Two things stand aside, since they have tests of their own: the search for a place
+answers at once, with the answer that belongs to the scene, and all scans show one
+picture, whose lines are the scene's. What is drawn is drawn coarsely.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import re
 import shlex
 import shutil
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
@@ -39,8 +39,6 @@ from wherestood.daybook.tables import Lead
 from wherestood.fix.camera_draws import CameraDraws
 from wherestood.plate import inner_ridges, trace
 from wherestood.plate.copies.joined import joined_picture
-from wherestood.record import comparison
-from wherestood.record import map as drawn_map
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -50,6 +48,16 @@ LON_DEG, LAT_DEG = 8.5, 46.1  # as the pages have it
 WIDTH_PX, HEIGHT_PX, DISTANCE_PX = 1600, 1320, 1900.0
 COUNT = 60
 COARSE = 30  # dots an inch: nobody looks at these
+#: Where pictures are drawn, by the name of what says how finely.
+DRAWN = {
+    "DPI": ("record.against", "record.checks_plot", "record.comparison",
+            "record.horizon_strip", "record.map", "record.report.figures",
+            "record.side_by_side", "record.traced"),
+    "_DPI": ("record.on_plate", "visit.sheet_pictures"),
+}  # fmt: skip
+#: A photograph is laid over the plate as coarsely, and as few points weighed.
+LAID = (("visit.photograph_compared", "LONGEST_PX", 640),
+        ("visit.weighed_pairs", "_MOST_ASKED", 150))  # fmt: skip
 #: What cannot be run here, and where it is.
 ELSEWHERE = {
     "serve my-valley": "runs until it is ended: tests/server/test_in_the_browser.py",
@@ -151,15 +159,20 @@ def made(
     place = tmp_path_factory.mktemp("workshop")
     turn = iter([0, 0, 1])
     calm.setattr(notebook, "_search", lambda *_: answers[next(turn, 0)])
-    _remember(calm)
+    # Traced lines have tests of their own: tests/plate, tests/test_cli.py.
+    calm.setattr(trace, "trace_skyline", lambda *_, **__: answers[2].skyline)
+    calm.setattr(inner_ridges, "trace_ridges", lambda *_, **__: ())
     # What a report is drawn with has tests of its own.
     calm.setattr(report_made, "plate_pictures", lambda *_, **__: ((), ()))
     # Scans are laid on one another coarsely, and drawn so.
     module = importlib.import_module("wherestood.plate.copies.register")
     calm.setattr(module, "SIZES_PX", (400,))
     calm.setattr(joined_picture, "__defaults__", (300,))
-    for module in (comparison, drawn_map):
-        calm.setattr(module, "DPI", COARSE)
+    for name, modules in DRAWN.items():
+        for one in modules:
+            calm.setattr(importlib.import_module(f"wherestood.{one}"), name, COARSE)
+    for one, name, value in LAID:
+        calm.setattr(importlib.import_module(f"wherestood.{one}"), name, value)
     calm.setenv("WHERESTOOD_PERSON", ADA)
     calm.setenv("COLUMNS", "100")
     calm.setenv("WHERESTOOD_DAYBOOK", str(place / "book"))
@@ -189,23 +202,6 @@ def made(
         assert run(shlex.split(words)) == 0, words
     _marks(place / "book", answers)
     return place
-
-
-def _remember(calm: pytest.MonkeyPatch) -> None:
-    """Trace the scans of the workshop once: they all show one picture."""
-    for module, name in ((trace, "trace_skyline"), (inner_ridges, "trace_ridges")):
-        calm.setattr(module, name, _once(getattr(module, name)))
-
-
-def _once(traced: Callable[..., Any]) -> Callable[..., Any]:
-    kept: list[Any] = []
-
-    def remembered(*given: Any, **named: Any) -> Any:
-        if not kept:
-            kept.append(traced(*given, **named))
-        return kept[0]
-
-    return remembered
 
 
 POSTS_M = {"A": (500.0, 800.0), "B": (900.0, 900.0)}
