@@ -332,6 +332,11 @@ def test_a_year_without_plates_is_told_and_counts_nothing(book: Daybook) -> None
     told = date_of_plate(book, "12", Given())
     assert not told.whole.groups
     assert any("leaves no month from January 1839" in one for one in told.left_out)
+    # A later one counts where later months are considered.
+    said(book, "1960")
+    later = date_of_plate(book, "12", Given(between="1950/1970")).whole.interval(0.9)
+    assert later is not None
+    assert later.words == "January 1960 to November 1960"
 
 
 def test_an_exact_day_holds_what_its_month_holds() -> None:

@@ -17,13 +17,10 @@ from sqlalchemy.orm import Session
 from wherestood.dating.advice import Standing
 from wherestood.dating.events import EVENTS, dated_item
 from wherestood.dating.items import Exposed, InUse, Item
-from wherestood.dating.months import Span, month_words, months_between, span_of
+from wherestood.dating.months import Span, span_of
 from wherestood.dating.signs import in_season
-from wherestood.dating.weigh import FIRST_MONTH, LAST_MONTH
 from wherestood.dating.written import (
     COUNTS_NOTHING,
-    FIRST_YEAR,
-    LAST_YEAR,
     YEAR_UNTOLD,
     years_meant,
 )
@@ -132,8 +129,8 @@ def exact_days(session: Session, plate: Plate) -> list[tuple[Day, float]]:
         read = read_edtf(dating.edtf) if dating.of in (None, "exposed") else None
         if read is None or read.is_span or read.begin is None:
             continue
-        of_plates = FIRST_YEAR <= read.begin.first[0] <= LAST_YEAR
-        if of_plates and read.begin.first == read.begin.last:
+        counted = 1 <= read.begin.first[0] <= 9999  # whose days have a number
+        if counted and read.begin.first == read.begin.last:
             found.append((read.begin.first, _trust(dating.trust, dating.edtf)))
     return found
 
@@ -147,15 +144,7 @@ def _attempt(
     except WherestoodError as trouble:
         left_out.append(f"{key} is left out: {trouble.problem} {trouble.remedy}")
         return
-    months = months_between(FIRST_MONTH, LAST_MONTH)
-    for item in made:
-        if item.agrees(months).any():
-            items.append(item)
-            continue
-        left_out.append(
-            f"{key} is left out: it leaves no month from {month_words(FIRST_MONTH)} to "
-            f"{month_words(LAST_MONTH)}, when plates were exposed. Check its year."
-        )
+    items += made
     if why_not:
         left_out.append(f"{key} says nothing of the exposure: {why_not}.")
 

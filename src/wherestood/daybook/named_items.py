@@ -8,6 +8,7 @@ from dataclasses import replace
 from sqlalchemy.orm import Session
 
 from wherestood.dating.items import Item
+from wherestood.dating.months import month_words, months_between
 from wherestood.dating.periods import period_item
 from wherestood.dating.seen_on_plate import Named
 from wherestood.dating.signs import season_item
@@ -17,7 +18,24 @@ from wherestood.daybook.seen_kept import SeenKept, seen_kept
 from wherestood.daybook.tables import Plate
 from wherestood.errors import InputError, WherestoodError
 
-__all__ = ["given_items", "items_of_plate", "kept_items"]
+__all__ = ["given_items", "items_of_plate", "kept_items", "those_within"]
+
+
+def those_within(
+    items: Sequence[Item], first: int, last: int, left_out: list[str]
+) -> list[Item]:
+    """Leave out what leaves no month of those considered, and say so."""
+    months, found = months_between(first, last), []
+    for item in items:
+        if item.agrees(months).any():
+            found.append(item)
+            continue
+        left_out.append(
+            f"{item.key} is left out: it leaves no month from {month_words(first)} to "
+            f"{month_words(last)}, which are considered. Check its year, or consider "
+            "more months."
+        )
+    return found
 
 
 def items_of_plate(session: Session, plate: Plate, region: Region) -> list[Item]:

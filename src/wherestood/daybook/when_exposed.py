@@ -28,7 +28,12 @@ from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix
 from wherestood.daybook.date_items import exact_days, gather_dates
 from wherestood.daybook.hills import Hills
 from wherestood.daybook.keys import find
-from wherestood.daybook.named_items import given_items, items_of_plate, kept_items
+from wherestood.daybook.named_items import (
+    given_items,
+    items_of_plate,
+    kept_items,
+    those_within,
+)
 from wherestood.daybook.plates_in_order import items_by_order, read_orders
 from wherestood.daybook.region import Region, calendar_questions, region_with
 from wherestood.daybook.seen_kept import SeenKept, seen_kept, water_sentences
@@ -151,6 +156,8 @@ def date_of_plate(
         items = [*gathered.items]
         items += given_items(given.periods, given.signs, region, lat_deg)
         items += kept_items(kept, region, lat_deg, left_out)
+        first, last = months_considered(given.between or region.between)
+        items = those_within(items, first, last, left_out)
         left_out += water_sentences(kept)
         left_out += calendar_questions(session, plate) if region.julian else []
         by_order, not_counted = _by_order(session, plate, items, given, region)
@@ -175,7 +182,6 @@ def date_of_plate(
         where = Where(fixed.lon_deg, fixed.lat_deg, fixed.lens_m, horizon)
         by_sun = BySun.of(fixed, marked, where)
     season = None if by_sun is None else season_by_sun(by_sun)
-    first, last = months_considered(given.between or region.between)
     without_sun = weigh(items, first, last)
     items += [] if season is None else [season]
     whole = without_sun if season is None else weigh(items, first, last)
