@@ -15,6 +15,7 @@ from wherestood.ground.mapping import Mapping
 from wherestood.plate.photograph import Photograph
 from wherestood.plate.scan import Plate
 from wherestood.progress import SILENT, Progress
+from wherestood.record.doubt import distance_in_words
 from wherestood.visit.seen_on_both import HandMarks, look_at_both, mirrored_likelier
 from wherestood.visit.then_and_now import (
     LONGEST_PX,
@@ -162,8 +163,8 @@ def _require_same_place(photo: Photograph, station: dict[str, Any]) -> None:
     doubt_m = math.hypot(station["sd_east_m"] or 0.0, station["sd_north_m"] or 0.0)
     if away_m > _OTHER_PLACE_M + 3.0 * doubt_m:
         raise InputError(
-            f"The photograph says that it was made {away_m:.0f} m from the camera's "
-            "place.",
+            f"The photograph says that it was made {distance_in_words(away_m)} "
+            "from the camera's place.",
             "Is it the right one? If its place is wrong, say that its position is not "
             "known.",
         )

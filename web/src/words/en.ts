@@ -1343,6 +1343,7 @@ export const words = {
       lens: "Its lens is not known",
       time: "When it was made is not known",
     },
+    writtenWrong: "If what the camera wrote of itself is wrong, leave it out:",
     lensHeight: "Lens above the ground there, m, if measured",
     compare: "Compare with the plate",
     drop: "Leave it",
