@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from wherestood.plate.best_path import cheapest_line
-from wherestood.plate.reduced_scan import open_reduced, without_dust
+from wherestood.plate.reduced_scan import open_reduced
 from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline
 
@@ -71,7 +71,7 @@ def trace_ridges(
     by dynamic programming, then the next strongest apart from it.
     """
     scan = open_reduced(plate, max_px)
-    grey = without_dust(scan.grey)
+    grey = scan.without_dust
     height, width = grey.shape
     centre_px = (np.arange(width) + 0.5) * scan.steps[0]
     top = np.interp(centre_px, skyline.x_px, skyline.y_px) / scan.steps[1]

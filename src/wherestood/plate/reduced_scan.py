@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -13,7 +15,7 @@ from wherestood.errors import SkylineError
 from wherestood.plate.scan import Plate
 from wherestood.plate.sky import BLOCK_PX
 
-__all__ = ["ReducedScan", "open_reduced", "without_dust"]
+__all__ = ["ReducedScan", "open_reduced"]
 
 Grey = NDArray[np.float32]
 
@@ -35,6 +37,20 @@ class ReducedScan:
         """Return full-size pixels to one reduced, across and down."""
         height, width = self.grey.shape
         return self.width_px / width, self.height_px / height
+
+    @cached_property
+    def without_grain(self) -> Grey:
+        """The image with each pixel the median of the 3 x 3 about it."""
+        return np.asarray(
+            cv2.medianBlur(np.ascontiguousarray(self.grey), 3), np.float32
+        )
+
+    @cached_property
+    def without_dust(self) -> Grey:
+        """The image without specks and scratches narrower than half of `DUST_PX`."""
+        across = ndimage.median_filter(self.grey, size=(1, DUST_PX), mode="nearest")
+        clean: Grey = ndimage.median_filter(across, size=(DUST_PX, 1), mode="nearest")
+        return clean
 
 
 def open_reduced(plate: Plate | NDArray[np.generic], max_px: int) -> ReducedScan:
@@ -80,13 +96,6 @@ def open_reduced(plate: Plate | NDArray[np.generic], max_px: int) -> ReducedScan
         scan.width_px,
         scan.height_px,
     )
-
-
-def without_dust(grey: Grey) -> Grey:
-    """Take away specks and scratches narrower than half of `DUST_PX`."""
-    across = ndimage.median_filter(grey, size=(1, DUST_PX), mode="nearest")
-    clean: Grey = ndimage.median_filter(across, size=(DUST_PX, 1), mode="nearest")
-    return clean
 
 
 def _as_grey(image: NDArray[np.generic]) -> Grey:

@@ -27,7 +27,7 @@ from wherestood.plate.line_costs import (
     costs_from_split,
 )
 from wherestood.plate.ragged_border import border_depth
-from wherestood.plate.reduced_scan import ReducedScan, open_reduced, without_dust
+from wherestood.plate.reduced_scan import ReducedScan, open_reduced
 from wherestood.plate.refine import RefinedLine, refine_line
 from wherestood.plate.scan import Plate
 from wherestood.plate.sky import BLOCK_PX, SkyModel, block_medians, first_split, fit_sky
@@ -114,7 +114,7 @@ def trace_skyline(
     line = _line_between_levels(scan, line, pins, walls)
     barred = under_walls(walls, line, scan)
     held = barred | led_by_pins(pins, line.size)
-    led_on = under_stained_rims(without_dust(scan.grey), line, held)
+    led_on = under_stained_rims(scan.without_dust, line, held)
     if not np.array_equal(led_on, line):
         line = _line_between_levels(scan, led_on, pins, walls)
     line, hidden = _line_on_faint_ridges(scan, line, pins, walls, held)
@@ -150,7 +150,7 @@ def _line_under_sky(
     line = _by_column(rows, grey.shape[1])
     row = np.arange(blocks.shape[0])[:, None]
     clear = ~ndimage.binary_dilation(row < border[None, :], np.ones((3, 3)))
-    clean = without_dust(grey)
+    clean = scan.without_dust
     for share in SKY_SHARES:
         parts = line[: blocks.shape[1] * BLOCK_PX].reshape(-1, BLOCK_PX)
         lowest = share * parts.min(axis=1)[None, :] / BLOCK_PX
@@ -173,7 +173,7 @@ def _line_between_levels(
     scan: ReducedScan, line: Line, pins: dict[int, float], walls: list[Line]
 ) -> Line:
     """Find the line again by the tones just above and just below it."""
-    smooth = ndimage.median_filter(scan.grey, 3)
+    smooth = scan.without_grain
     for _ in range(2):
         above = _tone_beside(smooth, line, -20, -4)
         below = _tone_beside(smooth, line, 4, 12)
@@ -195,7 +195,7 @@ def _line_on_faint_ridges(
 
     Where a person has led the line it is `held`.
     """
-    clean = without_dust(scan.grey)
+    clean = scan.without_dust
     faint = ridge_above(clean, line)
     doubtful = faint.doubtful
     for _ in range(MOST_LIFTS):
