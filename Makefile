@@ -81,8 +81,9 @@ demo: $(READY) web ## locate an invented plate, then open its daybook (OPEN=no: 
 		echo "and open the address it prints, http://127.0.0.1:8618/?token=..."; \
 	fi
 
+# They start hundreds of processes: what Python made of a source is kept for the next.
 test: $(READY) web ## run the tests
-	$(ONE_THREAD) $(BIN)/python -m pytest -n $(TEST_WORKERS) --dist loadfile $(PYTEST_ARGS)
+	PYTHONDONTWRITEBYTECODE= $(ONE_THREAD) $(BIN)/python -m pytest -n $(TEST_WORKERS) --dist loadfile $(PYTEST_ARGS)
 
 check: format-check lint types layers web-check docs test ## all that must hold before a change goes in
 
