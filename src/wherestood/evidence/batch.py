@@ -9,6 +9,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from wherestood.evidence.in_shares import in_shares
 from wherestood.evidence.integrate import integrate_mode, spread_points
 from wherestood.evidence.mode import fit_mode
 from wherestood.evidence.noise import SkylineNoise
@@ -88,15 +89,15 @@ def _at_station(value, power, theta, marks):  # type: ignore[no-untyped-def]
     return power * value - (1.0 - power) * 0.5 * (off + units)
 
 
-@numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
-    starts, samples, profiles, ground_sd, curvature_per_m, prior_mean, prior_sd,
-    cover_sd, limits, levels, level_log_weight, middle, foreground_log_odds, temper,
-    power, rounds, legs, points, floor, near, plate, log_weight, log_blunder, where,
-    error_sd, ends, rows, size_weight, size_where, size_error_sd, mark_states,
+    begin, past, starts, samples, profiles, ground_sd, curvature_per_m, prior_mean,
+    prior_sd, cover_sd, limits, levels, level_log_weight, middle, foreground_log_odds,
+    temper, power, rounds, legs, points, floor, near, plate, log_weight, log_blunder,
+    where, error_sd, ends, rows, size_weight, size_where, size_error_sd, mark_states,
     item_states, errors, targets, aims, edges, score, theta, sd,
 ):  # fmt: skip
-    for s in numba.prange(starts.shape[0]):
+    for s in range(begin, past):
         modes, size = starts.shape[1:]
         precision = np.zeros(size)
         for p in range(size):
@@ -109,7 +110,6 @@ def _score(  # type: ignore[no-untyped-def]
         fitted = np.empty(samples.shape[0])
         by_shape = np.full(modes, -np.inf)
         best = -np.inf
-        # A loop run in parallel takes arrays, and no tuples of them.
         fixed = (
             (plate, log_weight, log_blunder, where, error_sd),
             (ends, rows, size_weight, size_where, size_error_sd),
@@ -231,7 +231,7 @@ def score_stations(
     # Without a skyline there is nothing to temper.
     power = noise.station_power if len(samples.table) else 1.0
     points = spread_points(POINTS) if closely else np.empty((0, 4))
-    _score(
+    told = (
         np.ascontiguousarray(starts), samples.table, profiles.table,
         profiles.ground_sd_m, curvature_per_m, mean, prior_sd, noise.cover_sd_m,
         limits, noise.levels, noise.level_log_weight, noise.middle,
@@ -242,4 +242,5 @@ def score_stations(
         mark_states, item_states, errors, where.marks, where.sizes, where.levels, score,
         theta, sd,
     )  # fmt: skip
+    in_shares(lambda begin, past: _score(begin, past, *told), count[0])
     return StationScores(score, theta, sd)

@@ -19,6 +19,7 @@ from wherestood.evidence.batch import (
     WORTHWHILE,
     StationScores,
 )
+from wherestood.evidence.in_shares import in_shares
 from wherestood.evidence.joint_integrate import integrate_joint_mode, joint_points
 from wherestood.evidence.joint_look import joint_index, joint_workspace
 from wherestood.evidence.joint_mode import fit_joint_mode
@@ -152,13 +153,14 @@ def _marks_at(told, targets, aims, edges):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
-@numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _score(  # type: ignore[no-untyped-def]
-    starts, samples, first, profiles, curvature_per_m, mean, shared, own, limits,
-    levels, level_log_weight, middle, foreground_log_odds, temper, power, rounds, legs,
-    points, floor, near, told, targets, aims, edges, ties, score, theta, sd,
+    begin, past, starts, samples, first, profiles, curvature_per_m, mean, shared, own,
+    limits, levels, level_log_weight, middle, foreground_log_odds, temper, power,
+    rounds, legs, points, floor, near, told, targets, aims, edges, ties, score, theta,
+    sd,
 ):  # fmt: skip
-    for s in numba.prange(starts.shape[0]):
+    for s in range(begin, past):
         modes, plates = starts.shape[1:3]
         size = plates * COUNT
         belief = _belief(mean, shared[s], own)
@@ -274,13 +276,14 @@ def score_joint_stations(
     power = noise.station_power if first[-1] > 0 else 1.0
     many = joint_points(POINTS, plates) if closely else np.empty((0, 1))
     told, where = _marks_together(seen or [OnPlate()] * plates, aims, count[0])
-    _score(
+    handed = (
         np.ascontiguousarray(starts), np.concatenate(tables), first.astype(np.int64),
         profiles.table, curvature_per_m, mean, shared, own, limits, noise.levels,
         noise.level_log_weight, noise.middle, noise.foreground_log_odds,
         noise.temper, power, rounds, legs, many, floor, near, told, *where,
         ties.handed(), score, theta, sd,
     )  # fmt: skip
+    in_shares(lambda begin, past: _score(begin, past, *handed), count[0])
     return StationScores(score, theta, sd)
 
 
