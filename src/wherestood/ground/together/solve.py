@@ -32,6 +32,8 @@ Array = NDArray[np.float64]
 _MOST_ROUNDS, _MOST_DAMPING = 100, 1e12
 #: At rest when a step is this small against every unknown's standard error.
 _REST = 1e-3
+#: Damping under which a step is small because little is left to go.
+_LIGHT = 1e-2
 #: Within how far of their things marks are well heard, step by step; at last by how
 #: probable it is that they are wrong. Each is repeated until no weight moves by more.
 _HEARD_WITHIN_SDS = (30.0, 5.0, None)
@@ -133,15 +135,18 @@ def _come_to_rest(
             except linalg.LinAlgError:
                 damping *= 10.0
                 continue
+            rests = float(np.abs(scaled * np.sqrt(equations.diagonal)).max()) < _REST
             after = held_back(problem, values, values + problem.spread @ scaled)
             if problem.cost(after, heard) <= cost:
+                values = after
                 break
+            if rests and damping <= _LIGHT:
+                break  # what could still be gained is lost in rounding
             damping *= 10.0
         else:
             break  # no step helps any more
-        values = after
         damping = max(damping / 10.0, 1e-9)
-        settled = float(np.abs(scaled * np.sqrt(equations.diagonal)).max()) < _REST
+        settled = rests
     return _Rested(values, heard, problem.unlikely(values), rounds, settled)
 
 
