@@ -21,7 +21,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from wherestood.errors import InputError, LensError
 
-__all__ = ["Camera", "axes", "bearing_elevation", "project", "rays", "sight"]
+__all__ = [
+    "Camera", "axes", "bearing_elevation", "project", "rays", "seen_over_ideal",
+    "sight",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 
@@ -164,7 +167,7 @@ def project(camera: Camera, directions: ArrayLike) -> tuple[Array, Array]:
     ahead = np.where(local[..., 2] > 0.0, local[..., 2], np.nan)
     ideal = camera.principal_distance_px * local[..., :2] / ahead[..., None]
     radius = np.hypot(ideal[..., 0], ideal[..., 1]) / camera.half_diagonal_px
-    seen = ideal * _seen_over_ideal(radius, camera.k1)[..., None]
+    seen = ideal * seen_over_ideal(radius, camera.k1)[..., None]
     return _pixel(camera, seen)
 
 
@@ -201,23 +204,29 @@ def _pixel(camera: Camera, seen: Array) -> tuple[Array, Array]:
     return (camera.width_px - x if camera.reversed else x), y
 
 
-def _seen_over_ideal(ideal: Array, k1: float) -> Array:
+def seen_over_ideal(ideal: ArrayLike, k1: ArrayLike) -> Array:
     """Solve ``s + k1 s^3 = ideal`` for ``s / ideal``; NaN where nothing is drawn.
 
+    Parameters
+    ----------
+    ideal, k1 : array_like of float
+        Distance from the lens axis as a perfect lens would draw it, over the half
+        diagonal, and the radial term; they broadcast.
+
+    Notes
+    -----
     The cubic in closed form, by ``sinh 3u = 3 sinh u + 4 sinh^3 u`` where k1 > 0
-    and ``sin 3u = 3 sin u - 4 sin^3 u`` where k1 < 0.
+    and ``sin 3u = 3 sin u - 4 sin^3 u`` where k1 < 0. Steps from a first guess end
+    anywhere far off the axis, where k1 s^2 is no small number.
     """
-    if k1 == 0.0:
-        return np.where(np.isnan(ideal), np.nan, 1.0)
-    scale = math.sqrt(3.0 * abs(k1))
+    ideal, k1 = np.asarray(ideal, dtype=np.float64), np.asarray(k1, dtype=np.float64)
+    scale = np.sqrt(3.0 * np.abs(k1))
+    straight = (scale == 0.0) | (ideal == 0.0)
     triple = 1.5 * scale * ideal
-    if k1 > 0.0:
-        third = np.sinh(np.arcsinh(triple) / 3.0)
-    else:
-        drawn = np.where(triple <= 1.0, triple, np.nan)
-        third = np.sin(np.arcsin(drawn) / 3.0)
-    at_axis = ideal == 0.0
-    ratio: Array = np.where(
-        at_axis, 1.0, 2.0 / scale * third / np.where(at_axis, 1.0, ideal)
+    drawn = np.where(triple <= 1.0, triple, np.nan)
+    third = np.where(
+        k1 > 0.0, np.sinh(np.arcsinh(triple) / 3.0), np.sin(np.arcsin(drawn) / 3.0)
     )
-    return ratio
+    ratio = 2.0 / np.where(straight, 1.0, scale) * third
+    ratio = ratio / np.where(straight, 1.0, ideal)
+    return np.asarray(np.where(straight & np.isfinite(ideal), 1.0, ratio))

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from wherestood.camera.model import seen_over_ideal
 from wherestood.fix.camera_draws import CameraDraws
 from wherestood.plate.straight import StraightPlate
 
@@ -119,7 +120,7 @@ class PlateCameras:
         over = over / ahead * d.principal_distance_px[:, None]
         ideal_x, ideal_y = right * cr - over * sr, right * sr + over * cr
         radius = np.hypot(ideal_x, ideal_y) / np.sqrt(self._half_square)
-        drawn_in = _seen_over_ideal(radius, d.k1[:, None])
+        drawn_in = seen_over_ideal(radius, d.k1[:, None])
         seen_x, seen_y = ideal_x * drawn_in, ideal_y * drawn_in
         right_of = seen_x - d.cross_px[:, None]
         across = right_of / (0.5 * self.width_px)
@@ -145,22 +146,3 @@ class PlateCameras:
             laid = self.straight.to_plate(np.stack((x, y), axis=-1))
             x, y = laid[..., 0], laid[..., 1]
         return np.atleast_2d(x), np.atleast_2d(y)
-
-
-def _seen_over_ideal(ideal: Array, k1: Array) -> Array:
-    """Solve ``s + k1 s^3 = ideal`` for ``s / ideal``; NaN where nothing is drawn.
-
-    In closed form, as `wherestood.camera.model` for one camera: far off the axis, where
-    k1 s^2 is no small number, steps from a first guess end anywhere.
-    """
-    with np.errstate(invalid="ignore", divide="ignore"):
-        scale = np.sqrt(3.0 * np.abs(k1))
-        triple = 1.5 * scale * ideal
-        third = np.where(
-            k1 > 0.0,
-            np.sinh(np.arcsinh(triple) / 3.0),
-            np.sin(np.arcsin(np.where(triple <= 1.0, triple, np.nan)) / 3.0),
-        )
-        ratio = 2.0 * third / (scale * ideal)
-    straight = (scale == 0.0) | (ideal == 0.0)
-    return np.asarray(np.where(straight & np.isfinite(ideal), 1.0, ratio))
