@@ -7,8 +7,9 @@ import re
 import numpy as np
 import pytest
 
+from wherestood.earth.grid_letters import grid_square
 from wherestood.earth.grid_reference import read_grid_reference
-from wherestood.record.local_grid import grid_square, local_grid, utm_zone
+from wherestood.record.local_grid import local_grid
 
 #: Datums are known to one another to some metres.
 TEN_METRES = 10.0
@@ -24,26 +25,6 @@ def test_a_british_place_has_its_published_square_and_metres() -> None:
     assert told.startswith("square TG: 65141")
     assert "31317" in told or "31318" in told
     assert "British National Grid" in told
-
-
-def test_squares_of_the_military_grid_have_their_letters() -> None:
-    """4Q FJ 12345 67890 lies in Honolulu; 18S UJ at Washington: from memory."""
-    assert utm_zone(-157.916, 21.309) == (4, "Q")
-    assert grid_square(612_345.0, 2_367_890.0, 4, 32604) == "FJ"
-    assert utm_zone(-77.04, 38.9) == (18, "S")
-    assert grid_square(323_400.0, 4_306_400.0, 18, 32618) == "UJ"
-
-
-@pytest.mark.parametrize(
-    ("lon_deg", "lat_deg", "zone"),
-    [
-        (5.3, 60.4, (32, "V")), (2.9, 60.4, (31, "V")), (20.0, 78.0, (33, "X")),
-        (8.9, 78.0, (31, "X")), (9.1, 78.0, (33, "X")), (0.0, 83.9, (31, "X")),
-        (180.0, -45.0, (1, "G")), (10.0, -85.0, None), (10.0, 85.0, None),
-    ],
-)  # fmt: skip
-def test_zones_are_wide_where_they_are(lon_deg, lat_deg, zone) -> None:
-    assert utm_zone(lon_deg, lat_deg) == zone
 
 
 @pytest.mark.parametrize("crs", ["", "EPSG:4326", "EPSG:3857", "EPSG:2053", "nonsense"])

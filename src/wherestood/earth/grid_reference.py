@@ -21,22 +21,12 @@ from functools import lru_cache
 import numpy as np
 import pyproj
 
+from wherestood.earth.grid_letters import BANDS, BRITISH, COLUMNS, ROWS, SQUARE_M
 from wherestood.errors import InputError
 
-__all__ = [
-    "BANDS", "BRITISH", "COLUMNS", "ROWS", "SQUARE_M", "GridSquare",
-    "looks_like_grid_reference", "read_grid_reference",
-]  # fmt: skip
+__all__ = ["GridSquare", "looks_like_grid_reference", "read_grid_reference"]
 
-SQUARE_M = 100_000.0
 _MOST_DIGITS = 5
-#: Letters of a row of five squares, from the north-west corner; I is left out.
-BRITISH = "ABCDEFGHJKLMNOPQRSTUVWXYZ"
-#: Bands of 8 degrees from 80 S, without I and O; the last reaches to 84 N.
-BANDS = "CDEFGHJKLMNPQRSTUVWX"
-#: Columns of squares, by zone modulo 3; rows, which repeat every 2000 km.
-COLUMNS = ("STUVWXYZ", "ABCDEFGH", "JKLMNPQR")
-ROWS = "ABCDEFGHJKLMNPQRSTUV"
 _FORMS = (
     "Write it as NN 166 712 (Great Britain), O 159 345 (Ireland) or 32T MS 123 456 "
     "(military grid)."
