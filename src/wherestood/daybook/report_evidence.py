@@ -28,9 +28,11 @@ from wherestood.record.report.facts import (
     EvidenceFacts,
 )
 
-__all__ = ["evidence_counted", "evidence_set_aside", "who_says", "why_removed"]
+__all__ = ["READ", "evidence_counted", "evidence_set_aside", "who_says", "why_removed"]
 
 UNKNOWN = "UNKNOWN"
+#: Begins who says what no source and no informant says.
+READ = "read off the plate"
 _UNITS = {"px": " px", "m": " m", "mm": " mm", "deg": "°"}
 _WEIGHED: tuple[Any, ...] = (Mark, Evidence, Statement)
 
@@ -151,7 +153,7 @@ def _read_by(session: DaybookSession, item: Item) -> str:
         JournalRow.item_id == item.id, JournalRow.before.is_(None)
     )
     row = session.scalars(added.order_by(JournalRow.number).limit(1)).first()
-    return f"read off the plate, {row.person}, {row.time[:10]}" if row else UNKNOWN
+    return f"{READ}, {row.person}, {row.time[:10]}" if row else UNKNOWN
 
 
 def _told(row: Mapping[str, Any] | None) -> str:

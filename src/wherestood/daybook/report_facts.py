@@ -47,9 +47,11 @@ from wherestood.record.report.facts import (
 )
 from wherestood.record.report.words_read import read_words
 
-__all__ = ["fix_reported", "leads_told", "plate_facts"]
+__all__ = ["PROPOSED_BY", "fix_reported", "leads_told", "plate_facts"]
 
 UNKNOWN = "UNKNOWN"
+#: Begins what a decision is about that is on somebody's answer.
+PROPOSED_BY = "the position proposed by"
 _BARREN = ("nothing found", "given up")
 
 
@@ -164,7 +166,7 @@ def _conclusion(session: DaybookSession, one: Decision) -> ConclusionFacts:
     elif one.proposed_position_id is not None:
         place = session.get(ProposedPosition, one.proposed_position_id)
         who = place.proposed_by if place is not None and place.proposed_by else UNKNOWN
-        about = f"the position proposed by {who}"
+        about = f"{PROPOSED_BY} {who}"
     return ConclusionFacts(
         one.conclusion, one.words, one.decided_by, one.decided, one.conditions or "",
         about,

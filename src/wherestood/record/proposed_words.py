@@ -21,6 +21,8 @@ from wherestood.record.sureness import asked
 
 __all__ = [
     "NEITHER",
+    "PROPOSED",
+    "TWO_ANSWERS",
     "favours",
     "off_words",
     "proposed_section",
@@ -28,6 +30,8 @@ __all__ = [
     "side_by_side_section",
 ]
 
+#: Headings of what is told of positions that people proposed.
+PROPOSED, TWO_ANSWERS = "Positions proposed", "Two answers on the same evidence"
 #: How much worse an item must fare to be named, log.
 WORSE = -1.0
 MOST_NAMED = 4
@@ -42,7 +46,7 @@ FINE = 10.0
 def proposed_section(fix: Fix, inputs: FixInputs) -> Section:
     """Return what the evidence says of each proposed position."""
     lines = tuple(_proposed(one, fix, inputs) for one in fix.proposed)
-    return Section("Positions proposed", lines)
+    return Section(PROPOSED, lines)
 
 
 def side_by_side_section(
@@ -55,7 +59,7 @@ def side_by_side_section(
     pair : two of ProposedTold, optional
         Which; the first two without it, and nothing where there is one alone.
     """
-    heading = "Two answers on the same evidence"
+    heading = TWO_ANSWERS
     if pair is None and len(fix.proposed) < 2:
         return Section(heading, ())
     one, other = pair or fix.proposed[:2]

@@ -19,7 +19,13 @@ from wherestood.record.inputs import FixInputs
 from wherestood.record.legend import title
 from wherestood.record.lines import lay_mount
 from wherestood.record.palette import GRAPHITE, IRON_BLUE, MADDER, PAPER, PENCIL
-from wherestood.record.proposed_words import NEITHER, favours, off_words, row_name
+from wherestood.record.proposed_words import (
+    NEITHER,
+    TWO_ANSWERS,
+    favours,
+    off_words,
+    row_name,
+)
 from wherestood.record.sureness import asked
 
 __all__ = ["can_compare", "side_by_side_figure"]
@@ -59,7 +65,7 @@ def side_by_side_figure(
     base_in = FOOT_IN + GAP_IN + ROW_IN * len(rows)
     height_in = HEAD_IN + 0.55 + tall_in + base_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=PAPER)
-    title(figure, "Two answers on the same evidence", fix, inputs)
+    title(figure, TWO_ANSWERS, fix, inputs)
     picture, _ = inputs.plate.reduced(LONGEST_PX)
     for column, told in enumerate((one, other)):
         left_in = 0.45 + column * (WIDTH_IN - 0.35) / 2

@@ -8,6 +8,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from wherestood.daybook.report_evidence import READ
+from wherestood.daybook.report_facts import PROPOSED_BY
+from wherestood.record.proposed_words import PROPOSED, TWO_ANSWERS
+from wherestood.record.report.content import AGAINST
 from wherestood.record.report.facts import (
     ConclusionFacts,
     EvidenceFacts,
@@ -16,11 +20,6 @@ from wherestood.record.report.facts import (
 )
 
 __all__ = ["without_who_judged"]
-
-_READ = "read off the plate"
-_PROPOSED = "the position proposed by"
-_OF_PROPOSED = ("Positions proposed", "Two answers on the same evidence")
-_OF_PICTURES = "against-"
 
 
 def without_who_judged(plate: PlateFacts) -> PlateFacts:
@@ -38,7 +37,7 @@ def without_who_judged(plate: PlateFacts) -> PlateFacts:
         plate,
         form=form,
         sections=tuple(
-            one for one in plate.sections if one.heading not in _OF_PROPOSED
+            one for one in plate.sections if one.heading not in (PROPOSED, TWO_ANSWERS)
         ),
         conclusion=_conclusion(plate.conclusion),
         earlier=(),
@@ -46,7 +45,7 @@ def without_who_judged(plate: PlateFacts) -> PlateFacts:
         evidence=tuple(_read(one) for one in plate.evidence),
         set_aside=tuple(_read(one) for one in plate.set_aside),
         pictures=tuple(
-            one for one in plate.pictures if not one.name.startswith(_OF_PICTURES)
+            one for one in plate.pictures if not one.name.startswith(AGAINST)
         ),
     )
     if told == plate:
@@ -59,16 +58,16 @@ def _conclusion(one: ConclusionFacts | None) -> ConclusionFacts | None:
     if one is None:
         return None
     about = "a position that somebody proposed"
-    about = about if one.about.startswith(_PROPOSED) else one.about
+    about = about if one.about.startswith(PROPOSED_BY) else one.about
     return ConclusionFacts(one.conclusion, "", "", one.decided, about=about)
 
 
 def _seen(one: SeenFacts) -> SeenFacts:
     if not one.identified_by or one.identified_by == "not told":
         return one
-    was_read = one.identified_by.startswith(_READ)
-    return replace(one, identified_by=_READ if was_read else "not told")
+    was_read = one.identified_by.startswith(READ)
+    return replace(one, identified_by=READ if was_read else "not told")
 
 
 def _read(one: EvidenceFacts) -> EvidenceFacts:
-    return replace(one, source=_READ) if one.source.startswith(_READ) else one
+    return replace(one, source=READ) if one.source.startswith(READ) else one

@@ -8,6 +8,7 @@ from typing import Any
 
 from wherestood.record.doubt import coordinates, odds_in_words
 from wherestood.record.page import Section
+from wherestood.record.proposed_words import PROPOSED, TWO_ANSWERS
 from wherestood.record.report.content import (
     Block,
     Bullets,
@@ -28,8 +29,7 @@ _CHECKS = (
     "With and without statements", "Marks held back",
 )  # fmt: skip
 _ELSEWHERE = (
-    "Other places", "Places, out of 100%", "Positions proposed",
-    "Two answers on the same evidence",
+    "Other places", "Places, out of 100%", PROPOSED, TWO_ANSWERS,
 )  # fmt: skip
 _FITS = {
     "fits": "fits", "fits poorly": "fits poorly", "impossible": "is impossible",

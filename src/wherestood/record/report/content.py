@@ -22,6 +22,10 @@ __all__ = [
 Style = Literal["text", "lead", "caution", "person", "machine", "small"]
 
 
+#: Begins the names of pictures of the answer against proposed positions.
+AGAINST = "against-"
+
+
 def against_name(number: int) -> str:
     """Return the name of a picture of the answer against a proposed position.
 
@@ -30,7 +34,7 @@ def against_name(number: int) -> str:
     number : int
         Of the position among those proposed, the first being 1.
     """
-    return f"against-{number}"
+    return f"{AGAINST}{number}"
 
 
 @dataclass(frozen=True)
