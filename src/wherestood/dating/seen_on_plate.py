@@ -26,7 +26,7 @@ from wherestood.dating.shadow_points import (
 )
 from wherestood.dating.sun_fit import Face
 from wherestood.errors import EvidenceError
-from wherestood.evidence.edtf import Day, read_edtf
+from wherestood.evidence.edtf import Day, has_number, read_edtf
 
 __all__ = [
     "CLOCKS",
@@ -348,16 +348,11 @@ def single_day(text: str) -> Day:
     """
     read = read_edtf(text)
     day = None if read is None or read.is_span or read.begin is None else read.begin
-    if day is None or day.first != day.last or not _has_number(day.first):
+    if day is None or day.first != day.last or not has_number(day.first):
         raise EvidenceError(
             f"The day {text!r} is no single day.", "Write it as 1871-07-19."
         )
     return day.first
-
-
-def _has_number(day: Day) -> bool:
-    """Return whether a day's number can be told: years are 1 to 9999."""
-    return 1 <= day[0] <= 9999
 
 
 def _is_number(value: Any) -> bool:

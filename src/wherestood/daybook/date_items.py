@@ -37,7 +37,7 @@ from wherestood.daybook.tables import (
     Statement,
 )
 from wherestood.errors import EvidenceError, WherestoodError
-from wherestood.evidence.edtf import Day, read_edtf
+from wherestood.evidence.edtf import Day, has_number, read_edtf
 
 __all__ = ["Gathered", "exact_days", "gather_dates"]
 
@@ -129,8 +129,7 @@ def exact_days(session: Session, plate: Plate) -> list[tuple[Day, float]]:
         read = read_edtf(dating.edtf) if dating.of in (None, "exposed") else None
         if read is None or read.is_span or read.begin is None:
             continue
-        counted = 1 <= read.begin.first[0] <= 9999  # whose days have a number
-        if counted and read.begin.first == read.begin.last:
+        if has_number(read.begin.first) and read.begin.first == read.begin.last:
             found.append((read.begin.first, _trust(dating.trust, dating.edtf)))
     return found
 

@@ -28,15 +28,13 @@ from wherestood.daybook.named_items import items_of_plate
 from wherestood.daybook.region import region_of
 from wherestood.daybook.tables import Maker, Plate
 from wherestood.errors import EvidenceError
-from wherestood.evidence.edtf import check_edtf, read_edtf
+from wherestood.evidence.edtf import check_edtf, has_number, read_edtf
 
 __all__ = [
     "MakersJourneys", "PlateStop", "journeys_of_maker", "read_trip", "trip_as_written",
 ]  # fmt: skip
 
 SHARE = 0.9
-#: Years whose days have a number (`datetime.date`).
-YEAR_ONE, LAST_YEAR_COUNTED = 1, 9999
 
 
 @dataclass(frozen=True)
@@ -200,7 +198,7 @@ def _span_days(edtf: str, where: str) -> tuple[int, int]:
         raise EvidenceError(
             f"The date in {where} is open.", "Give a first and a last day."
         )
-    if begin.first[0] < YEAR_ONE or end.last[0] > LAST_YEAR_COUNTED:
+    if not (has_number(begin.first) and has_number(end.last)):
         raise EvidenceError(
             f"The date in {where}, {edtf}, has a year that no journey is of.",
             "Write it with four digits.",

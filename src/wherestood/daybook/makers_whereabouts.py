@@ -22,7 +22,7 @@ from wherestood.daybook.camera_of_fix import last_fix
 from wherestood.daybook.keys import find
 from wherestood.daybook.tables import Maker, Plate, Source, Statement
 from wherestood.errors import WherestoodError
-from wherestood.evidence.edtf import read_edtf
+from wherestood.evidence.edtf import has_number, read_edtf
 
 __all__ = ["Whereabout", "items_by_whereabouts", "keep_trip", "whereabouts_of"]
 
@@ -170,7 +170,9 @@ def _read(session: Session, said: Statement, more: dict[str, Any]) -> Whereabout
     numbers = all(isinstance(one, int | float) for one in (lon, lat))
     if read is None or begin is None or end is None or not numbers:
         return None
-    if not 1 <= begin.first[0] <= end.last[0] <= 9999:
+    if not (has_number(begin.first) and has_number(end.last)):
+        return None
+    if begin.first > end.last:
         return None
     source = None if said.source_id is None else session.get(Source, said.source_id)
     first, last = (date(*day).toordinal() for day in (begin.first, end.last))

@@ -15,10 +15,11 @@ from __future__ import annotations
 import calendar
 import re
 from dataclasses import dataclass
+from datetime import MAXYEAR, MINYEAR
 
 from wherestood.errors import EvidenceError
 
-__all__ = ["DateRead", "Day", "Edtf", "check_edtf", "read_edtf"]
+__all__ = ["DateRead", "Day", "Edtf", "check_edtf", "has_number", "read_edtf"]
 
 #: Year (0 is 1 BC), month, day.
 Day = tuple[int, int, int]
@@ -127,6 +128,11 @@ def read_edtf(text: str) -> Edtf | None:
     if begin is not None and end is not None and begin.first > end.last:
         return None
     return Edtf(text, begin, end, True)
+
+
+def has_number(day: Day) -> bool:
+    """Return whether a day has a number, as `datetime.date` counts days."""
+    return MINYEAR <= day[0] <= MAXYEAR
 
 
 def check_edtf(text: str, what: str, behind: str = "") -> None:
