@@ -19,7 +19,8 @@ from scipy import ndimage
 from wherestood.camera.model import Camera
 from wherestood.dating.shadow import Shadow, sun_directions
 from wherestood.dating.shadow_points import CameraDoubt, Ground
-from wherestood.dating.sun_fit import Seen, SunFit, Where, fit_sun
+from wherestood.dating.sun_fit import Seen, SunFit, fit_sun
+from wherestood.dating.sun_path import Where
 
 WIDTH_PX, HEIGHT_PX, LENS_PX = 2400, 1800, 2600.0
 #: Tones of the picture: post, ground in shadow and in the sun, sky.

@@ -16,7 +16,8 @@ from wherestood.dating.shadow_edge import Edge, edge_normal
 from wherestood.dating.shadow_points import CameraDoubt, Ground
 from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.dating.sun_check import bearing_by_sun
-from wherestood.dating.sun_fit import Face, Seen, Where, fit_sun
+from wherestood.dating.sun_fit import Face, Seen, fit_sun
+from wherestood.dating.sun_path import Where
 from wherestood.errors import EvidenceError
 from wherestood.record.sun_words import sun_words
 

@@ -21,7 +21,8 @@ from wherestood.dating.months import span_of
 from wherestood.dating.seen_on_plate import OF_TIME as READ
 from wherestood.dating.seen_on_plate import HourKnown
 from wherestood.dating.sun import seconds_of_day, sun_at
-from wherestood.dating.sun_fit import Face, Where
+from wherestood.dating.sun_fit import Face
+from wherestood.dating.sun_path import Where
 from wherestood.dating.weigh import weigh
 from wherestood.daybook import Daybook, find
 from wherestood.daybook.camera_of_fix import fixed_camera

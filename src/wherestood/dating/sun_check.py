@@ -12,7 +12,7 @@ from wherestood.camera.model import Camera
 from wherestood.dating.shadow import Shadow, sun_directions
 from wherestood.dating.shadow_points import CameraDoubt
 from wherestood.dating.sun import seconds_of_day, sun_at
-from wherestood.dating.sun_fit import Where
+from wherestood.dating.sun_path import Where
 from wherestood.errors import EvidenceError
 
 __all__ = ["BearingBySun", "bearing_by_sun"]

@@ -27,14 +27,11 @@ from wherestood.dating.sun_path import Horizon, Where, sun_table
 __all__ = [
     "GRID_SD_RAD",
     "Face",
-    "Horizon",
     "Seen",
     "SunFit",
-    "Where",
     "clear_of_hills",
     "fit_sun",
     "log_weight",
-    "sun_table",
 ]
 
 Array = NDArray[np.float64]

@@ -9,7 +9,7 @@ from typing import Protocol, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from wherestood.dating.sun_fit import Horizon
+from wherestood.dating.sun_path import Horizon
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.question import layers_of
 from wherestood.earth.curvature import curvature_radius_m

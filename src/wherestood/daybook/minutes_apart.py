@@ -11,7 +11,7 @@ from wherestood.dating.between_plates import MinutesBetween, minutes_between
 from wherestood.dating.items import Item
 from wherestood.dating.shadow import Shadow
 from wherestood.dating.shadow_points import CameraDoubt, sights
-from wherestood.dating.sun_fit import Horizon, Where
+from wherestood.dating.sun_path import Horizon, Where
 from wherestood.dating.weigh import months_considered, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix

@@ -20,7 +20,8 @@ from wherestood.dating.shadow_edge import Edge, edge_normal
 from wherestood.dating.shadow_points import Point
 from wherestood.dating.sun import seconds_of_day, sun_at
 from wherestood.dating.sun_check import BearingBySun, bearing_by_sun
-from wherestood.dating.sun_fit import Face, Seen, SunFit, Where, fit_sun
+from wherestood.dating.sun_fit import Face, Seen, SunFit, fit_sun
+from wherestood.dating.sun_path import Where
 from wherestood.dating.weigh import Weighed
 from wherestood.daybook.camera_of_fix import FixedCamera
 from wherestood.errors import EvidenceError, WherestoodError

@@ -21,7 +21,8 @@ from wherestood.dating.seen_on_plate import (
 from wherestood.dating.shadow import Shadow
 from wherestood.dating.shadow_edge import Edge
 from wherestood.dating.shadow_points import LEVEL_GROUND, Ground, sights
-from wherestood.dating.sun_fit import Face, Where
+from wherestood.dating.sun_fit import Face
+from wherestood.dating.sun_path import Where
 from wherestood.dating.weigh import Weighed, months_considered, weigh
 from wherestood.daybook.book import Daybook
 from wherestood.daybook.camera_of_fix import FixedCamera, fixed_camera, last_fix

@@ -11,7 +11,8 @@ import numpy as np
 from wherestood.dating.clock import Clock, clock_words
 from wherestood.dating.shadow import Directions
 from wherestood.dating.sun_check import BearingBySun
-from wherestood.dating.sun_fit import SunFit, Where
+from wherestood.dating.sun_fit import SunFit
+from wherestood.dating.sun_path import Where
 from wherestood.record.doubt import give_or_take
 from wherestood.record.page import Section
 

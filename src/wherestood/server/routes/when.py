@@ -9,7 +9,7 @@ from typing import Annotated
 import numpy as np
 from fastapi import APIRouter, Query
 
-from wherestood.dating.sun_fit import Horizon
+from wherestood.dating.sun_path import Horizon
 from wherestood.daybook import Daybook
 from wherestood.daybook.hills import Hills, Sight, hills_at
 from wherestood.daybook.shadow_on_map import distance_on, shadows_on_map
