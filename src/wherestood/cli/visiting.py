@@ -25,9 +25,6 @@ if TYPE_CHECKING:
 
 __all__ = ["sheet"]
 
-#: How well a gap is read in the field: common practice with a rule at arm's length.
-READING_SD_DEG = 0.1
-
 
 def sheet(
     fix: FixGiven,
@@ -196,7 +193,7 @@ def _move(made: FieldSheet, read: list[tuple[int, float]]) -> tuple[Move | None,
 
     Where it does not tell enough it is the step to the likeliest spot by the fix.
     """
-    from wherestood.visit.parallax import way_to_go, way_to_picture
+    from wherestood.visit.parallax import READING_SD_DEG, way_to_go, way_to_picture
 
     if not read:
         return None, False

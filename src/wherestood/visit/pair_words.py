@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 
 from wherestood.record.doubt import distance_in_words
-from wherestood.visit.parallax import ParallaxPair
+from wherestood.visit.parallax import READING_SD_DEG, ParallaxPair
 
 __all__ = ["pair_heading", "pair_sentences"]
 
-#: How well a gap is read in the field: common practice with a rule at arm's length.
-_READ_DEG = 0.1
 #: Less is told as in line [deg].
 _IN_LINE_DEG = 0.05
 
@@ -40,8 +38,8 @@ def pair_sentences(pair: ParallaxPair, gap_sd_rad: float) -> list[str]:
     worked_out = _at(pair.gap_rad)
     known = f"give or take {math.degrees(gap_sd_rad):.1f} as the place is known"
     if pair.picture_rad is not None and pair.picture_sd_rad is not None:
-        read = max(math.degrees(pair.picture_sd_rad), _READ_DEG)
-        sure_deg = math.hypot(read, _READ_DEG)
+        read = max(math.degrees(pair.picture_sd_rad), READING_SD_DEG)
+        sure_deg = math.hypot(read, READING_SD_DEG)
         told = [
             f"On the picture {far} shows {_at(pair.picture_rad)} {near}, give or take "
             f"{read:.1f}: stand where it shows so.",

@@ -18,6 +18,7 @@ from wherestood.visit.spot_found import GapPair, step_by_gaps
 
 __all__ = [
     "FINGER_RAD",
+    "READING_SD_DEG",
     "Move",
     "ParallaxPair",
     "SeenThing",
@@ -29,6 +30,8 @@ __all__ = [
 Array = NDArray[np.float64]
 #: A finger at arm's length: common practice.
 FINGER_RAD = np.radians(2.0)
+#: How well a gap is read in the field: common practice with a rule at arm's length.
+READING_SD_DEG = 0.1
 #: Things farther apart than this cannot be judged by eye or in one picture.
 _WIDEST_RAD = np.radians(15.0)
 #: A pair must tell a step of 1 m by this at least [rad a metre]: 0.02 degrees.
@@ -163,17 +166,14 @@ def parallax_pairs(
         and (pair := _pair(near, far, station_m, px_per_rad)) is not None
     ]
     chosen: list[ParallaxPair] = []
-    c = px_per_rad
-    reading = np.radians(0.1)
+    reading = np.radians(READING_SD_DEG)
     # A weak prior, so that the first pair can be compared with the others.
     precision = np.eye(2) / 50.0**2
     while found and len(chosen) < most:
-        told = [
-            (np.trace(np.linalg.inv(precision + _information(pair, reading, c))), k)
-            for k, pair in enumerate(found)
-        ]
-        best = found.pop(min(told)[1])
-        precision = precision + _information(best, reading, c)
+        told = [precision + _information(pair, reading, px_per_rad) for pair in found]
+        left = [float(np.trace(np.linalg.inv(one))) for one in told]
+        k = left.index(min(left))
+        best, precision = found.pop(k), told[k]
         chosen.append(best)
         # Two pairs of the same near thing tell much the same.
         found = [one for one in found if one.near is not best.near] or found

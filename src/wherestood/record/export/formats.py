@@ -206,7 +206,8 @@ def write_formats(
     -------
     Written
     """
-    names = check_formats(FORMATS if wanted is None else wanted) if wanted != () else ()
+    # None named is all, and none wanted none.
+    names = () if wanted is not None and not wanted else check_formats(wanted or ())
     handed, without = _pictures(folder, handed, progress)
     layers = layers_of(handed)
     progress.stage("writing", len(names))
