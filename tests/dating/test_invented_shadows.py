@@ -18,22 +18,29 @@ from wherestood.dating.shadow import Shadow, sun_directions
 from wherestood.dating.shadow_edge import Edge, edge_normal
 from wherestood.dating.shadow_points import CameraDoubt, Ground
 from wherestood.dating.sun import seconds_of_day, sun_at
-from wherestood.dating.sun_fit import Seen, SunFit, Where, fit_sun
+from wherestood.dating.sun_fit import Seen, SunFit, fit_sun
+from wherestood.dating.sun_path import Where
 
 WIDTH_PX, HEIGHT_PX = 6000, 4500
 
 
 @dataclass(frozen=True)
-class Invented:
+class Instant:
+    """Hold where and when a shadow was seen."""
+
+    where: Where
+    year: int
+    day: int
+    local_mean_min: float
+
+
+@dataclass(frozen=True)
+class Invented(Instant):
     """Hold an invented plate with its truth."""
 
     camera: Camera  # as the fix would have it
     doubt: CameraDoubt
     shadow: Shadow
-    where: Where
-    year: int
-    day: int
-    local_mean_min: float
 
 
 def sun_vector(where: Where, year: int, day: int, local_mean_min: float) -> np.ndarray:
@@ -52,15 +59,12 @@ def sun_vector(where: Where, year: int, day: int, local_mean_min: float) -> np.n
     )
 
 
-def invent(
+def invent_instant(
     random: np.random.Generator,
-    doubtful: float = 1.0,
-    *,
-    lats_deg: tuple[float, float] = (-60.0, 60.0),
-    hours_min: tuple[float, float] = (360.0, 1080.0),
-    mirrored: bool = False,
-) -> Invented | None:
-    """Invent one; None where the sun is low or the shadow falls off the plate."""
+    lats_deg: tuple[float, float],
+    hours_min: tuple[float, float],
+) -> tuple[Instant, np.ndarray, Camera] | None:
+    """Invent instant, sun and camera; None where the sun is low or very high."""
     where = Where(
         float(random.uniform(-180, 180)), float(random.uniform(*lats_deg)), 200
     )
@@ -73,6 +77,22 @@ def invent(
         float(random.uniform(0, 2 * math.pi)), float(random.normal(0, 0.02)),
         float(random.normal(0, 0.01)), 6500.0, 300.0, 50.0, 0.0, WIDTH_PX, HEIGHT_PX,
     )  # fmt: skip
+    return Instant(where, year, day, minutes), sun, camera
+
+
+def invent(
+    random: np.random.Generator,
+    doubtful: float = 1.0,
+    *,
+    lats_deg: tuple[float, float] = (-60.0, 60.0),
+    hours_min: tuple[float, float] = (360.0, 1080.0),
+    mirrored: bool = False,
+) -> Invented | None:
+    """Invent one; None where the sun is low or the shadow falls off the plate."""
+    begun = invent_instant(random, lats_deg, hours_min)
+    if begun is None:
+        return None
+    at, sun, camera = begun
     above, height = float(random.uniform(3, 25)), float(random.uniform(2, 10))
     distance = above * float(random.uniform(3, 12))
     off = camera.bearing_rad + float(random.uniform(-0.3, 0.3))
@@ -96,7 +116,7 @@ def invent(
     )  # fmt: skip
     doubt = CameraDoubt(*(doubtful * np.array([0.01, 0.004, 0.004, 0.02])))
     told = replace(as_told(camera, doubt, random), reversed=mirrored)
-    return Invented(told, doubt, shadow, where, year, day, minutes)
+    return Invented(at.where, at.year, at.day, at.local_mean_min, told, doubt, shadow)
 
 
 def as_told(camera: Camera, doubt: CameraDoubt, random: np.random.Generator) -> Camera:
@@ -111,28 +131,12 @@ def as_told(camera: Camera, doubt: CameraDoubt, random: np.random.Generator) -> 
     )
 
 
-@dataclass(frozen=True)
-class Instant:
-    """Hold where and when a wall's shadow was seen."""
-
-    where: Where
-    year: int
-    day: int
-    local_mean_min: float
-
-
 def invent_wall(random: np.random.Generator) -> tuple[Instant, Seen] | None:
     """Invent the shadow of a wall's top edge, thrown by another point of the edge."""
-    where = Where(float(random.uniform(-180, 180)), float(random.uniform(-60, 60)), 200)
-    year, day = int(random.integers(1855, 1900)), int(random.integers(1, 366))
-    minutes = float(random.uniform(360, 1080))
-    sun = sun_vector(where, year, day, minutes)
-    if not math.sin(math.radians(6)) < sun[2] < math.sin(math.radians(75)):
+    begun = invent_instant(random, (-60.0, 60.0), (360.0, 1080.0))
+    if begun is None:
         return None
-    camera = Camera(
-        float(random.uniform(0, 2 * math.pi)), float(random.normal(0, 0.02)),
-        float(random.normal(0, 0.01)), 6500.0, 300.0, 50.0, 0.0, WIDTH_PX, HEIGHT_PX,
-    )  # fmt: skip
+    at, sun, camera = begun
     above, height = float(random.uniform(3, 25)), float(random.uniform(3, 10))
     distance = above * float(random.uniform(3, 12))
     off = camera.bearing_rad + float(random.uniform(-0.3, 0.3))
@@ -155,7 +159,7 @@ def invent_wall(random: np.random.Generator) -> tuple[Instant, Seen] | None:
     )  # fmt: skip
     doubt = CameraDoubt(0.01, 0.004, 0.004, 0.02)
     plane = edge_normal(as_told(camera, doubt, random), doubt, edge)
-    return Instant(where, year, day, minutes), Seen(edges=(plane,))
+    return at, Seen(edges=(plane,))
 
 
 def walls(seed: int, count: int) -> list[tuple[Instant, Seen]]:

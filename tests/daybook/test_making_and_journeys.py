@@ -94,6 +94,15 @@ def keep(book: Daybook, plate: str, kind: str, **content: Any) -> None:
         session.add(Evidence(plate_id=owner.id, kind=kind, content=content))
 
 
+def add_fell(book: Daybook) -> str:
+    """Write a maker down, and return his id."""
+    with book.writing("Ada") as session:
+        maker = Maker(key="fell", name="Ben Fell")
+        session.add(maker)
+        session.flush()
+        return str(maker.id)
+
+
 def test_a_plate_is_told_by_its_corners_lens_clues_and_blur(book: Daybook) -> None:
     add(book, "12", answer(90.0), process="glass negative", size="whole plate")
     keep(book, "12", "making", clue="rough edges", points_px=[[10, 10]])
@@ -207,11 +216,7 @@ def test_minutes_between_plates_of_a_panorama_come_back(book: Daybook) -> None:
 def test_a_maker_s_plates_are_laid_in_order_and_impossible_ways_named(
     book: Daybook,
 ) -> None:
-    with book.writing("Ada") as session:
-        maker = Maker(key="fell", name="Ben Fell")
-        session.add(maker)
-        session.flush()
-        maker_id = maker.id
+    maker_id = add_fell(book)
     # A degree of longitude at 46.1 N is some 77 km, 100 km by road: over two days.
     rows = (("a", 8.5, "1874-06-03"), ("b", 9.5, "1874-06-04"), ("c", 8.6, "1874-07"))
     for key, lon, edtf in rows:
@@ -304,11 +309,7 @@ def test_where_the_maker_was_bounds_the_date_and_is_kept_with_its_source(
 
 def test_a_kept_period_dates_a_plate_in_its_maker_s_journeys(book: Daybook) -> None:
     """Film of 24 by 36 mm is of 1913 and later, as `when` has it."""
-    with book.writing("Ada") as session:
-        maker = Maker(key="fell", name="Ben Fell")
-        session.add(maker)
-        session.flush()
-        maker_id = maker.id
+    maker_id = add_fell(book)
     add(book, "a", answer(90.0), maker_id=maker_id)
     keep(book, "a", "period", name="film 24x36 mm")
     (stop,) = journeys_of_maker(book, "fell").stops
@@ -318,11 +319,7 @@ def test_a_kept_period_dates_a_plate_in_its_maker_s_journeys(book: Daybook) -> N
 
 
 def test_withdrawn_whereabouts_bound_nothing_and_leave_no_words(book: Daybook) -> None:
-    with book.writing("Ada") as session:
-        maker = Maker(key="fell", name="Ben Fell")
-        session.add(maker)
-        session.flush()
-        maker_id = maker.id
+    maker_id = add_fell(book)
     add(book, "a", answer(90.0), maker_id=maker_id)
     trip = trip_as_written("10.51234,46.1,1874-06-15,the Grey Pass", "trip")
     (key,) = keep_trip(book, "fell", trip, "cart", "Ada")
