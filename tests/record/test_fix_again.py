@@ -45,6 +45,7 @@ from wherestood.plate.scan import Plate
 from wherestood.plate.skyline import Skyline, read_traced_lines
 from wherestood.record.fix_json import fix_schema, read_fix
 from wherestood.record.kept_evidence import apart_from_lines
+from wherestood.record.settled import region_area_m2
 from wherestood.terrain.model import Terrain
 
 SEED = 3
@@ -312,6 +313,21 @@ def test_every_assumption_is_described_and_every_one_described_is_there(
     assert all(part["sd"] > 0.0 for part in prior.values())
     # All the unknowns but the bearing (flat) and where in a cell the camera stood.
     assert len(prior) == 13
+
+
+def test_advice_shrinks_the_ground_that_the_answer_tells(
+    first: dict[str, Any],
+) -> None:
+    (region,) = (
+        one["geometry"] for one in first["regions"]["features"]
+        if one["properties"]["probability"] == 0.9
+    )  # fmt: skip
+    advice = first["checks"]["advice"]
+    assert advice
+    for one in advice:
+        ground_m2 = region_area_m2(shapely.geometry.shape(region))
+        assert one["area_before_m2"] == pytest.approx(ground_m2, rel=0.01)
+        assert one["area_after_m2"] < one["area_before_m2"]
 
 
 def test_the_ground_held_is_told_by_its_edges(

@@ -78,6 +78,7 @@ def advise(
     chosen: Chosen,
     weighing: Weighing,
     rng: np.random.Generator,
+    held_m2: float | None = None,
 ) -> tuple[Advice, ...]:
     """Return what would shrink the ground most, the best first.
 
@@ -89,14 +90,16 @@ def advise(
         The likeliest place's answer.
     weighing : Weighing
         Of the kept ground by all evidence.
+    held_m2 : float, optional
+        Ground that the answer says holds 90% [m2]; that of the kept ground without it.
     """
     reach_m = shift_reach_m(problem)
     # The doubt of a shift of the model stays whatever is read: it is put on after.
     cameras = likely_cameras(problem, weighing, averaged=False)
     ground = Ground.of(cameras, weighing, reach_m)
     before = ground.held_m2(cameras.weight)
-    # What the answer itself says holds 90%; here the likeliest cameras stand for it.
-    whole = weighing.held_m2()
+    # Of what the answer itself says; here the likeliest cameras stand for it.
+    whole = weighing.held_m2() if held_m2 is None else held_m2
     terrain = problem.terrain
     asked = _Asked(
         problem,

@@ -30,6 +30,7 @@ def check(
     chosen: Chosen,
     rng: np.random.Generator,
     progress: Progress,
+    held_m2: float | None = None,
 ) -> Checks:
     """Return what the checks found, leaving out each in turn aside.
 
@@ -41,6 +42,8 @@ def check(
         What is weighed again.
     chosen : Chosen
         The likeliest place's answer.
+    held_m2 : float, optional
+        As `wherestood.fix.advice.advise` takes it.
     """
     said = said_by_people(problem)
     whole = ground.less((), SILENT)
@@ -50,7 +53,7 @@ def check(
     for k, (plate, told) in enumerate(zip(problem.plates, evidence, strict=True)):
         own, camera = whole.of_plate(k), chosen.of_plate(k)
         held += held_back(plate, likely_cameras(plate, own))
-        advice += advise(plate, told, camera, own, rng)
+        advice += advise(plate, told, camera, own, rng, held_m2)
         missing += missing_ground(plate, camera)
     return Checks(
         agreement=agreement_of_kinds(problem, ground, progress),

@@ -23,7 +23,12 @@ from wherestood.fix.decoys import chance_of_match
 from wherestood.fix.doubled import share_when_doubled
 from wherestood.fix.draw_cameras import draw_cameras
 from wherestood.fix.evidence_rows import evidence_rows, rms_px
-from wherestood.fix.kept_ground import keep_ground, shift_reach_m, unsure_powers
+from wherestood.fix.kept_ground import (
+    HELD,
+    keep_ground,
+    shift_reach_m,
+    unsure_powers,
+)
 from wherestood.fix.leaning import told_of_changed_ground
 from wherestood.fix.left_out import leave_out_each
 from wherestood.fix.likely_cameras import likely_cameras
@@ -202,7 +207,8 @@ def answered(
     best = answer_for(problem, posterior, places[0])
     ground = keep_ground(problem, posterior)
     left_out = leave_out_each(problem, ground, shown)
-    checks = check(problem, evidence, ground, best, rng, shown)
+    within = {p: region(posterior, p) for p in PROBABILITIES}
+    checks = check(problem, evidence, ground, best, rng, shown, within[HELD].area)
     whole = ground.less((), SILENT)
     # Each plate's cameras, within the doubt that its own picture leaves.
     draws = [
@@ -238,7 +244,7 @@ def answered(
         )
         for one in proposed
     )
-    regions = {p: _to_lonlat(problem, region(posterior, p)) for p in PROBABILITIES}
+    regions = {p: _to_lonlat(problem, one) for p, one in within.items()}
     fixes = tuple(
         Fix(
             verdict=judgement.verdict,
