@@ -52,6 +52,8 @@ try {
 } catch (reason) {
   if (given.shots)
     await page.screenshot({ path: `${given.shots}/${name}.png` }).catch(() => undefined);
+  const said = page.locator("[role=alert], [role=status]").allInnerTexts();
+  console.error("What the page says:", await said.catch(() => []), troubles);
   throw reason;
 } finally {
   await browser.close();

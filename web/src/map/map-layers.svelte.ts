@@ -1,6 +1,7 @@
 /** @file What lies under the map's lines: relief, a base map, old plans, contours. */
 import { SvelteMap } from "svelte/reactivity";
 
+import { anew } from "../api/anew";
 import { api, Refused, told, type Schemas, type Trouble } from "../api/client";
 import { listThings } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
@@ -38,12 +39,16 @@ class MapLayers {
     });
   }
 
-  async load(anew = false): Promise<void> {
-    if (this.#loaded && !anew) return;
+  async load(changed = false): Promise<void> {
+    if (this.#loaded && !changed) return;
     this.#loaded = true;
+    await this.#load();
+  }
+
+  readonly #load = anew(async () => {
     const page = await daybook.try(() => listThings("plans", { limit: 200 }));
     if (page) this.plans = page.items.filter((plan) => stands(plan) && plan.file);
-  }
+  });
 
   togglePlan(id: string): void {
     if (this.opacity.get(id)) this.opacity.delete(id);

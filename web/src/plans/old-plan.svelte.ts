@@ -1,4 +1,5 @@
 /** @file The old plan beside the plate: its pins, how they hold it, what is traced from it. */
+import { anew } from "../api/anew";
 import { api, Refused, told, type Schemas, type Trouble } from "../api/client";
 import { allKept, asOneWrite } from "../api/keeping";
 import { changeThing } from "../api/things";
@@ -81,7 +82,9 @@ class OldPlan {
   }
 
   /** Ask how the pins hold the plan; pins that do not yet are told with the reason. */
-  async reload(): Promise<void> {
+  readonly reload = anew(() => this.#reload());
+
+  async #reload(): Promise<void> {
     const id = this.id;
     if (!id || this.pins.length === 0) {
       this.told = null;

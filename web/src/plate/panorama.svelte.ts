@@ -1,6 +1,7 @@
 /** @file The panorama that the open plate belongs to, and what is seen on two of its plates. */
 import { untrack } from "svelte";
 
+import { anew } from "../api/anew";
 import { api, told, type Schemas } from "../api/client";
 import { addThing, setAside, type NewThing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
@@ -66,7 +67,9 @@ class Panorama {
     });
   }
 
-  async load(): Promise<void> {
+  readonly load = anew(() => this.#load());
+
+  async #load(): Promise<void> {
     const id = plate.id;
     if (!id) return;
     const found = await daybook.try(() =>

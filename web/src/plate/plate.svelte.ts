@@ -1,6 +1,7 @@
 /** @file The plate that is open: all that is on it, what is chosen, what was done to it. */
 import { SvelteSet } from "svelte/reactivity";
 
+import { anew } from "../api/anew";
 import { api, told, type Schemas } from "../api/client";
 import {
   addThing,
@@ -70,8 +71,6 @@ class OpenPlate {
   linesBy = $derived<"traced" | "person">(this.skyline?.by_hand === false ? "traced" : "person");
   ridges = $derived<Ridge[]>(this.skyline?.ridges ?? []);
 
-  #loading: Promise<void> | null = null;
-  #again = false;
   /** The last stroke on its way of each plate: it gives the line it left, or null. */
   #strokes = new Map<string, Promise<Schemas["AsRead"] | null>>();
 
@@ -93,23 +92,9 @@ class OpenPlate {
     await this.reload();
   }
 
-  async reload(): Promise<void> {
-    this.#again = true;
-    this.#loading ??= this.#load().finally(() => {
-      this.#loading = null;
-    });
-    await this.#loading;
-  }
+  readonly reload = anew(() => this.#load());
 
-  /** Read the plate until nothing asked for it anew meanwhile. */
   async #load(): Promise<void> {
-    while (this.#again) {
-      this.#again = false;
-      await this.#loadOnce();
-    }
-  }
-
-  async #loadOnce(): Promise<void> {
     const id = this.id;
     if (!id) return;
     await daybook.try(async () => {

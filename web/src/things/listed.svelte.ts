@@ -1,4 +1,5 @@
 /** @file All things of a kind, in order of what they are called, kept up with the daybook. */
+import { anew } from "../api/anew";
 import { listThings, type Table, type Thing } from "../api/things";
 import { daybook } from "../daybook/daybook.svelte";
 
@@ -16,7 +17,9 @@ export class Listed<T extends Table> {
     });
   }
 
-  async load(): Promise<void> {
+  readonly load = anew(() => this.#load());
+
+  async #load(): Promise<void> {
     this.#loaded = true;
     const page = await daybook.try(() => listThings(this.#table, { limit: 1000 }));
     if (page)

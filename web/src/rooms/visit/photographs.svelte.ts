@@ -1,4 +1,5 @@
 /** @file Photographs made on the spot: what is asked of one, and those that were compared. */
+import { anew } from "../../api/anew";
 import { api, told, type Schemas } from "../../api/client";
 import { daybook } from "../../daybook/daybook.svelte";
 import type { Point } from "../../plate/lines";
@@ -43,7 +44,9 @@ class Photographs {
     });
   }
 
-  async load(): Promise<void> {
+  readonly load = anew(() => this.#load());
+
+  async #load(): Promise<void> {
     const id = plate.id;
     if (!id) return;
     const list = await daybook.try(() =>
